@@ -1,0 +1,287 @@
+"""The parts of a lamp: frozen, closed, strict models with the unit as the last word of each name.
+
+A file writes the key without its unit ("resistance"), because the value carries it ("4k7"). Every value
+that a person cannot easily measure has a typical default; `standing` says where each number came from.
+What a part needs from another part (a sum, a share, an effective rating) is a property here, so that
+decks, limits and drawings agree on it.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from coldiron.lamp.model import Part
+from coldiron.quantities import (
+    Ampere,
+    AmpereSquaredSecond,
+    Celsius,
+    Farad,
+    Henry,
+    Hertz,
+    Hour,
+    Joule,
+    JoulePerKelvin,
+    KelvinPerWatt,
+    Metre,
+    Ohm,
+    PerKelvin,
+    Ratio,
+    Second,
+    SquareMetre,
+    Volt,
+    VoltPerKelvin,
+    Watt,
+)
+
+THERMAL_VOLTAGE_25C_V = 1.380649e-23 * 298.15 / 1.602176634e-19
+"""kT/q at 25 °C from the exact SI constants [V]."""
+
+
+class Mains(Part):
+    """The supply the lamp hangs on; impedance defaults to the reference of IEC 60725 (0.4 Ω + j0.25 Ω)."""
+
+    voltage_v: Annotated[Volt, Field(ge=50, le=500)]
+    frequency_hz: Annotated[Hertz, Field(ge=40, le=70)]
+    resistance_ohm: Annotated[Ohm, Field(ge=0.001, le=100)] = 0.4
+    inductance_h: Annotated[Henry, Field(ge=1e-6, le=0.1)] = 795.8e-6
+
+    @property
+    def peak_v(self) -> float:
+        """Peak of the sine [V]."""
+        return math.sqrt(2.0) * self.voltage_v
+
+
+class FusingResistor(Part):
+    """A flameproof resistor in one leg that is also the fuse.
+
+    `pulse_energy_j` is what it survives within 10 ms; unset, 2 J for each rated watt (wirewound of 1 to 3 W,
+    from memory of makers' pulse charts).
+    """
+
+    resistance_ohm: Annotated[Ohm, Field(ge=0.01, le=10e3)]
+    power_w: Annotated[Watt, Field(ge=0.05, le=50)] = 1.0
+    pulse_energy_j: Annotated[Joule, Field(ge=1e-3, le=1e3)] | None = None
+    tolerance_ratio: Annotated[Ratio, Field(ge=0, le=0.5)] = 0.05
+
+    @property
+    def pulse_limit_j(self) -> float:
+        """Energy it survives within one mains half cycle [J]."""
+        return 2.0 * self.power_w if self.pulse_energy_j is None else self.pulse_energy_j
+
+
+class Varistor(Part):
+    """A metal-oxide varistor, given by its two catalogue points (1 mA and clamping)."""
+
+    ac_rating_v: Annotated[Volt, Field(ge=10, le=1000)]
+    one_milliamp_voltage_v: Annotated[Volt, Field(ge=15, le=2000)]
+    clamping_voltage_v: Annotated[Volt, Field(ge=20, le=5000)]
+    clamping_current_a: Annotated[Ampere, Field(ge=0.1, le=1e4)]
+    series_resistance_ohm: Annotated[Ohm, Field(ge=1e-4, le=10)] = 0.1
+    capacitance_f: Annotated[Farad, Field(ge=1e-12, le=1e-7)] = 200e-12
+    energy_j: Annotated[Joule, Field(ge=0.1, le=1e4)] = 20.0
+    peak_current_a: Annotated[Ampere, Field(ge=10, le=1e5)] = 1200.0
+    tolerance_ratio: Annotated[Ratio, Field(ge=0, le=0.3)] = 0.1
+    place: Literal["mains terminals", "behind line fusing", "behind both fusing"] = "behind line fusing"
+
+    @property
+    def exponent(self) -> float:
+        """Exponent a of I = 1 mA (V / V1mA)^a that passes through both points behind the series resistance."""
+        core_v = self.clamping_voltage_v - self.series_resistance_ohm * self.clamping_current_a
+        return math.log(self.clamping_current_a / 1e-3) / math.log(core_v / self.one_milliamp_voltage_v)
+
+
+class Bridge(Part):
+    """Four diodes; the charge storage and breakdown are what a surge meets."""
+
+    average_current_a: Annotated[Ampere, Field(ge=0.05, le=50)] = 1.0
+    surge_current_a: Annotated[Ampere, Field(ge=1, le=1000)] = 30.0
+    i2t_a2s: Annotated[AmpereSquaredSecond, Field(ge=0.01, le=1e4)] | None = None
+    reverse_voltage_v: Annotated[Volt, Field(ge=50, le=3000)] = 1000.0
+    forward_voltage_v: Annotated[Volt, Field(ge=0.4, le=2)] = 0.9
+    forward_current_a: Annotated[Ampere, Field(ge=0.01, le=100)] = 0.5
+    series_resistance_ohm: Annotated[Ohm, Field(ge=1e-3, le=5)] = 0.08
+    junction_capacitance_f: Annotated[Farad, Field(ge=1e-12, le=1e-9)] = 15e-12
+    storage_time_s: Annotated[Second, Field(ge=1e-9, le=1e-4)] = 2e-6
+
+    @property
+    def i2t_limit_a2s(self) -> float:
+        """I²t it survives: as rated, else IFSM² · 8.3 ms / 2 of a half sine [A²s]."""
+        return self.surge_current_a**2 * 8.3e-3 / 2 if self.i2t_a2s is None else self.i2t_a2s
+
+
+class FilmCapacitor(Part):
+    """The small capacitor across the bus behind the bridge."""
+
+    capacitance_f: Annotated[Farad, Field(ge=1e-10, le=1e-5)]
+    voltage_v: Annotated[Volt, Field(ge=50, le=2000)] = 400.0
+
+
+class BleedResistor(Part):
+    """The resistor that empties the bus after unplugging."""
+
+    resistance_ohm: Annotated[Ohm, Field(ge=1e3, le=100e6)]
+    power_w: Annotated[Watt, Field(ge=0.05, le=50)] = 0.25
+
+
+class ReservoirCapacitor(Part):
+    """An electrolytic across the bus.
+
+    Unset, `esr_ohm` follows from a loss factor of 0.15 at 120 Hz (typical of 400 V types, maximum 0.25).
+    """
+
+    capacitance_f: Annotated[Farad, Field(ge=1e-8, le=1e-2)]
+    voltage_v: Annotated[Volt, Field(ge=50, le=1000)] = 400.0
+    esr_ohm: Annotated[Ohm, Field(ge=1e-3, le=1e4)] | None = None
+    tolerance_ratio: Annotated[Ratio, Field(ge=0, le=0.9)] = 0.2
+    ripple_current_a: Annotated[Ampere, Field(ge=1e-3, le=100)] | None = None
+    rated_life_h: Annotated[Hour, Field(ge=100, le=1e6)] = 2000.0
+    rated_temperature_c: Annotated[Celsius, Field(ge=60, le=150)] = 105.0
+
+    @property
+    def series_ohm(self) -> float:
+        """Equivalent series resistance [Ω]."""
+        if self.esr_ohm is not None:
+            return self.esr_ohm
+        return 0.15 / (2 * math.pi * 120.0 * self.capacitance_f)
+
+
+class LedString(Part):
+    """LEDs in series and parallel; forward voltage, current and slope are those of one LED at 25 °C.
+
+    `slope_ohm` is the whole dynamic resistance dV/dI at the test current. What the junction does not explain
+    is the series resistance.
+    """
+
+    series: Annotated[int, Field(ge=1, le=500)]
+    parallel: Annotated[int, Field(ge=1, le=200)] = 1
+    forward_voltage_v: Annotated[Volt, Field(ge=1.5, le=40)]
+    forward_current_a: Annotated[Ampere, Field(ge=1e-4, le=5)]
+    slope_ohm: Annotated[Ohm, Field(ge=0.01, le=500)]
+    emission: Annotated[float, Field(ge=1, le=40)] = 2.85
+    tempco_v_per_k: Annotated[VoltPerKelvin, Field(ge=-0.05, le=0)] = -0.002
+    pulse_current_a: Annotated[Ampere, Field(ge=1e-3, le=50)] | None = None
+    light_tempco_per_k: Annotated[PerKelvin, Field(ge=-0.02, le=0)] = -0.0015
+    maximum_junction_c: Annotated[Celsius, Field(ge=60, le=200)] = 125.0
+
+    @property
+    def led_series_ohm(self) -> float:
+        """Series resistance of one LED: slope less the junction's N·Vt/I [Ω]."""
+        return self.slope_ohm - self.emission * THERMAL_VOLTAGE_25C_V / self.forward_current_a
+
+    @property
+    def led_saturation_a(self) -> float:
+        """Saturation current of one LED's junction [A]."""
+        junction_v = self.forward_voltage_v - self.led_series_ohm * self.forward_current_a
+        return self.forward_current_a / math.expm1(junction_v / (self.emission * THERMAL_VOLTAGE_25C_V))
+
+    @property
+    def pulse_limit_a(self) -> float:
+        """Pulse current the whole string survives; unset, twice the test current of each LED [A]."""
+        each = 2 * self.forward_current_a if self.pulse_current_a is None else self.pulse_current_a
+        return each * self.parallel
+
+    def voltage_v(self, current_a: float, temperature_c: float = 25.0) -> float:
+        """Voltage of the whole string at a current and a junction temperature [V]."""
+        each = current_a / self.parallel
+        junction = self.emission * THERMAL_VOLTAGE_25C_V * math.log1p(each / self.led_saturation_a)
+        drift = self.tempco_v_per_k * (temperature_c - 25.0)
+        return self.series * (junction + self.led_series_ohm * each + drift)
+
+
+class Sinks(Part):
+    """Linear constant-current regulators, all on the low end of the string, each with its sense resistor.
+
+    `spread_ratio` fans the sense voltages of the separate sinks evenly over plus and minus that share.
+    The drain breaks down at `avalanche_voltage_v`; unset, 10 % above its rating (typical).
+    """
+
+    count: Annotated[int, Field(ge=1, le=24)]
+    sense_voltage_v: Annotated[Volt, Field(ge=0.05, le=3)] = 0.6
+    sense_resistor_ohm: Annotated[Ohm, Field(ge=0.1, le=1e4)]
+    drain_voltage_v: Annotated[Volt, Field(ge=20, le=2000)] = 500.0
+    avalanche_voltage_v: Annotated[Volt, Field(ge=20, le=2500)] | None = None
+    avalanche_energy_j: Annotated[Joule, Field(ge=1e-5, le=10)] = 0.02
+    peak_current_a: Annotated[Ampere, Field(ge=0.01, le=100)] = 1.0
+    drain_capacitor_f: Annotated[Farad, Field(ge=1e-12, le=1e-6)] | None = None
+    spread_ratio: Annotated[Ratio, Field(ge=0, le=0.3)] = 0.03
+    bandwidth_hz: Annotated[Hertz, Field(ge=1e3, le=5e6)] = 100e3
+    on_resistance_ohm: Annotated[Ohm, Field(ge=0.05, le=500)] = 15.0
+    gate_capacitance_f: Annotated[Farad, Field(ge=1e-12, le=1e-8)] = 60e-12
+    output_capacitance_f: Annotated[Farad, Field(ge=1e-12, le=1e-8)] = 40e-12
+    reverse_capacitance_f: Annotated[Farad, Field(ge=1e-13, le=1e-9)] = 3e-12
+    power_w: Annotated[Watt, Field(ge=0.05, le=100)] = 1.25
+    foldback_knee_c: Annotated[Celsius, Field(ge=60, le=200)] = 125.0
+    foldback_slope_per_k: Annotated[PerKelvin, Field(ge=0, le=0.2)] = 0.015
+    foldback_floor_ratio: Annotated[Ratio, Field(ge=0.01, le=1)] = 0.2
+    maximum_die_c: Annotated[Celsius, Field(ge=80, le=250)] = 150.0
+
+    @property
+    def each_a(self) -> float:
+        """Set current of one sink, cold [A]."""
+        return self.sense_voltage_v / self.sense_resistor_ohm
+
+    @property
+    def set_current_a(self) -> float:
+        """Set current of all sinks together, cold [A]."""
+        return self.count * self.each_a
+
+    @property
+    def breakdown_v(self) -> float:
+        """Drain voltage at which avalanche begins [V]."""
+        return 1.1 * self.drain_voltage_v if self.avalanche_voltage_v is None else self.avalanche_voltage_v
+
+    def foldback_ratio(self, die_c: float) -> float:
+        """Share of the cold set current that is left at a die temperature."""
+        above = max(0.0, die_c - self.foldback_knee_c)
+        return max(self.foldback_floor_ratio, 1.0 - self.foldback_slope_per_k * above)
+
+
+class HeatPath(Part):
+    """Die, board, string and housing to ambient; resistances are of the whole lamp except the die's, per sink.
+
+    With `housing_area_m2` set the housing's own path to ambient is computed from its geometry; otherwise
+    `housing_to_ambient_k_per_w` stands.
+    """
+
+    die_to_board_k_per_w: Annotated[KelvinPerWatt, Field(ge=0.1, le=500)] = 20.0
+    string_to_board_k_per_w: Annotated[KelvinPerWatt, Field(ge=0.01, le=100)] = 0.5
+    board_to_housing_k_per_w: Annotated[KelvinPerWatt, Field(ge=0.01, le=100)] = 0.6
+    housing_to_ambient_k_per_w: Annotated[KelvinPerWatt, Field(ge=0.01, le=200)] = 1.5
+    housing_area_m2: Annotated[SquareMetre, Field(ge=1e-4, le=10)] | None = None
+    housing_height_m: Annotated[Metre, Field(ge=0.005, le=3)] = 0.1
+    housing_emissivity_ratio: Annotated[Ratio, Field(ge=0.02, le=1)] = 0.85
+    die_j_per_k: Annotated[JoulePerKelvin, Field(ge=1e-4, le=100)] = 0.05
+    string_j_per_k: Annotated[JoulePerKelvin, Field(ge=1e-3, le=1e3)] = 2.0
+    board_j_per_k: Annotated[JoulePerKelvin, Field(ge=0.1, le=1e4)] = 60.0
+    housing_j_per_k: Annotated[JoulePerKelvin, Field(ge=0.1, le=1e5)] = 400.0
+
+
+class Housing(Part):
+    """What a person can touch, and how the lamp is connected."""
+
+    earthed: bool
+    connection: Literal["fixed wiring", "plug", "screw cap"] = "fixed wiring"
+
+
+class Ratings(Part):
+    """What the label says; the surge level a lamp must stand follows from its power."""
+
+    power_w: Annotated[Watt, Field(ge=0.1, le=5000)]
+    kind: Literal["luminaire", "self-ballasted lamp"] = "luminaire"
+
+
+class BenchReading(Part):
+    """One reading a person took on the real lamp, with the meter's tolerance."""
+
+    what: Literal["input current", "input power", "power factor", "die temperature", "board temperature",
+                  "string temperature", "housing temperature", "bus voltage", "string voltage"]
+    state: Literal["cold", "hot"]
+    value: float
+    tolerance_ratio: Annotated[Ratio, Field(ge=1e-4, le=0.5)] = 0.02
+    tolerance_digits: Annotated[float, Field(ge=0, le=1000)] = 0.0
+    mains_voltage_v: Annotated[Volt, Field(ge=50, le=500)] | None = None
+    ambient_c: Annotated[Celsius, Field(ge=-60, le=100)] | None = None
+    note: str = ""
