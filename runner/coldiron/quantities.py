@@ -1,0 +1,229 @@
+"""Quantities as the trade writes them: "4k7", "47 µF", "230 V", "5 %", "-2 mV/K"; SI floats inside.
+
+Number and prefix are read by quantiphy, codes of the "4k7" kind (IEC 60062) by rkm-codes. Both are lenient
+("1,5" is 15 to the one, "4k7k" is 4.7k to the other), so a strict pattern stands in front of each.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+import unicodedata
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Annotated, Any
+
+from pydantic import GetCoreSchemaHandler
+from pydantic_core import CoreSchema, core_schema
+from quantiphy import Quantity
+from rkm_codes import from_rkm
+
+_LONGEST_TEXT = 40
+_NUMBER = r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)"
+_PLAIN = re.compile(rf"(?P<number>{_NUMBER})(?:[eE][+-]?[0-9]{{1,3}}| ?(?P<prefix>[A-Za-z]))?")
+_CODE = re.compile(r"(?P<sign>[+-]?)(?P<code>[0-9]*(?P<letter>[A-Za-z])[0-9]+)")
+
+
+class NotUnderstood(ValueError):
+    """A written value that is not what its key needs; says what was expected and the nearest that fits."""
+
+    def __init__(self, expected: str, nearest: str = "") -> None:
+        self.expected = expected
+        self.nearest = nearest
+        super().__init__(expected)
+
+
+class _TradeQuantity(Quantity):
+    """Quantiphy's quantity with preferences of our own, so that nobody else's are touched."""
+
+
+_TradeQuantity.set_prefs(map_sf=Quantity.map_sf_to_greek, output_sf="GMkmunp", spacer=" ")
+
+
+@dataclass(frozen=True)
+class Unit:
+    """One unit: how it is written, and how it is read back.
+
+    Placed in an `Annotated` type it makes a pydantic field accept trade notation.
+
+    Parameters
+    ----------
+    symbol : str
+        As printed for people.
+    quantity : str
+        What it measures, with its article ("a resistance").
+    example : str
+        A well-written value.
+    prefixes : str
+        SI prefixes that may stand before the unit.
+    spellings : mapping of str to float
+        Further ways to write the unit, each with its size in the base unit.
+    code_letter : str
+        Letter that stands for the decimal point in IEC 60062 codes ("R" in "2R2"); empty if codes are not
+        written for this quantity.
+    scale : float
+        Size of `symbol` in the base unit (0.01 for "%").
+    """
+
+    symbol: str
+    quantity: str
+    example: str
+    prefixes: str = ""
+    spellings: Mapping[str, float] = field(default_factory=dict, hash=False)
+    code_letter: str = ""
+    scale: float = 1.0
+
+    def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
+        """Let pydantic read the text before it checks the number."""
+        return core_schema.no_info_before_validator_function(self.parse, handler(source))
+
+    @property
+    def expected(self) -> str:
+        """What a person should have written."""
+        return f"{self.quantity}, such as {self.example}"
+
+    def parse(self, written: object) -> float:
+        """Value in the base unit of a written quantity.
+
+        Parameters
+        ----------
+        written : str, int or float
+            Trade notation, or a bare number in the base unit.
+
+        Raises
+        ------
+        NotUnderstood
+            If it is not this quantity, or not finite.
+
+        Examples
+        --------
+        >>> OHM.parse("4k7"), FARAD.parse("47 µF"), RATIO.parse("5 %"), HENRY.parse(0.001)
+        (4700.0, 4.7e-05, 0.05, 0.001)
+        """
+        if isinstance(written, str):
+            value = self._read(_normalised(written))
+            if value is None:
+                raise NotUnderstood(self.expected, self._nearest(_normalised(written)))
+        elif isinstance(written, int | float) and not isinstance(written, bool):
+            try:
+                value = float(written)
+            except OverflowError:
+                raise NotUnderstood(f"a finite number: {self.expected}") from None
+        else:
+            raise NotUnderstood(self.expected)
+        if not math.isfinite(value):
+            raise NotUnderstood(f"a finite number: {self.expected}")
+        return value
+
+    def _read(self, text: str) -> float | None:
+        """Value of normalised text, or None."""
+        units = {_normalised(self.symbol): self.scale, **self.spellings}
+        number, size = text, 1.0
+        for spelling in sorted(units, key=len, reverse=True):
+            if text.endswith(spelling):
+                number, size = text.removesuffix(spelling).rstrip(), units[spelling]
+                break
+        plain = _PLAIN.fullmatch(number)
+        if plain and (plain["prefix"] is None or plain["prefix"] in self.prefixes):
+            return float(Quantity(number)) * size
+        code = _CODE.fullmatch(number)
+        if code and self.code_letter and code["letter"] in self.prefixes + self.code_letter:
+            return math.copysign(float(from_rkm(code["code"])), -1 if code["sign"] == "-" else 1)
+        return None
+
+    def _nearest(self, text: str) -> str:
+        """Try a decimal point for a comma, and the unit in its right case."""
+        tries = [text.replace(",", ".")]
+        for spelling in (_normalised(self.symbol), *self.spellings):
+            if text.lower().endswith(spelling.lower()):
+                tries.append(text[: len(text) - len(spelling)] + spelling)
+        return next((t.replace("u", "µ") for t in tries if self._read(t) is not None), "")
+
+    def format(self, value: float) -> str:
+        """Write a value for people; `parse` reads it back within 1e-6.
+
+        Examples
+        --------
+        >>> FARAD.format(4.7e-05), OHM.format(4700), RATIO.format(0.05), CELSIUS.format(85)
+        ('47 µF', '4.7 kΩ', '5 %', '85 °C')
+        """
+        if self.prefixes:
+            return str(_TradeQuantity(value, self.symbol).render(prec=6))
+        return f"{value / self.scale:.7g} {self.symbol}"
+
+
+def _normalised(text: str) -> str:
+    """One spelling for each sign: both micro signs, both ohm signs, superscripts, spaces, minus."""
+    if len(text) > _LONGEST_TEXT:
+        return ""
+    text = unicodedata.normalize("NFKC", text).replace("μ", "u").replace("−", "-")
+    return " ".join(text.split())
+
+
+def _per_kelvin(head: str, size: float = 1.0) -> dict[str, float]:
+    return {f"{head}/{tail}": size for tail in ("K", "°C", "C")}
+
+
+OHM = Unit("Ω", "a resistance", "4k7 or 10 Ω", "umkKMG", {"ohm": 1, "Ohm": 1, "ohms": 1, "R": 1}, "R")
+FARAD = Unit("F", "a capacitance", "47 µF", "pnum", code_letter="F")
+HENRY = Unit("H", "an inductance", "1.5 mH", "num", code_letter="H")
+VOLT = Unit("V", "a voltage", "230 V", "umk", code_letter="V")
+AMPERE = Unit("A", "a current", "45 mA", "numk", code_letter="A")
+WATT = Unit("W", "a power", "2 W", "umk", code_letter="W")
+JOULE = Unit("J", "an energy", "0.5 J", "umk")
+HERTZ = Unit("Hz", "a frequency", "50 Hz", "kM")
+SECOND = Unit("s", "a time", "2 µs", "num", {"min": 60})
+HOUR = Unit("h", "a life in hours", "2000 h", spellings={"kh": 1000, "hours": 1})
+METRE = Unit("m", "a length", "120 mm", "umc")
+SQUARE_METRE = Unit("m²", "an area", "450 cm²", spellings={"cm2": 1e-4, "mm2": 1e-6})
+CELSIUS = Unit("°C", "a temperature", "85 °C", spellings={"C": 1, "degC": 1})
+KELVIN_PER_WATT = Unit(
+    "K/W", "a thermal resistance", "1.5 K/W", spellings={"°C/W": 1, "C/W": 1, "mK/W": 1e-3, "kK/W": 1e3}
+)
+JOULE_PER_KELVIN = Unit("J/K", "a heat capacity", "60 J/K", "mk", _per_kelvin("J"))
+VOLT_PER_KELVIN = Unit("V/K", "a drift of voltage with temperature", "-2 mV/K", "um", _per_kelvin("V"))
+PER_KELVIN = Unit(
+    "%/K", "a drift with temperature", "-0.15 %/K", "",
+    {**_per_kelvin("1"), **_per_kelvin(""), **_per_kelvin("%", 0.01), **_per_kelvin("ppm", 1e-6)}, "", 0.01,
+)  # fmt: skip
+AMPERE_SQUARED_SECOND = Unit("A²s", "a melting or surge integral", "3.5 A²s", spellings={"A^2s": 1})
+RATIO = Unit("%", "a share", "5 % or 0.05", scale=0.01)
+
+Ohm = Annotated[float, OHM]
+Farad = Annotated[float, FARAD]
+Henry = Annotated[float, HENRY]
+Volt = Annotated[float, VOLT]
+Ampere = Annotated[float, AMPERE]
+Watt = Annotated[float, WATT]
+Joule = Annotated[float, JOULE]
+Hertz = Annotated[float, HERTZ]
+Second = Annotated[float, SECOND]
+Hour = Annotated[float, HOUR]
+Metre = Annotated[float, METRE]
+SquareMetre = Annotated[float, SQUARE_METRE]
+Celsius = Annotated[float, CELSIUS]
+KelvinPerWatt = Annotated[float, KELVIN_PER_WATT]
+JoulePerKelvin = Annotated[float, JOULE_PER_KELVIN]
+VoltPerKelvin = Annotated[float, VOLT_PER_KELVIN]
+PerKelvin = Annotated[float, PER_KELVIN]
+AmpereSquaredSecond = Annotated[float, AMPERE_SQUARED_SECOND]
+Ratio = Annotated[float, RATIO]
+
+_UNITS = {
+    unit.symbol: unit
+    for unit in (
+        OHM, FARAD, HENRY, VOLT, AMPERE, WATT, JOULE, HERTZ, SECOND, HOUR, METRE, SQUARE_METRE, CELSIUS,
+        KELVIN_PER_WATT, JOULE_PER_KELVIN, VOLT_PER_KELVIN, PER_KELVIN, AMPERE_SQUARED_SECOND, RATIO,
+    )
+}  # fmt: skip
+
+
+def format_quantity(value: float, unit: str) -> str:
+    """Write a value in the base unit for people, by the unit's symbol.
+
+    Examples
+    --------
+    >>> format_quantity(795.8e-6, "H"), format_quantity(1.5, "K/W")
+    ('795.8 µH', '1.5 K/W')
+    """
+    return _UNITS[unit].format(value)
