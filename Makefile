@@ -1,0 +1,33 @@
+# Each target does the set-up it needs first, and is quick when that is already there.
+# Another Python than python3: make test PYTHON=python3.12
+
+PYTHON ?= python3
+export PYTHON
+BIN := .venv/bin
+
+.DEFAULT_GOAL := help
+.NOTPARALLEL:
+.PHONY: help setup demo test lint clean
+
+help: ## say what there is to make
+	@awk -F ':.*## ' '/^[a-z]+:.*## / { printf "make %-6s %s\n", $$1, $$2 }' $(MAKEFILE_LIST)
+
+setup: ## install what is missing: .venv, Debian's ngspice library
+	@sh .ci/setup.sh
+
+demo: setup ## run the main job on a demo lamp: a study of its variants
+	$(BIN)/coldiron study kerbside-flood
+
+test: ## all that a change must pass: lint, then every test
+	@sh .ci/setup.sh test
+	@$(MAKE) --no-print-directory lint
+	$(BIN)/pytest -n 2 -m "not slow"
+
+lint: setup ## style, layout and types
+	$(BIN)/ruff check
+	$(BIN)/ruff format --check
+	$(BIN)/mypy
+
+clean: ## remove .venv and every cache; results stay
+	rm -rf .venv .mypy_cache .pytest_cache .ruff_cache .hypothesis build dist
+	find . -name __pycache__ -prune -exec rm -rf {} +
