@@ -1,0 +1,1 @@
+"""Decks: what a lamp looks like to the engine, rendered from the templates in `netlists/`."""

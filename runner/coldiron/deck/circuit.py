@@ -1,0 +1,318 @@
+"""Element values and node names of one lamp in one state: everything a template prints, computed here.
+
+Templates do no sums. What a part needs from another part is computed in `coldiron.lamp`; what only the
+engine needs (saturation currents, tables, gains) is computed in this module.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from coldiron.lamp.lamp import Lamp
+from coldiron.lamp.parts import THERMAL_VOLTAGE_25C_V, Bridge, LedString, Sinks, Varistor
+
+WIRING_DAMPING_OHM = 2200.0
+"""Losses of house wiring at radio frequencies, across the supply inductance (typical)."""
+STRAY_BUS_F = 20e-12
+"""Tracks and leads across the bus (typical)."""
+STRING_LEAKAGE_OHM = 1e10
+BRIDGE_EMISSION = 1.8
+BRIDGE_BREAKDOWN_RATIO = 1.1
+GATE_THRESHOLD_V = 3.0
+GATE_RAIL_V = 6.0
+GATE_OVERDRIVE_V = 0.4
+"""Overdrive of the sink's transistor at its set current (typical of a 500 V chip)."""
+GATE_DRIVE_A = 1e-4
+"""Most the error amplifier can source or sink into the gate (typical)."""
+
+
+@dataclass(frozen=True)
+class State:
+    """What one deck exposes the lamp to: supply, phase and temperatures.
+
+    `phase_deg` is where the sine stands at t = 0.
+    """
+
+    voltage_v: float
+    frequency_hz: float
+    phase_deg: float = 0.0
+    die_c: float = 25.0
+    string_c: float = 25.0
+
+    @property
+    def peak_v(self) -> float:
+        """Peak of the supply [V]."""
+        return math.sqrt(2.0) * self.voltage_v
+
+    @property
+    def cycle_s(self) -> float:
+        """One mains cycle [s]."""
+        return 1.0 / self.frequency_hz
+
+
+@dataclass(frozen=True)
+class MainsValues:
+    """Supply stage; `feed` is the node it ends on, `inductor_a` the current it starts with."""
+
+    peak_v: float
+    frequency_hz: float
+    phase_deg: float
+    resistance_ohm: float
+    inductance_h: float
+    damping_ohm: float
+    feed: str
+    inductor_a: float
+
+
+@dataclass(frozen=True)
+class FusingValues:
+    """Fusing resistors; None where a leg has none."""
+
+    line_ohm: float | None
+    neutral_ohm: float | None
+
+
+@dataclass(frozen=True)
+class VaristorValues:
+    """Varistor between two nodes; the table holds rows of (volt, ampere) pairs."""
+
+    plus: str
+    minus: str
+    table_rows: tuple[tuple[tuple[float, float], ...], ...]
+    series_ohm: float
+    capacitance_f: float
+
+
+@dataclass(frozen=True)
+class BridgeValues:
+    """The four diodes and the nodes they sit on."""
+
+    line: str
+    neutral: str
+    saturation_a: float
+    emission: float
+    series_ohm: float
+    junction_f: float
+    storage_s: float
+    breakdown_v: float
+
+
+@dataclass(frozen=True)
+class BusValues:
+    """What hangs across the bus; None where a part is absent."""
+
+    film_f: float | None
+    bleed_ohm: float | None
+    reservoir_f: float | None
+    reservoir_ohm: float | None
+    stray_f: float
+
+
+@dataclass(frozen=True)
+class StringValues:
+    """One scaled junction; `drift_v` is positive when heat has lowered the forward voltage."""
+
+    series: int
+    parallel: int
+    temperature_c: float
+    saturation_a: float
+    emission: float
+    series_ohm: float
+    drift_v: float
+    leakage_ohm: float
+
+
+@dataclass(frozen=True)
+class SinkValues:
+    """One of the separate sinks."""
+
+    number: int
+    reference_v: float
+    sense_ohm: float
+
+
+@dataclass(frozen=True)
+class SinksValues:
+    """All sinks and the model they share."""
+
+    count: int
+    each: tuple[SinkValues, ...]
+    drain_capacitor_f: float | None
+    rail_v: float
+    drive_a: float
+    gain_per_v: float
+    threshold_v: float
+    kp: float
+    on_ohm: float
+    gate_f: float
+    reverse_f: float
+    output_f: float
+    breakdown_v: float
+
+
+@dataclass(frozen=True)
+class Circuit:
+    """Everything the lamp stages print."""
+
+    mains: MainsValues
+    fusing: FusingValues
+    varistor: VaristorValues | None
+    bridge: BridgeValues
+    bus: BusValues
+    string: StringValues
+    sinks: SinksValues
+
+
+def varistor_table(
+    one_milliamp_v: float, exponent: float, top_a: float = 2e4, points: int = 72
+) -> np.ndarray:
+    """Points of the law I = 1 mA · (V / V1mA)^a, mirrored to negative voltage.
+
+    The points are spaced evenly in log current from 1 nA up, dense enough that straight lines between them
+    stay within 2 % of the law; a table cannot overflow, as a power can while the engine iterates.
+
+    Returns
+    -------
+    numpy.ndarray, shape (2 * points + 1, 2)
+        Voltage [V] and current [A], rising.
+
+    Examples
+    --------
+    >>> table = varistor_table(430.0, 21.58)
+    >>> bool(abs(np.interp(430.0, table[:, 0], table[:, 1]) / 1e-3 - 1) < 0.02)
+    True
+    """
+    ampere = np.geomspace(1e-9, top_a, points)
+    volt = one_milliamp_v * (ampere / 1e-3) ** (1.0 / exponent)
+    half = np.column_stack([volt, ampere])
+    return np.vstack([-half[::-1], [[0.0, 0.0]], half])
+
+
+def _varistor(varistor: Varistor, line_f: str, neutral_f: str) -> VaristorValues:
+    plus, minus = {
+        "mains terminals": ("line", "neutral"),
+        "behind line fusing": (line_f, "neutral"),
+        "behind both fusing": (line_f, neutral_f),
+    }[varistor.place]
+    table = varistor_table(varistor.one_milliamp_voltage_v, varistor.exponent)
+    pairs = [(float(f"{volt:.6g}"), float(f"{ampere:.5g}")) for volt, ampere in table]
+    return VaristorValues(
+        plus=plus,
+        minus=minus,
+        table_rows=tuple(tuple(pairs[i : i + 5]) for i in range(0, len(pairs), 5)),
+        series_ohm=varistor.series_resistance_ohm,
+        capacitance_f=varistor.capacitance_f,
+    )
+
+
+def _bridge(bridge: Bridge, line: str, neutral: str) -> BridgeValues:
+    junction_v = bridge.forward_voltage_v - bridge.series_resistance_ohm * bridge.forward_current_a
+    return BridgeValues(
+        line=line,
+        neutral=neutral,
+        saturation_a=bridge.forward_current_a
+        / math.expm1(junction_v / (BRIDGE_EMISSION * THERMAL_VOLTAGE_25C_V)),
+        emission=BRIDGE_EMISSION,
+        series_ohm=bridge.series_resistance_ohm,
+        junction_f=bridge.junction_capacitance_f,
+        storage_s=bridge.storage_time_s,
+        breakdown_v=BRIDGE_BREAKDOWN_RATIO * bridge.reverse_voltage_v,
+    )
+
+
+def _string(string: LedString, temperature_c: float) -> StringValues:
+    return StringValues(
+        series=string.series,
+        parallel=string.parallel,
+        temperature_c=temperature_c,
+        saturation_a=string.led_saturation_a * string.parallel,
+        emission=string.emission * string.series,
+        series_ohm=string.led_series_ohm * string.series / string.parallel,
+        drift_v=0.0 + string.series * string.tempco_v_per_k * (temperature_c - 25.0),
+        leakage_ohm=STRING_LEAKAGE_OHM,
+    )
+
+
+def sink_references_v(sinks: Sinks, die_c: float) -> list[float]:
+    """Sense voltages of the separate sinks at a die temperature, fanned evenly over the spread [V].
+
+    Examples
+    --------
+    >>> from coldiron.lamp.parts import Sinks
+    >>> [round(v, 4) for v in sink_references_v(Sinks(count=3, sense_resistor_ohm=10.0), 25.0)]
+    [0.582, 0.6, 0.618]
+    """
+    held = sinks.sense_voltage_v * sinks.foldback_ratio(die_c)
+    if sinks.count == 1:
+        return [held]
+    return [held * (1.0 + d) for d in np.linspace(-sinks.spread_ratio, sinks.spread_ratio, sinks.count)]
+
+
+def _sinks(sinks: Sinks, die_c: float) -> SinksValues:
+    gate_f = sinks.gate_capacitance_f + sinks.reverse_capacitance_f
+    return SinksValues(
+        count=sinks.count,
+        each=tuple(
+            SinkValues(number, float(reference), sinks.sense_resistor_ohm)
+            for number, reference in enumerate(sink_references_v(sinks, die_c), start=1)
+        ),
+        drain_capacitor_f=sinks.drain_capacitor_f,
+        rail_v=GATE_RAIL_V,
+        drive_a=GATE_DRIVE_A,
+        gain_per_v=2 * math.pi * sinks.bandwidth_hz * gate_f / GATE_DRIVE_A,
+        threshold_v=GATE_THRESHOLD_V,
+        kp=2 * sinks.each_a / GATE_OVERDRIVE_V**2,
+        on_ohm=sinks.on_resistance_ohm,
+        gate_f=sinks.gate_capacitance_f,
+        reverse_f=sinks.reverse_capacitance_f,
+        output_f=sinks.output_capacitance_f,
+        breakdown_v=sinks.breakdown_v,
+    )
+
+
+def circuit(lamp: Lamp, state: State, *, feed: str = "feed", inductor_a: float = 0.0) -> Circuit:
+    """Element values of a lamp in a state.
+
+    Parameters
+    ----------
+    lamp : Lamp
+    state : State
+        Supply, phase at t = 0, temperatures.
+    feed : str
+        Node the supply stage ends on.
+    inductor_a : float
+        Current in the supply inductance at t = 0 [A].
+    """
+    line_f = "line" if lamp.line_fusing is None else "line_f"
+    neutral_f = "neutral" if lamp.neutral_fusing is None else "neutral_f"
+    reservoir = lamp.reservoir
+    return Circuit(
+        mains=MainsValues(
+            peak_v=state.peak_v,
+            frequency_hz=state.frequency_hz,
+            phase_deg=state.phase_deg,
+            resistance_ohm=lamp.mains.resistance_ohm,
+            inductance_h=lamp.mains.inductance_h,
+            damping_ohm=WIRING_DAMPING_OHM,
+            feed=feed,
+            inductor_a=inductor_a,
+        ),
+        fusing=FusingValues(
+            line_ohm=lamp.line_fusing.resistance_ohm if lamp.line_fusing else None,
+            neutral_ohm=lamp.neutral_fusing.resistance_ohm if lamp.neutral_fusing else None,
+        ),
+        varistor=_varistor(lamp.varistor, line_f, neutral_f) if lamp.varistor else None,
+        bridge=_bridge(lamp.bridge, line_f, neutral_f),
+        bus=BusValues(
+            film_f=lamp.film.capacitance_f if lamp.film else None,
+            bleed_ohm=lamp.bleed.resistance_ohm if lamp.bleed else None,
+            reservoir_f=reservoir.capacitance_f if reservoir else None,
+            reservoir_ohm=reservoir.series_ohm if reservoir else None,
+            stray_f=STRAY_BUS_F,
+        ),
+        string=_string(lamp.string, state.string_c),
+        sinks=_sinks(lamp.sinks, state.die_c),
+    )

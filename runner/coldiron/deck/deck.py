@@ -1,0 +1,56 @@
+"""A deck: the text the engine runs, and how to tell that it was this one that ran."""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Deck:
+    """A complete netlist, runnable by a plain `ngspice -b`.
+
+    `title` is its first line without the star; `keep` the vectors it saves; `stop_s` its last time point.
+    """
+
+    text: str
+    title: str
+    keep: tuple[str, ...]
+    stop_s: float
+
+    @property
+    def key(self) -> str:
+        """Hash of the text."""
+        return hashlib.sha256(self.text.encode()).hexdigest()
+
+
+@dataclass(frozen=True)
+class Heading:
+    """Who a deck belongs to; printed as comments, so a stray file can be traced."""
+
+    lamp: str
+    study: str
+    variant: str
+    bench: str
+    conditions: str
+
+
+@dataclass(frozen=True)
+class Fineness:
+    """How finely a run is computed: largest step and Newton tolerance."""
+
+    step_s: float
+    reltol: float = 1e-4
+    abstol: float = 1e-9
+
+
+@dataclass(frozen=True)
+class Start:
+    """State in which a run begins: node voltages [V] and inductor currents [A], by name."""
+
+    nodes_v: tuple[tuple[str, float], ...] = ()
+    inductors_a: tuple[tuple[str, float], ...] = ()
+
+    def inductor_a(self, name: str) -> float:
+        """Current of an inductor, 0 where the start does not say."""
+        return dict(self.inductors_a).get(name, 0.0)

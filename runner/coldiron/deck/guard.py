@@ -1,0 +1,89 @@
+"""The guard every deck passes before it reaches the engine: an allow-list of cards, options and devices.
+
+A netlist is a program to the engine: control cards, some comments, code models and include files can run
+commands or read and write files. A deck of ours needs none of that, so anything not listed here is refused,
+whoever wrote it.
+"""
+
+from __future__ import annotations
+
+import re
+
+from coldiron.errors import DeckRefused
+
+CARDS = frozenset({".model", ".save", ".ic", ".options", ".tran", ".end"})
+OPTIONS = frozenset({"method", "reltol", "abstol", "vntol", "chgtol", "temp", "tnom", "itl1", "itl4", "gmin"})
+DEVICES = frozenset("rlcvibdms")
+MODELS = frozenset({"d", "vdmos", "sw"})
+LARGEST_CHARACTERS = 200_000
+
+_FORBIDDEN = re.compile(r"\*#|[`!$\\{}\"'<>|&~^]|\b(?:file|cmd|shell|system|source|include|lib)\b\s*[=(]", re.I)
+_OPTION = re.compile(r"([A-Za-z0-9_]+)\s*=")
+_MODEL = re.compile(r"\.model\s+\w+\s+(\w+)", re.I)
+
+
+def check_deck(text: str) -> None:
+    """Refuse a deck with anything in it that our templates never need.
+
+    Parameters
+    ----------
+    text : str
+        The whole deck; its first line is the title comment, its last the end card.
+
+    Raises
+    ------
+    DeckRefused
+        Naming the line and what is wrong with it.
+
+    Examples
+    --------
+    >>> check_deck("* a title\\nR1 a 0 100\\n.tran 1e-6 1e-3 0 1e-6 uic\\n.end\\n")
+    >>> check_deck("* a title\\n.control\\n.end\\n")
+    Traceback (most recent call last):
+        ...
+    coldiron.errors.DeckRefused: deck line 2: card .control is not allowed
+    """
+    if len(text) > LARGEST_CHARACTERS:
+        raise DeckRefused(f"deck of {len(text)} characters, at most {LARGEST_CHARACTERS} allowed")
+    if not text.isascii() or any(ord(c) < 32 and c != "\n" for c in text):
+        raise DeckRefused("deck holds characters other than printable ASCII")
+    lines = text.rstrip("\n").split("\n")
+    if not lines[0].startswith("* "):
+        raise DeckRefused("deck line 1: the title must be a comment")
+    if lines[-1].lower() != ".end" or any(line.lower().startswith(".end") for line in lines[:-1]):
+        raise DeckRefused("deck must end with its only .end card")
+    for number, line in enumerate(lines, start=1):
+        complaint = _complaint(line)
+        if complaint:
+            raise DeckRefused(f"deck line {number}: {complaint}")
+
+
+def _complaint(line: str) -> str:
+    if line.startswith("* "):
+        return "comment holds '*#' or a quote" if re.search(r"\*#|`", line) else ""
+    hit = _FORBIDDEN.search(line)
+    if hit:
+        return f"{hit.group()!r} is not allowed"
+    if line.startswith("+ "):
+        return ""
+    if line.startswith("."):
+        return _card_complaint(line)
+    if not line[:1].isalpha() or line[0].lower() not in DEVICES:
+        return f"device {line[:12]!r} is not allowed"
+    return ""
+
+
+def _card_complaint(line: str) -> str:
+    card = line.split()[0].lower()
+    if card not in CARDS:
+        return f"card {card} is not allowed"
+    if card == ".options":
+        wrong = sorted({name.lower() for name in _OPTION.findall(line)} - OPTIONS)
+        bare = [word for word in line.split()[1:] if "=" not in word]
+        if wrong or bare:
+            return f"option {(wrong + bare)[0]} is not allowed"
+    if card == ".model":
+        model = _MODEL.match(line)
+        if model is None or model.group(1).lower() not in MODELS:
+            return "model type is not allowed"
+    return ""

@@ -1,0 +1,149 @@
+"""From values to deck text: strict, sandboxed templates that can only print numbers and safe words."""
+
+from __future__ import annotations
+
+import dataclasses
+import hashlib
+import math
+import re
+import unicodedata
+from functools import cache
+from typing import Any
+
+import jinja2
+from markupsafe import Markup
+from jinja2.sandbox import ImmutableSandboxedEnvironment
+
+from coldiron.deck.circuit import Circuit
+from coldiron.deck.deck import Deck, Fineness, Heading, Start
+from coldiron.deck.guard import check_deck
+from coldiron.errors import DeckRefused
+from coldiron.resources import resource_dir
+
+_WORD = re.compile(r"[A-Za-z0-9_#@\[\]().,:;%/+ -]*\Z")
+_SPOKEN = {"µ": "u", "μ": "u", "Ω": "Ohm", "Ω": "Ohm", "°": "deg", "×": "x", "−": "-", "–": "-"}
+
+
+def printable(value: object) -> str:
+    """Turn one template value into deck text.
+
+    Floats become shortest-safe decimals without SPICE suffixes; words must consist of harmless characters;
+    anything else is refused, so that no template can print what was not meant for a deck.
+
+    Raises
+    ------
+    DeckRefused
+        For values that are not finite, and text that could be read as anything but a word.
+
+    Examples
+    --------
+    >>> printable(4.7e-6), printable(3), printable("line_f")
+    ('4.7e-06', '3', 'line_f')
+    """
+    if isinstance(value, bool) or value is None:
+        raise DeckRefused(f"a template printed {value!r}")
+    if isinstance(value, int):
+        return str(value)
+    if isinstance(value, float):
+        if not math.isfinite(value):
+            raise DeckRefused(f"a value is {value}, which no deck can hold")
+        return f"{value + 0.0:.12g}"
+    if isinstance(value, Markup):
+        return str(value)
+    if isinstance(value, str) and _WORD.match(value):
+        return value
+    raise DeckRefused(f"a template printed {value!r}, which is neither a number nor a word")
+
+
+def comment_text(text: str) -> str:
+    """Fold a person's text to one harmless line of a comment.
+
+    Examples
+    --------
+    >>> comment_text("22 µF and 10 Ω\\n.control")
+    '22 uF and 10 Ohm .control'
+    """
+    spoken = "".join(_SPOKEN.get(c, c) for c in text)
+    plain = unicodedata.normalize("NFKD", spoken).encode("ascii", "ignore").decode()
+    return re.sub(r"[^A-Za-z0-9_().,:;%/+-]+", " ", plain).strip()[:120]
+
+
+@cache
+def _environment() -> jinja2.Environment:
+    return ImmutableSandboxedEnvironment(
+        loader=jinja2.FileSystemLoader(resource_dir("netlists")),
+        undefined=jinja2.StrictUndefined,
+        finalize=printable,
+        autoescape=True,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        keep_trailing_newline=True,
+    )
+
+
+@cache
+def templates_version() -> str:
+    """Hash over the text of every template, comments included."""
+    digest = hashlib.sha256()
+    for path in sorted(resource_dir("netlists").rglob("*.cir.j2")):
+        digest.update(path.relative_to(resource_dir("netlists")).as_posix().encode())
+        digest.update(path.read_bytes())
+    return digest.hexdigest()[:16]
+
+
+def render(
+    bench: str,
+    heading: Heading,
+    circuit: Circuit,
+    *,
+    keep: tuple[str, ...],
+    stop_s: float,
+    fineness: Fineness,
+    keep_from_s: float = 0.0,
+    start: Start | None = None,
+    **stages: Any,
+) -> Deck:
+    """Print the deck of one run.
+
+    Parameters
+    ----------
+    bench : str
+        Name of the top template in `netlists/benches/`.
+    heading, circuit
+        Comments at the head, and the values of the lamp's stages.
+    keep : tuple of str
+        Vectors to save, such as "v(bus)" or "i(vinput)".
+    stop_s, keep_from_s : float
+        End of the run and first time kept [s].
+    fineness : Fineness
+        Largest step and tolerance.
+    start : Start, optional
+        State in which the run begins; from rest when absent.
+    **stages
+        Values of the stages that only this bench has.
+
+    Raises
+    ------
+    DeckRefused
+        If a value cannot be printed or the text does not pass the guard.
+    """
+    rows = tuple(tuple(keep[i : i + 6]) for i in range(6, len(keep), 6))
+    run = {
+        "keep": keep,
+        "keep_rows": rows,
+        "step_s": fineness.step_s,
+        "stop_s": stop_s,
+        "keep_from_s": keep_from_s,
+        "reltol": fineness.reltol,
+        "abstol": fineness.abstol,
+        "start": start.nodes_v if start else (),
+    }
+    words = {name: comment_text(text) for name, text in dataclasses.asdict(heading).items()}
+    body = _environment().get_template(f"benches/{bench}.cir.j2").render(
+        h={"title": "title", **words}, c=circuit, r=run, **stages
+    )
+    lines = [line for line in body.splitlines() if line.strip()]
+    title = f"coldiron {comment_text(bench)} {hashlib.sha256(body.encode()).hexdigest()[:16]}"
+    text = "\n".join([f"* {title}", *lines[1:]]) + "\n"
+    check_deck(text)
+    return Deck(text=text, title=title, keep=keep, stop_s=stop_s)

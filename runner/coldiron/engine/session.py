@@ -1,0 +1,169 @@
+"""One ngspice in one process: loads a deck, runs it, and believes nothing until it has seen the proof.
+
+The shared library has traps, all of which have been measured: a deck that did not load leaves the deck before
+it in place, and `run` then answers with that one; harmless notes look like errors, real errors do not; some
+options leak into later decks; a start-up file in the working folder is executed. So a run counts only if the
+load was silent, the plot carries this deck's title, every wanted vector is there, the stop time was reached and
+every value is finite. Everything that cannot be cured from here marks the session as spent.
+"""
+
+from __future__ import annotations
+
+import locale
+import logging
+import os
+import re
+import tempfile
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from coldiron.deck.deck import Deck
+from coldiron.deck.guard import check_deck
+from coldiron.engine.waves import Array, Waves
+from coldiron.errors import DeckRefused, MissingEngine, NoConvergence
+
+LIBRARY_NAMES = ("libngspice.so.0", "libngspice.so", "libngspice.dylib")
+_FORGET_EVERY_RUNS = 50
+_FOREIGN_START_UP = ("SPICE_SCRIPTS", "SPICE_LIB_DIR", "SPICE_EXEC_DIR", "NGSPICE_INPUT_DIR", "SPICE_ASCIIRAWFILE")
+_HARMLESS = re.compile(
+    r"^(Note: |Trying gmin|Warning: singular matrix|Warning: .*gmin|Warning: Dynamic|Warning: source stepping"
+    r"|Note: One successful|Using SPARSE|Using KLU|Doing analysis|Initial Transient|Reference value|No\. of|$)",
+    re.IGNORECASE,
+)
+
+
+def enter_private_folder() -> Path:
+    """Move this process into an empty folder of its own, with an empty start-up file in it.
+
+    The engine executes `.spiceinit` from the working folder, or else from the home folder; an empty one here
+    keeps it from both. Variables that point it to foreign start-up scripts are dropped.
+    """
+    for name in _FOREIGN_START_UP:
+        os.environ.pop(name, None)
+    folder = Path(tempfile.mkdtemp(prefix="coldiron-"))
+    (folder / ".spiceinit").touch()
+    os.chdir(folder)
+    return folder
+
+
+def _open_library() -> Any:
+    """Open libngspice through PySpice and return its NgSpiceShared instance."""
+    from PySpice.Spice.NgSpice.Shared import NgSpiceShared
+
+    logging.getLogger("PySpice").setLevel(logging.CRITICAL + 1)
+    if "NGSPICE_LIBRARY_PATH" in os.environ:
+        return NgSpiceShared.new_instance()
+    from ctypes import CDLL
+
+    for name in LIBRARY_NAMES:
+        try:
+            CDLL(name)
+        except OSError:
+            continue
+        NgSpiceShared.LIBRARY_PATH = name
+        return NgSpiceShared.new_instance()
+    raise MissingEngine(
+        "the ngspice library is not on this machine: install it (Debian, Ubuntu: apt-get install libngspice0)"
+    )
+
+
+class Session:
+    """The one ngspice of this process.
+
+    Raises
+    ------
+    MissingEngine
+        If the ngspice library cannot be opened.
+    """
+
+    def __init__(self) -> None:
+        self._ngspice = _open_library()
+        self._runs = 0
+        self.spent = False
+
+    @property
+    def version(self) -> str:
+        """Engine version as the library reports it, such as "ngspice-39"."""
+        return f"ngspice-{self._ngspice.ngspice_version}"
+
+    def run(self, deck: Deck) -> Waves:
+        """Run a deck and return what it saved.
+
+        Raises
+        ------
+        DeckRefused
+            If the guard or the engine did not accept the deck.
+        NoConvergence
+            If the run ended early or gave values that are not finite.
+        """
+        check_deck(deck.text)
+        if self.spent:
+            raise DeckRefused("this engine process is spent")
+        locale.setlocale(locale.LC_NUMERIC, "C")
+        try:
+            self._load(deck)
+            self._command("run")
+            return self._proven_waves(deck)
+        finally:
+            self._forget()
+
+    def _load(self, deck: Deck) -> None:
+        words = ""
+        try:
+            self._ngspice.load_circuit(deck.text)
+        except NameError as refusal:
+            words = str(refusal)
+        complaints = [line for line in self._ngspice._stderr if not _HARMLESS.match(line.strip())]
+        if "cannot recover" in "\n".join(complaints) or "returned" in words:
+            self.spent = True
+        if complaints or "returned" in words:
+            raise DeckRefused("the engine did not accept the deck", "; ".join(complaints) or words)
+
+    def _command(self, command: str) -> list[str]:
+        """Run one engine command; judge nothing, because the library's own judgement is wrong both ways."""
+        try:
+            self._ngspice.exec_command(command)
+        except NameError:
+            pass
+        return list(self._ngspice._stdout)
+
+    def _words(self) -> str:
+        said = [line.strip() for line in self._ngspice._stderr if line.strip()]
+        return "; ".join(said[-4:])
+
+    def _proven_waves(self, deck: Deck) -> Waves:
+        words = self._words()
+        plot_name = self._ngspice.last_plot
+        title = "".join(self._command("echo $curplottitle")).strip()
+        if plot_name == "const" or deck.title not in title:
+            raise DeckRefused("the engine did not run this deck", words or f"it answered with {title!r}")
+        vectors = {str(name).lower(): v._data for name, v in self._ngspice.plot(None, plot_name).items()}
+        time_s = vectors.get("time", np.empty(0))
+        if time_s.size < 2 or time_s[-1] < deck.stop_s * (1 - 1e-9):
+            reached = f"{time_s[-1]:.4g}" if time_s.size else "0"
+            raise NoConvergence(f"stopped at {reached} s of {deck.stop_s:.4g} s", words)
+        kept = {name: _vector(vectors, name, time_s.size, words) for name in deck.keep}
+        return Waves(time_s=time_s, vectors=kept)
+
+    def _forget(self) -> None:
+        self._command("destroy all")
+        self._command("remcirc")
+        self._runs += 1
+        if self._runs % _FORGET_EVERY_RUNS == 0:
+            from PySpice.Spice.NgSpice.Shared import ffi
+
+            self._ngspice._ngspice_shared.ngSpice_Command(ffi.NULL)
+
+
+def _vector(vectors: dict[str, Array], saved: str, length: int, words: str) -> Array:
+    """One saved vector under the engine's own spelling of its name."""
+    inner = saved[2:-1].lower()
+    spelled = f"{inner}#branch" if saved.startswith("i(") else inner
+    values = vectors.get(spelled, vectors.get(saved.lower()))
+    if values is None or values.size != length:
+        raise DeckRefused(f"the engine returned no vector {saved}", words)
+    if not np.isfinite(values).all():
+        raise NoConvergence(f"{saved} is not finite", words)
+    return values

@@ -1,0 +1,35 @@
+"""What one run returned: time points and named vectors."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Waves:
+    """Vectors of one finished run, by the names that the deck saved ("v(bus)", "i(vinput)").
+
+    `time_s` rises, its points are uneven; every vector has its length.
+    """
+
+    time_s: Array
+    vectors: Mapping[str, Array]
+
+    def __getitem__(self, name: str) -> Array:
+        """Vector by its saved name."""
+        return self.vectors[name]
+
+    def v(self, plus: str, minus: str = "0") -> Array:
+        """Voltage between two nodes [V]; node "0" is the bus minus."""
+        high = self.vectors[f"v({plus})"] if plus != "0" else np.zeros_like(self.time_s)
+        return high - self.vectors[f"v({minus})"] if minus != "0" else high
+
+    def i(self, ammeter: str) -> Array:
+        """Current through a voltage source or inductor [A]."""
+        return self.vectors[f"i({ammeter})"]
