@@ -22,7 +22,8 @@ STRING_LEAKAGE_OHM = 1e10
 BRIDGE_EMISSION = 1.8
 BRIDGE_BREAKDOWN_RATIO = 1.1
 GATE_THRESHOLD_V = 3.0
-GATE_RAIL_V = 6.0
+GATE_HEADROOM_V = 1.4
+"""Gate rail above threshold and sense voltage: how far on a sink is while the bus is too low (typical)."""
 GATE_OVERDRIVE_V = 0.4
 """Overdrive of the sink's transistor at its set current (typical of a 500 V chip)."""
 GATE_DRIVE_A = 1e-4
@@ -260,7 +261,7 @@ def _sinks(sinks: Sinks, die_c: float) -> SinksValues:
             for number, reference in enumerate(sink_references_v(sinks, die_c), start=1)
         ),
         drain_capacitor_f=sinks.drain_capacitor_f,
-        rail_v=GATE_RAIL_V,
+        rail_v=GATE_THRESHOLD_V + sinks.sense_voltage_v + GATE_HEADROOM_V,
         drive_a=GATE_DRIVE_A,
         gain_per_v=2 * math.pi * sinks.bandwidth_hz * gate_f / GATE_DRIVE_A,
         threshold_v=GATE_THRESHOLD_V,

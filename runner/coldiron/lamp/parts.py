@@ -207,7 +207,7 @@ class Sinks(Part):
     peak_current_a: Annotated[Ampere, Field(ge=0.01, le=100)] = 1.0
     drain_capacitor_f: Annotated[Farad, Field(ge=1e-12, le=1e-6)] | None = None
     spread_ratio: Annotated[Ratio, Field(ge=0, le=0.3)] = 0.03
-    bandwidth_hz: Annotated[Hertz, Field(ge=1e3, le=5e6)] = 100e3
+    bandwidth_hz: Annotated[Hertz, Field(ge=1e3, le=5e6)] = 300e3
     on_resistance_ohm: Annotated[Ohm, Field(ge=0.05, le=500)] = 15.0
     gate_capacitance_f: Annotated[Farad, Field(ge=1e-12, le=1e-8)] = 60e-12
     output_capacitance_f: Annotated[Farad, Field(ge=1e-12, le=1e-8)] = 40e-12
