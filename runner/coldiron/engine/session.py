@@ -144,8 +144,11 @@ class Session:
         if time_s.size < 2 or time_s[-1] < deck.stop_s * (1 - 1e-9):
             reached = f"{time_s[-1]:.4g}" if time_s.size else "0"
             raise NoConvergence(f"stopped at {reached} s of {deck.stop_s:.4g} s", words)
-        kept = {name: _vector(vectors, name, time_s.size, words) for name in deck.keep}
-        return Waves(time_s=time_s, vectors=kept)
+        kept = {_saved_name(name): values for name, values in vectors.items() if name != "time"}
+        wanted = kept if deck.keep == ("all",) else deck.keep
+        for name in wanted:
+            _prove_vector(kept, name, time_s.size, words)
+        return _from_zero(Waves(time_s=time_s, vectors=kept))
 
     def _forget(self) -> None:
         self._command("destroy all")
@@ -157,13 +160,28 @@ class Session:
             self._ngspice._ngspice_shared.ngSpice_Command(ffi.NULL)
 
 
-def _vector(vectors: dict[str, Array], saved: str, length: int, words: str) -> Array:
-    """One saved vector under the engine's own spelling of its name."""
-    inner = saved[2:-1].lower()
-    spelled = f"{inner}#branch" if saved.startswith("i(") else inner
-    values = vectors.get(spelled, vectors.get(saved.lower()))
+def _from_zero(waves: Waves) -> Waves:
+    """Let a run begin at 0: started from given conditions, the engine keeps no point before its first step."""
+    if waves.time_s[0] <= 0:
+        return waves
+    return Waves(
+        time_s=np.concatenate(([0.0], waves.time_s)),
+        vectors={name: np.concatenate((values[:1], values)) for name, values in waves.vectors.items()},
+    )
+
+
+def _saved_name(spelled: str) -> str:
+    """Name under which a deck saves what the engine returns: "bus" is v(bus), "vinput#branch" i(vinput)."""
+    if spelled.startswith(("@", "v(", "i(")):
+        return spelled
+    if spelled.endswith("#branch"):
+        return f"i({spelled.removesuffix('#branch')})"
+    return f"v({spelled})"
+
+
+def _prove_vector(kept: dict[str, Array], name: str, length: int, words: str) -> None:
+    values = kept.get(name)
     if values is None or values.size != length:
-        raise DeckRefused(f"the engine returned no vector {saved}", words)
+        raise DeckRefused(f"the engine returned no vector {name}", words)
     if not np.isfinite(values).all():
-        raise NoConvergence(f"{saved} is not finite", words)
-    return values
+        raise NoConvergence(f"{name} is not finite", words)

@@ -1,0 +1,1 @@
+"""Benches: one module each, with its deck, its conditions and its readings."""

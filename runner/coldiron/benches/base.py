@@ -1,0 +1,121 @@
+"""What every bench has in common: a case, the lab it runs in, and the findings it returns.
+
+A bench is one module with one function `take(case, lab)`: it prints decks, has them run, and takes readings.
+It may run several decks in a chain (settle, then surge); the lab remembers a deck it has run, so that benches
+of one variant share what they have in common.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Protocol
+
+import numpy as np
+
+from coldiron.deck.circuit import State
+from coldiron.deck.deck import Deck, Heading, Start
+from coldiron.engine.waves import Waves
+from coldiron.lamp.lamp import Lamp
+
+
+class Lab(Protocol):
+    """Whatever can run a deck."""
+
+    def run(self, deck: Deck) -> Waves:
+        """Run a deck, or return what it gave when it ran before; raises SimulationFailed."""
+        ...
+
+
+@dataclass(frozen=True)
+class Exposure:
+    """The conditions of one case: supply, ambient, and the surge to stand."""
+
+    voltage_v: float
+    frequency_hz: float
+    ambient_c: float = 25.0
+    surge_level_v: float = 500.0
+    surge_angles_deg: tuple[float, ...] = (0.0, 90.0, 180.0, 270.0)
+    surge_polarities: tuple[int, ...] = (1, -1)
+
+    @property
+    def label(self) -> str:
+        """Supply as a person writes it."""
+        return f"{self.voltage_v:g} V {self.frequency_hz:g} Hz"
+
+    def state(self, phase_deg: float = 0.0) -> State:
+        """A cold lamp on this supply, t = 0 at a phase of the sine."""
+        return State(self.voltage_v, self.frequency_hz, phase_deg)
+
+
+@dataclass(frozen=True)
+class Case:
+    """One variant on one bench under one set of conditions."""
+
+    study: str
+    variant: str
+    lamp: Lamp
+    bench: str
+    exposure: Exposure
+
+    def heading(self, conditions: str = "") -> Heading:
+        """Comments that head each deck of the case."""
+        said = f"{self.exposure.label}, {conditions}" if conditions else self.exposure.label
+        return Heading(self.lamp.name, self.study, self.variant, self.bench, said)
+
+
+@dataclass(frozen=True)
+class Findings:
+    """What a case gave.
+
+    `readings` by id (the unit is the last part of the id); `decks` the decks that decide the readings, by a
+    short label; `waves` their vectors under the same labels.
+    """
+
+    readings: Mapping[str, float | str]
+    decks: Mapping[str, Deck]
+    waves: Mapping[str, Waves]
+    notes: tuple[str, ...] = field(default=())
+
+
+def lamp_vectors(lamp: Lamp) -> tuple[str, ...]:
+    """Vectors that the readings of a powered lamp need."""
+    names = ["v(line)", "v(neutral)", "v(bus)", "v(drain)", "i(vinput)", "i(vbridge)", "i(vstring)"]
+    if lamp.line_fusing:
+        names.append("v(line_f)")
+    if lamp.neutral_fusing:
+        names.append("v(neutral_f)")
+    if lamp.varistor:
+        names.append("i(vvaristor)")
+    if lamp.reservoir:
+        names.append("v(reservoir)")
+    names += [f"v(sense{number})" for number in range(1, lamp.sinks.count + 1)]
+    return tuple(names)
+
+
+def lamp_nodes(lamp: Lamp) -> tuple[str, ...]:
+    """Every named node of the lamp's own stages, as the engine wants them for a start from a snapshot."""
+    nodes = ["line", "neutral", "plus", "bus", "string_k", "drain", "rail"]
+    if lamp.line_fusing:
+        nodes.append("line_f")
+    if lamp.neutral_fusing:
+        nodes.append("neutral_f")
+    if lamp.varistor:
+        nodes += ["varistor_r", "varistor_a"]
+    if lamp.reservoir:
+        nodes.append("reservoir")
+    for number in range(1, lamp.sinks.count + 1):
+        nodes += [f"gate{number}", f"sense{number}"]
+    return tuple(nodes)
+
+
+def snapshot(waves: Waves, nodes: tuple[str, ...], inductors: tuple[str, ...], at_s: float) -> Start:
+    """State of a run at one moment, between its time points by straight lines."""
+    return Start(
+        nodes_v=tuple((node, _at(waves, f"v({node})", at_s)) for node in nodes),
+        inductors_a=tuple((name, _at(waves, f"i({name})", at_s)) for name in inductors),
+    )
+
+
+def _at(waves: Waves, name: str, at_s: float) -> float:
+    return float(np.interp(at_s, waves.time_s, waves[name]))
