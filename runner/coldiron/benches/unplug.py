@@ -1,0 +1,63 @@
+"""Unplug: the lamp is pulled off the mains when its bus stands highest; how long is it dangerous inside."""
+
+from __future__ import annotations
+
+import math
+
+from coldiron.benches import steady
+from coldiron.benches.base import Case, Findings, Lab, lamp_nodes
+from coldiron.deck.circuit import circuit
+from coldiron.deck.deck import Deck, Fineness, Start
+from coldiron.deck.render import render
+from coldiron.lamp.lamp import Lamp
+from coldiron.readings import discharge
+
+LONGEST_S = 3600.0
+SHORTEST_S = 0.01
+POINTS = 2000
+SAFE_V = (34.0, 60.0)
+
+
+def run_time_s(lamp: Lamp, bus_v: float) -> float:
+    """Time after which the bleed resistor alone has brought the bus below the lowest level, with reserve [s]."""
+    capacitance_f = (lamp.film.capacitance_f if lamp.film else 0.0) + 20e-12
+    capacitance_f += lamp.reservoir.capacitance_f if lamp.reservoir else 0.0
+    if lamp.bleed is None:
+        return LONGEST_S
+    tau_s = lamp.bleed.resistance_ohm * capacitance_f
+    return min(LONGEST_S, max(SHORTEST_S, 1.2 * tau_s * math.log(bus_v / min(SAFE_V))))
+
+
+def unplug_deck(case: Case, start: Start, stop_s: float) -> Deck:
+    """Deck of a lamp without mains that begins charged."""
+    return render(
+        "unplug",
+        case.heading("pins open"),
+        circuit(case.lamp, case.exposure.state()),
+        keep=("v(bus)", "v(line)", "v(neutral)", "v(drain)", "i(vstring)"),
+        stop_s=stop_s,
+        fineness=Fineness(step_s=stop_s / POINTS),
+        start=start,
+    )
+
+
+def take(case: Case, lab: Lab) -> Findings:
+    """Energy left inside and the time until the bus is below each level."""
+    run = steady.settled(case, lab, case.exposure.state())
+    bus_v = run.waves["v(bus)"]
+    inside = run.waves.time_s >= run.start_s
+    highest = int(bus_v[inside].argmax())
+    at_s = float(run.waves.time_s[inside][highest])
+    start = run.at_time(at_s, lamp_nodes(case.lamp), ())
+    start_v = float(bus_v[inside][highest])
+    deck = unplug_deck(case, start, run_time_s(case.lamp, start_v))
+    waves = lab.run(deck)
+    film_f = case.lamp.film.capacitance_f if case.lamp.film else 0.0
+    reservoir_f = case.lamp.reservoir.capacitance_f if case.lamp.reservoir else 0.0
+    readings: dict[str, float | str] = {
+        "unplug_bus_V": start_v,
+        "stored_energy_J": discharge.stored_energy_j(film_f + reservoir_f, start_v),
+    }
+    for level_v in SAFE_V:
+        readings[f"discharge_{level_v:.0f}V_s"] = discharge.discharge_s(waves.time_s, waves["v(bus)"], level_v)
+    return Findings(readings, {"unplug": deck}, {"unplug": waves})
