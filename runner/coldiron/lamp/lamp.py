@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from coldiron.lamp.model import Part
+from coldiron.lamp.model import Name, Note, Part
 from coldiron.lamp.parts import (
     BenchReading,
     BleedResistor,
@@ -26,8 +26,8 @@ class Lamp(Part):
     A part that the lamp does not have is None.
     """
 
-    name: str
-    note: str = ""
+    name: Name
+    note: Note = ""
     mains: Mains
     line_fusing: FusingResistor | None = None
     neutral_fusing: FusingResistor | None = None

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from collections.abc import Iterator
+from typing import Annotated, Literal, NamedTuple, Self
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, model_validator
+from pydantic_core import PydanticCustomError
 
 Standing = Literal["data sheet", "measured", "fitted", "assumed", "study"]
 """Where a number came from; "study" marks one that a study's change has set."""
 
 _UNIT_SUFFIXES = (
     "_v_per_k", "_k_per_w", "_j_per_k", "_per_k", "_a2s", "_ohm", "_ratio", "_hz", "_m2",
-    "_v", "_a", "_f", "_h", "_w", "_j", "_s", "_c", "_m",
+    "_v", "_a", "_f", "_h", "_w", "_j", "_s", "_c", "_m", "_deg",
 )  # fmt: skip
 
 
@@ -27,11 +29,56 @@ def written_key(field: str) -> str:
     return field
 
 
-class Part(BaseModel):
-    """One part of a lamp. `standings` maps written keys to the standing of their values."""
+def _one_line(text: str) -> str:
+    """Text a person reads on one line; nothing else may reach a deck's comment."""
+    if not text.strip():
+        raise ValueError("a name, not an empty text")
+    if not text.isprintable():
+        raise ValueError("one line of printable characters")
+    return text.strip()
+
+
+def _note(text: str) -> str:
+    """Fold a note into one line; other control characters are refused."""
+    return _one_line(" ".join(text.split())) if text.strip() else ""
+
+
+Name = Annotated[str, Field(max_length=80), AfterValidator(_one_line)]
+Note = Annotated[str, Field(max_length=500), AfterValidator(_note)]
+
+
+class Fault(NamedTuple):
+    """Values that are each possible but do not belong together; `key` is the written key to change."""
+
+    key: str
+    expected: str
+
+
+class Closed(BaseModel):
+    """A table of a file: frozen, strict, and no key but its own."""
 
     model_config = ConfigDict(
         frozen=True, extra="forbid", strict=True, alias_generator=written_key, populate_by_name=True
     )
 
+    def faults(self) -> Iterator[Fault]:
+        """Yield what is wrong between fields; a model with such rules overrides this."""
+        yield from ()
+
+    @model_validator(mode="after")
+    def _without_faults(self) -> Self:
+        faults = list(self.faults())
+        if faults:
+            text = "; ".join(f"{fault.key}: expected {fault.expected}" for fault in faults)
+            raise PydanticCustomError("faults", "{text}", {"text": text, "faults": faults})
+        return self
+
+
+class Part(Closed):
+    """One part of a lamp. `standings` maps the keys a file has written to the standing of their values."""
+
     standings: dict[str, Standing] = Field(default_factory=dict)
+
+    def standing(self, key: str) -> Standing:
+        """Where the value of a written key came from; a default is "assumed"."""
+        return self.standings.get(key, "assumed")

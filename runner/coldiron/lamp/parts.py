@@ -11,10 +11,15 @@ from __future__ import annotations
 import math
 from typing import Annotated, Literal
 
-from pydantic import Field
+from pydantic import Field, ValidationInfo, field_validator
 
-from coldiron.lamp.model import Part
+from coldiron.lamp.model import Note, Part
 from coldiron.quantities import (
+    AMPERE,
+    CELSIUS,
+    RATIO,
+    VOLT,
+    WATT,
     Ampere,
     AmpereSquaredSecond,
     Celsius,
@@ -88,7 +93,7 @@ class Varistor(Part):
 
     @property
     def exponent(self) -> float:
-        """Exponent a of I = 1 mA (V / V1mA)^a that passes through both points behind the series resistance."""
+        """Exponent a of I = 1 mA (V / V1mA)^a through both points, behind the series resistance."""
         core_v = self.clamping_voltage_v - self.series_resistance_ohm * self.clamping_current_a
         return math.log(self.clamping_current_a / 1e-3) / math.log(core_v / self.one_milliamp_voltage_v)
 
@@ -240,7 +245,7 @@ class Sinks(Part):
 
 
 class HeatPath(Part):
-    """Die, board, string and housing to ambient; resistances are of the whole lamp except the die's, per sink.
+    """Die, board, string and housing to ambient; all of the whole lamp but the die's, which is per sink.
 
     With `housing_area_m2` set the housing's own path to ambient is computed from its geometry; otherwise
     `housing_to_ambient_k_per_w` stands.
@@ -273,15 +278,45 @@ class Ratings(Part):
     kind: Literal["luminaire", "self-ballasted lamp"] = "luminaire"
 
 
-class BenchReading(Part):
-    """One reading a person took on the real lamp, with the meter's tolerance."""
+READING_UNITS = {
+    "input current": AMPERE,
+    "input power": WATT,
+    "power factor": RATIO,
+    "die temperature": CELSIUS,
+    "board temperature": CELSIUS,
+    "string temperature": CELSIUS,
+    "housing temperature": CELSIUS,
+    "bus voltage": VOLT,
+    "string voltage": VOLT,
+}
+"""Unit of each kind of bench reading."""
 
-    what: Literal["input current", "input power", "power factor", "die temperature", "board temperature",
-                  "string temperature", "housing temperature", "bus voltage", "string voltage"]
+
+class BenchReading(Part):
+    """One reading a person took on the real lamp, with the meter's tolerance; `what` decides the unit."""
+
+    what: Literal[
+        "input current",
+        "input power",
+        "power factor",
+        "die temperature",
+        "board temperature",
+        "string temperature",
+        "housing temperature",
+        "bus voltage",
+        "string voltage",
+    ]
     state: Literal["cold", "hot"]
     value: float
     tolerance_ratio: Annotated[Ratio, Field(ge=1e-4, le=0.5)] = 0.02
     tolerance_digits: Annotated[float, Field(ge=0, le=1000)] = 0.0
     mains_voltage_v: Annotated[Volt, Field(ge=50, le=500)] | None = None
     ambient_c: Annotated[Celsius, Field(ge=-60, le=100)] | None = None
-    note: str = ""
+    note: Note = ""
+
+    @field_validator("value", mode="before")
+    @classmethod
+    def _in_the_unit_of_what(cls, written: object, info: ValidationInfo) -> object:
+        """Read the value in the unit that `what` decides; a wrong `what` has its own problem."""
+        unit = READING_UNITS.get(info.data.get("what", ""))
+        return written if unit is None else unit.parse(written)

@@ -1,0 +1,51 @@
+"""Reading one TOML file that a stranger may have written: bounded, regular files only, never a traceback."""
+
+from __future__ import annotations
+
+import os
+import stat
+import tomllib
+from pathlib import Path
+from typing import Any
+
+from coldiron.errors import FileProblems, Problem
+
+LARGEST_BYTES = 1_000_000
+
+
+def read_toml(path: Path) -> dict[str, Any]:
+    """Tables of a TOML file; a byte order mark and CRLF line ends are accepted.
+
+    Raises
+    ------
+    FileProblems
+        If the file is not there, not a regular file, over `LARGEST_BYTES`, not UTF-8, empty, or not TOML.
+    """
+
+    def refuse(expected: str, value: str = "", key: str = "") -> FileProblems:
+        return FileProblems([Problem(file=str(path), key=key, value=value, expected=expected)])
+
+    try:
+        # Without O_NONBLOCK the open of a FIFO waits for its writer.
+        descriptor = os.open(path, os.O_RDONLY | os.O_NONBLOCK)
+    except (OSError, ValueError) as error:
+        reason = error.strerror if isinstance(error, OSError) else str(error)
+        raise refuse(f"a file that can be read ({reason})") from None
+    with open(descriptor, "rb") as stream:  # noqa: PTH123  # a descriptor, not a path
+        if not stat.S_ISREG(os.fstat(descriptor).st_mode):
+            raise refuse("a regular file")
+        content = stream.read(LARGEST_BYTES + 1)
+    if len(content) > LARGEST_BYTES:
+        raise refuse("a file of at most 1 MB")
+    try:
+        text = content.decode("utf-8-sig").replace("\r\n", "\n")
+    except UnicodeDecodeError:
+        raise refuse("text in UTF-8") from None
+    if not text.strip():
+        raise refuse("a lamp or a study, not an empty file")
+    try:
+        return tomllib.loads(text)
+    except RecursionError:
+        raise refuse("tables nested a few levels deep") from None
+    except ValueError as error:  # TOMLDecodeError, and int() on a number of thousands of digits
+        raise refuse(f"valid TOML ({error})") from None

@@ -1,0 +1,48 @@
+"""Words for people: what a file wrote, safe to print on one line, and lists of what is possible."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+_LONGEST = 60
+
+
+def printable(text: str) -> str:
+    """Text on one line: control characters escaped, long text cut.
+
+    >>> printable("kitchen\\nlamp")
+    'kitchen\\\\u000alamp'
+    """
+    cut = text if len(text) <= _LONGEST * 3 else text[: _LONGEST * 3] + "…"
+    return "".join(c if c.isprintable() else f"\\u{ord(c):04x}" for c in cut)
+
+
+def as_written(value: object) -> str:
+    """A value of a file as its author wrote it, short enough for one line.
+
+    >>> as_written("4k7"), as_written(True), as_written(10**400)
+    ('"4k7"', 'true', 'a number of 1329 bits')
+    """
+    if value is None:
+        return ""
+    if isinstance(value, bool):
+        return str(value).lower()
+    if isinstance(value, str):
+        return f'"{printable(value if len(value) <= _LONGEST else value[:_LONGEST] + "…")}"'
+    if isinstance(value, dict):
+        return "a table"
+    if isinstance(value, list | tuple):
+        return "a list"
+    if isinstance(value, int) and value.bit_length() > 128:
+        return f"a number of {value.bit_length()} bits"
+    return printable(str(value))
+
+
+def one_of(choices: Iterable[str]) -> str:
+    """Choices as a person lists them.
+
+    >>> one_of(["hot", "cold"]), one_of(["a", "b", "c"])
+    ('hot or cold', 'a, b or c')
+    """
+    *head, last = choices
+    return f"{', '.join(head)} or {last}" if head else last
