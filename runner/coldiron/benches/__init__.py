@@ -1,1 +1,15 @@
 """Benches: one module each, with its deck, its conditions and its readings."""
+
+from __future__ import annotations
+
+from types import ModuleType
+
+from coldiron.benches import steady, surge, switch_on, unplug
+
+BENCHES: dict[str, ModuleType] = {
+    "switch-on": switch_on,
+    "steady": steady,
+    "surge": surge,
+    "unplug": unplug,
+}
+"""Every bench by the name a study gives it, in the order of the tables."""

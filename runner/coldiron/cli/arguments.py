@@ -1,0 +1,61 @@
+"""The words of every command, described without importing what the commands need."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+CAUTION = (
+    "Mains can kill. Everything inside such a lamp is at mains potential, and the reservoir stays charged "
+    "after unplugging. No reading is a safety certificate: local codes and licensed practice decide."
+)
+
+
+def parser() -> argparse.ArgumentParser:
+    """Return the parser of the whole command line."""
+    top = argparse.ArgumentParser(
+        prog="coldiron",
+        description="What would this change do to this lamp, before the soldering iron is hot?",
+        epilog=CAUTION,
+    )
+    commands = top.add_subparsers(dest="command", metavar="command", required=True)
+    _check(commands.add_parser("check", help="print back what a lamp or study file says, and what is assumed"))
+    _study(commands.add_parser("study", help="run every variant of a study and compare them"))
+    _deck(commands.add_parser("deck", help="print the deck of one variant on one bench"))
+    return top
+
+
+def _check(command: argparse.ArgumentParser) -> None:
+    command.add_argument("file", help="lamp or study file, or the name of a shipped one")
+
+
+def _study_words(command: argparse.ArgumentParser) -> None:
+    command.add_argument("study", help="study file, or the name of a shipped study")
+
+
+def _study(command: argparse.ArgumentParser) -> None:
+    _study_words(command)
+    command.add_argument("--variant", action="append", metavar="NAME", help="only this variant (repeatable)")
+    command.add_argument("--bench", action="append", metavar="NAME", help="only this bench (repeatable)")
+    command.add_argument("--workers", type=_count, metavar="N", help="worker processes (default: all cores)")
+    command.add_argument(
+        "--out", type=Path, default=Path("results"), metavar="DIR", help="folder for results (default: results)"
+    )
+    command.add_argument(
+        "--deadline", type=float, default=60.0, metavar="S", help="longest time for one case (default: 60 s)"
+    )
+    command.add_argument("--no-pictures", action="store_true", help="leave the pictures out")
+
+
+def _deck(command: argparse.ArgumentParser) -> None:
+    _study_words(command)
+    command.add_argument("--variant", default="as found", metavar="NAME", help="default: as found")
+    command.add_argument("--bench", default="steady", metavar="NAME", help="default: steady")
+    command.add_argument("--label", metavar="NAME", help="one deck of a chain, such as 'before' of a surge")
+
+
+def _count(text: str) -> int:
+    number = int(text)
+    if not 1 <= number <= 256:
+        raise argparse.ArgumentTypeError("expected a number from 1 to 256")
+    return number

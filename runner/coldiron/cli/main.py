@@ -1,0 +1,42 @@
+"""Entry point: words of the command line to a command; failures to one line and an exit status."""
+
+from __future__ import annotations
+
+import importlib
+import os
+import sys
+from collections.abc import Sequence
+
+from coldiron.cli.arguments import parser
+from coldiron.errors import ColdironError
+
+INTERRUPTED_STATUS = 130
+
+
+def main(words: Sequence[str] | None = None) -> int:
+    """Run one command and return its exit status.
+
+    0 done; 1 a reading moved or a limit broke (regress); 2 the files or the installation are wrong;
+    3 some cases gave no answer; 130 interrupted.
+    """
+    args = parser().parse_args(words)
+    command = importlib.import_module(f"coldiron.cli.{args.command}")
+    try:
+        status: int = command.main(args)
+    except ColdironError as failure:
+        say_error(str(failure))
+        return failure.exit_status
+    except KeyboardInterrupt:
+        say_error("interrupted")
+        return INTERRUPTED_STATUS
+    except BrokenPipeError:
+        # The reader of a pipe has left; there is nobody to tell.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 0
+    return status
+
+
+def say_error(text: str) -> None:
+    """Print to standard error."""
+    sys.stderr.write(f"{text}\n")
+

@@ -1,0 +1,1 @@
+"""Tables: tidy rows, one row a variant, and what a terminal shows."""

@@ -1,0 +1,86 @@
+"""The files a study leaves: tidy and wide tables, every deck, a manifest; each replaced whole or not at all."""
+
+from __future__ import annotations
+
+import hashlib
+import importlib.metadata
+import json
+import os
+import platform
+import re
+import tempfile
+import unicodedata
+from collections.abc import Sequence
+from pathlib import Path
+
+import pandas as pd
+
+from coldiron.deck.render import templates_version
+from coldiron.study.model import Study
+from coldiron.sweep.run import Done
+from coldiron.tables.tidy import csv_text, wide
+
+
+def write_results(folder: Path, study: Study, done: Sequence[Done], table: pd.DataFrame) -> Path:
+    """Write tables, decks and manifest of a study under a folder and return it."""
+    write_whole(folder / "readings.csv", csv_text(table, index=False))
+    write_whole(folder / "variants.csv", csv_text(wide(table), index=True))
+    for one in done:
+        for label, text in one.finding.decks.items():
+            write_whole(folder / "decks" / deck_name(one, label), text)
+    write_whole(folder / "manifest.json", json.dumps(manifest(study, done), indent=2, ensure_ascii=False) + "\n")
+    return folder
+
+
+def write_whole(path: Path, text: str) -> None:
+    """Replace a file by a new text in one step, so that no reader ever sees half of it."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
+    try:
+        with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as file:
+            file.write(text)
+        Path(name).chmod(0o644)
+        Path(name).replace(path)
+    except BaseException:
+        Path(name).unlink(missing_ok=True)
+        raise
+
+
+def file_stem(text: str) -> str:
+    """A variant's or lamp's name as part of a file name.
+
+    Examples
+    --------
+    >>> file_stem("22 µF and 10 Ω"), file_stem("../x")
+    ('22-uF-and-10-ohm', 'x')
+    """
+    spoken = text.replace("µ", "u").replace("μ", "u").replace("Ω", "ohm").replace("Ω", "ohm")
+    plain = unicodedata.normalize("NFKD", spoken).encode("ascii", "ignore").decode()
+    return re.sub(r"[^A-Za-z0-9]+", "-", plain).strip("-")[:80] or hashlib.sha256(text.encode()).hexdigest()[:8]
+
+
+def deck_name(one: Done, label: str) -> str:
+    """File name of a deck: variant, bench, supply, label."""
+    case = one.case
+    parts = [file_stem(case.variant), case.bench, file_stem(case.exposure.label)]
+    return "_".join(parts if label == case.bench else [*parts, file_stem(label)]) + ".cir"
+
+
+def manifest(study: Study, done: Sequence[Done]) -> dict[str, object]:
+    """What was computed with what: versions, hashes of the inputs, counts."""
+    packages = ("coldiron", "PySpice", "numpy", "pandas", "scipy", "jinja2")
+    return {
+        "study": study.name,
+        "lamp": study.lamp.name,
+        "benches": list(study.benches),
+        "variants": [variant.name for variant in study.variants],
+        "cases": len(done),
+        "failed": sum(1 for one in done if one.finding.failure),
+        "inputs": {"lamp": _hash(study.lamp.model_dump_json()), "templates": templates_version()},
+        "versions": {name: importlib.metadata.version(name) for name in packages}
+        | {"python": platform.python_version()},
+    }
+
+
+def _hash(text: str) -> str:
+    return hashlib.sha256(text.encode()).hexdigest()[:16]

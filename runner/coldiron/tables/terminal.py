@@ -1,0 +1,132 @@
+"""What the terminal shows of a study: the headline readings of each variant and their change against as found."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import pandas as pd
+from rich import box
+from rich.table import Table
+
+from coldiron.tables.tidy import AS_FOUND
+
+
+@dataclass(frozen=True)
+class Headline:
+    """A reading worth a column: its heading, the digits to show and which way is worse (+1 up, -1 down)."""
+
+    reading: str
+    heading: str
+    worse: int = 1
+
+
+HEADLINES = (
+    Headline("inrush_peak_A", "inrush\npeak A"),
+    Headline("input_power_W", "input\nW", 0),
+    Headline("power_factor", "power\nfactor", -1),
+    Headline("flicker_pct", "flicker\n%"),
+    Headline("svm", "SVM"),
+    Headline("light_pct", "light\n%", -1),
+    Headline("sinks_W", "sinks\nW"),
+    Headline("surge_sink_peak_A", "surge in\none sink A"),
+    Headline("surge_drain_peak_V", "surge at\ndrain V"),
+    Headline("discharge_60V_s", "to 60 V\ns"),
+    Headline("weakest_part", "weakest in the surge\n(margin %)", 0),
+)
+WORST_MARK = "▼"
+BROKEN_MARK = "‼"
+
+
+def figure(value: float) -> str:
+    """A number with three significant digits and no exponent.
+
+    Examples
+    --------
+    >>> figure(0.012345), figure(45.23), figure(1234.5), figure(float("inf"))
+    ('0.0123', '45.2', '1235', 'never')
+    """
+    if math.isnan(value):
+        return "–"
+    if math.isinf(value):
+        return "never"
+    if value == 0 or abs(value) < 5e-5:
+        return "0"
+    decimals = max(0, min(4, 2 - math.floor(math.log10(abs(value)))))
+    return f"{value:.{decimals}f}"
+
+
+def change_text(value: float, found: float) -> str:
+    """Change against as found in per cent, or as a factor when it is large.
+
+    Examples
+    --------
+    >>> change_text(45.0, 30.0), change_text(90.0, 10.0), change_text(1.0, 1.0), change_text(1.0, 0.0)
+    ('+50 %', '×9.0', '=', '')
+    """
+    if not (math.isfinite(value) and math.isfinite(found)) or found == 0:
+        return ""
+    ratio = value / found
+    if abs(ratio - 1) < 0.005:
+        return "="
+    if ratio >= 3:
+        return f"×{ratio:.1f}"
+    return f"{100 * (ratio - 1):+.0f} %"
+
+
+def headline_table(tidy: pd.DataFrame, supply: str, title: str) -> Table:
+    """Table of one supply: a row a variant, headline readings with their change, the worst of each marked."""
+    rows = tidy[tidy["conditions"] == supply]
+    values = rows.drop_duplicates(["variant", "reading"]).pivot(
+        index="variant", columns="reading", values="value"
+    )
+    values = values.loc[rows["variant"].unique()]
+    shown = [h for h in HEADLINES if h.reading in values.columns]
+    worst = {h.reading: _worst(values[h.reading], h.worse) for h in shown}
+    table = Table(title=title, title_justify="left", box=box.HORIZONTALS, header_style="bold", pad_edge=False)
+    table.add_column("variant", overflow="fold")
+    for headline in shown:
+        table.add_column(headline.heading, justify="right")
+    for variant in values.index:
+        cells = [_cell(values, variant, headline, worst[headline.reading]) for headline in shown]
+        table.add_row(str(variant), *cells)
+    return table
+
+
+def _worst(column: pd.Series, worse: int) -> object:
+    numbers = pd.to_numeric(column, errors="coerce").dropna()
+    if worse == 0 or numbers.nunique() < 2:
+        return None
+    return numbers.idxmax() if worse > 0 else numbers.idxmin()
+
+
+def _cell(values: pd.DataFrame, variant: object, headline: Headline, worst: object) -> str:
+    value = values.loc[variant, headline.reading]
+    if headline.reading == "weakest_part":
+        return _weakest_cell(values, variant)
+    if not isinstance(value, float):
+        return "failed" if "failed" in values.columns and isinstance(values.loc[variant, "failed"], str) else "–"
+    mark = f"{WORST_MARK} " if variant == worst else ""
+    found = values.loc[AS_FOUND, headline.reading] if AS_FOUND in values.index else None
+    change = ""
+    if isinstance(found, float) and variant != AS_FOUND:
+        change = change_text(value, found)
+    return f"{mark}{figure(value)}" + (f"\n[dim]{change}[/dim]" if change else "")
+
+
+def _weakest_cell(values: pd.DataFrame, variant: object) -> str:
+    part, margin = values.loc[variant, "weakest_part"], values.loc[variant, "weakest_margin_pct"]
+    if not isinstance(part, str):
+        return "failed" if "failed" in values.columns and isinstance(values.loc[variant, "failed"], str) else "–"
+    mark = f"{BROKEN_MARK} over: " if float(margin) < 0 else ""
+    return f"{mark}{part}\n[dim]{figure(float(margin))}[/dim]"
+
+
+def legend(failed: Sequence[str]) -> list[str]:
+    """Lines below the table that say what its marks mean, and which cases failed."""
+    lines = [
+        f"{WORST_MARK} worst of its column   {BROKEN_MARK} above the rating of the part"
+        "   change is against the lamp as found"
+    ]
+    return lines + [f"failed: {line}" for line in failed]

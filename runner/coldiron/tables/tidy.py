@@ -1,0 +1,73 @@
+"""Tidy and wide tables of findings, as pandas frames and as CSV files that never change for the same findings."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+import pandas as pd
+
+from coldiron.readings.units import unit_of
+from coldiron.sweep.run import Done
+
+AS_FOUND = "as found"
+TIDY_COLUMNS = ["variant", "bench", "conditions", "reading", "value", "unit"]
+
+
+def tidy(done: Sequence[Done]) -> pd.DataFrame:
+    """One row a case and reading.
+
+    Columns are variant, bench, conditions, reading, value and unit; a failed case has one row, `failed`, with
+    the reason as its value. `light_pct` is added here, because it compares a case with the lamp as found, cold,
+    on the same supply.
+    """
+    rows: list[tuple[str, str, str, str, float | str, str]] = []
+    found_light_a = {
+        one.case.exposure.label: one.finding.readings.get("light_A")
+        for one in done
+        if one.case.variant == AS_FOUND and one.case.bench == "steady"
+    }
+    for one in done:
+        case, label = one.case, one.case.exposure.label
+        head = (case.variant, case.bench, label)
+        if one.finding.failure:
+            rows.append((*head, "failed", one.finding.failure.why, ""))
+        for reading, value in one.finding.readings.items():
+            rows.append((*head, reading, value, unit_of(reading)))
+        light_a, reference_a = one.finding.readings.get("light_A"), found_light_a.get(label)
+        if isinstance(light_a, float) and isinstance(reference_a, float) and reference_a > 0:
+            rows.append((*head, "light_pct", 100 * light_a / reference_a, "%"))
+    return pd.DataFrame(rows, columns=TIDY_COLUMNS)
+
+
+def wide(table: pd.DataFrame) -> pd.DataFrame:
+    """One row a variant, one column a reading; with more than one supply the column says which.
+
+    Rows and columns keep the order of the tidy table.
+    """
+    several = table["conditions"].nunique() > 1
+    columns = table["reading"] + (" at " + table["conditions"] if several else "")
+    pivot = (
+        table.assign(column=columns)
+        .drop_duplicates(["variant", "column"])
+        .pivot(index="variant", columns="column", values="value")
+    )
+    return pivot.loc[table["variant"].unique(), columns.unique()].rename_axis(columns=None)
+
+
+def number_text(value: object) -> str:
+    """A value as the files hold it: seven significant digits, which every machine rounds alike.
+
+    Examples
+    --------
+    >>> number_text(0.123456789), number_text(float("inf")), number_text("sinks, energy")
+    ('0.1234568', 'inf', 'sinks, energy')
+    """
+    if isinstance(value, float):
+        return "" if math.isnan(value) else f"{value:.7g}"
+    return str(value)
+
+
+def csv_text(frame: pd.DataFrame, *, index: bool) -> str:
+    """CSV of a frame with every number at fixed precision and plain line ends."""
+    return frame.map(number_text).to_csv(index=index, lineterminator="\n")
