@@ -8,17 +8,17 @@ _LONGEST = 60
 
 
 def printable(text: str) -> str:
-    """Text on one line: control characters escaped, long text cut.
+    r"""Put text on one line: control characters escaped, long text cut.
 
-    >>> printable("kitchen\\nlamp")
-    'kitchen\\\\u000alamp'
+    >>> printable("kitchen\nlamp")
+    'kitchen\\u000alamp'
     """
     cut = text if len(text) <= _LONGEST * 3 else text[: _LONGEST * 3] + "…"
     return "".join(c if c.isprintable() else f"\\u{ord(c):04x}" for c in cut)
 
 
 def as_written(value: object) -> str:
-    """A value of a file as its author wrote it, short enough for one line.
+    """Write a value of a file as its author wrote it, short enough for one line.
 
     >>> as_written("4k7"), as_written(True), as_written(10**400)
     ('"4k7"', 'true', 'a number of 1329 bits')

@@ -53,7 +53,8 @@ class FieldShape(NamedTuple):
 def shape(field: FieldInfo) -> FieldShape:
     """Shape of a model's field."""
     found: dict[str, Any] = {
-        "unit": None, "model": None, "choices": (), "least": None, "most": None, "optional": False, "many": False
+        "unit": None, "model": None, "choices": (), "least": None, "most": None,
+        "optional": False, "many": False,
     }  # fmt: skip
 
     def visit(kind: Any) -> None:
@@ -231,7 +232,7 @@ class _Walk:
 
 
 def one_nearest(written: object, known: Any) -> str:
-    """The known spelling that is nearest to the written one, or nothing.
+    """Find the known spelling that is nearest to the written one, or nothing.
 
     >>> one_nearest("resistence", ["resistance", "power"])
     'resistance'
@@ -271,7 +272,7 @@ def _shape_at(model: type[Closed], location: tuple[int | str, ...]) -> FieldShap
 
 
 def _wanted(of: FieldShape, key: str) -> str:
-    """What a missing key should have held."""
+    """Say what a missing key should have held."""
     if of.model is not None:
         return f"a table [{key}]"
     if of.choices:
@@ -280,7 +281,7 @@ def _wanted(of: FieldShape, key: str) -> str:
 
 
 def _expectation(detail: Any, of: FieldShape) -> tuple[str, str]:
-    """What would have been right, and the nearest spelling of it."""
+    """Say what would have been right, and the nearest spelling of it."""
     kind = detail["type"]
     if kind == "value_error":
         error = detail["ctx"]["error"]
