@@ -19,6 +19,12 @@ fail() {
     exit 2
 }
 
+# One set-up at a time: a second waits, and so does one that follows a pip left behind by a killed first.
+if command -v flock >/dev/null 2>&1; then
+    exec 9<pyproject.toml
+    flock -n 9 || { echo "coldiron set-up: waiting for the one that is under way" && flock 9; }
+fi
+
 # --- Python ------------------------------------------------------------------------------------
 
 command -v "$PYTHON" >/dev/null 2>&1 ||
@@ -39,8 +45,10 @@ built=$(cat $STAMP 2>/dev/null)
 # --- Debian's packages -------------------------------------------------------------------------
 
 missing=
-# The loader itself is asked, so that a library of one's own counts too.
-"$PYTHON" -c 'import ctypes; ctypes.CDLL("libngspice.so.0")' 2>/dev/null || missing="$missing libngspice0"
+# The loader itself is asked, for the names that the engine tries: a library of one's own counts too.
+opens() { "$PYTHON" -c 'import ctypes, sys; ctypes.CDLL(sys.argv[1])' "$1" 2>/dev/null; }
+[ -n "${NGSPICE_LIBRARY_PATH:-}" ] || opens libngspice.so.0 || opens libngspice.so || opens libngspice.dylib ||
+    missing="$missing libngspice0"
 # Debian ships Python without the part that puts pip into a virtual environment.
 [ -n "$built" ] || "$PYTHON" -c 'import ensurepip' 2>/dev/null ||
     missing="$missing $("$PYTHON" -c 'import sys; print("python%d.%d-venv" % sys.version_info[:2])')"

@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).resolve().parents[1]
-TOOLS = ("cat", "cp", "dirname", "env", "mkdir", "mv", "rm")
+TOOLS = ("cat", "cp", "dirname", "env", "flock", "mkdir", "mv", "rm")
 VENV_PACKAGE = f"python{sys.version_info.major}.{sys.version_info.minor}-venv"
 
 # The real Python, but one that says of itself what a test wants, and that notes what it would build.

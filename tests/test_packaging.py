@@ -1,0 +1,116 @@
+"""The wheel: whole, with nothing of results/ or tests/ in it, and good for use away from any checkout."""
+
+from __future__ import annotations
+
+import email
+import email.message
+import re
+import shutil
+import subprocess
+import sys
+import zipfile
+from collections.abc import Iterator
+from pathlib import Path, PurePosixPath
+
+import pytest
+
+ROOT = Path(__file__).resolve().parents[1]
+DATA_FOLDERS = ("netlists", "variants")
+SHIPPED = ("runner", *DATA_FOLDERS, "pyproject.toml", "README.md", "LICENSE", ".gitignore")
+
+pytestmark = pytest.mark.packaging
+
+
+@pytest.fixture(scope="module")
+def wheel(tmp_path_factory: pytest.TempPathFactory) -> Iterator[zipfile.ZipFile]:
+    """Build the wheel of this tree as pip would, but in this environment: no network is asked."""
+    folder = tmp_path_factory.mktemp("packaging")
+    copy = folder / "copy"
+    copy.mkdir()
+    for name in SHIPPED:
+        source = ROOT / name
+        if source.is_dir():
+            shutil.copytree(source, copy / name, ignore=shutil.ignore_patterns("__pycache__"))
+        else:
+            shutil.copy(source, copy / name)
+    for folder_left_out in ("results", "tests"):
+        (copy / folder_left_out).mkdir()
+        (copy / folder_left_out / "stray.toml").touch()
+    build = "import sys; from hatchling.build import build_wheel; print(build_wheel(sys.argv[1]))"
+    done = subprocess.run(
+        [sys.executable, "-c", build, str(folder)], cwd=copy, capture_output=True, text=True, check=False
+    )
+    assert done.returncode == 0, done.stderr
+    with zipfile.ZipFile(folder / done.stdout.split()[-1]) as built:
+        yield built
+
+
+@pytest.fixture(scope="module")
+def installed(wheel: zipfile.ZipFile, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Unpack the wheel, as an installer does into site-packages."""
+    folder = tmp_path_factory.mktemp("site-packages")
+    wheel.extractall(folder)
+    return folder
+
+
+def metadata(wheel: zipfile.ZipFile, name: str) -> str:
+    (path,) = (member for member in wheel.namelist() if member.endswith(f".dist-info/{name}"))
+    return wheel.read(path).decode("utf-8")
+
+
+def test_data_files_are_those_that_git_tracks(wheel: zipfile.ZipFile) -> None:
+    if not (ROOT / ".git").exists():
+        pytest.skip("not a git checkout: nothing to hold the wheel against")
+    listed = subprocess.run(
+        ["git", "ls-files", "-z", *DATA_FOLDERS], cwd=ROOT, capture_output=True, text=True, check=True
+    ).stdout
+    tracked = {f"coldiron/{name}" for name in listed.split("\0") if name}
+    folders = tuple(f"coldiron/{name}/" for name in DATA_FOLDERS)
+    shipped = {name for name in wheel.namelist() if name.startswith(folders)}
+    assert tracked - shipped == set(), "tracked, but not in the wheel"
+    assert shipped - tracked == set(), "in the wheel, but not tracked: git add them, or remove them"
+    for folder in folders:
+        assert any(name.startswith(folder) for name in shipped), f"nothing under {folder}"
+
+
+def test_nothing_but_the_package_and_its_metadata(wheel: zipfile.ZipFile) -> None:
+    tops = {PurePosixPath(name).parts[0] for name in wheel.namelist()}
+    assert tops == {"coldiron", f"coldiron-{package_version(wheel)}.dist-info"}
+    parts = {part for name in wheel.namelist() for part in PurePosixPath(name).parts}
+    assert parts & {"results", "tests", "runner", "stray.toml", "__pycache__"} == set()
+
+
+def package_version(wheel: zipfile.ZipFile) -> str:
+    return str(email.message_from_string(metadata(wheel, "METADATA"))["Version"])
+
+
+def test_every_module_is_there_and_types_are_marked(wheel: zipfile.ZipFile) -> None:
+    modules = {
+        f"coldiron/{path.relative_to(ROOT / 'runner' / 'coldiron').as_posix()}"
+        for path in (ROOT / "runner" / "coldiron").rglob("*.py")
+    }
+    assert modules <= set(wheel.namelist())
+    # PEP 561: a package whose annotations type checkers are to use carries this file.
+    assert "coldiron/py.typed" in wheel.namelist()
+
+
+def test_licence(wheel: zipfile.ZipFile) -> None:
+    # PEP 639: an SPDX expression, and the licence's text under the metadata's licenses/.
+    assert email.message_from_string(metadata(wheel, "METADATA"))["License-Expression"] == "GPL-3.0-or-later"
+    text = metadata(wheel, "licenses/LICENSE")
+    assert re.match(r"\s*GNU GENERAL PUBLIC LICENSE\s+Version 3, 29 June 2007\n", text)
+    # Its last section, so that the text is whole: "How to Apply These Terms to Your New Programs".
+    assert "How to Apply These Terms to Your New Programs" in text
+
+
+def test_installed_package_finds_its_own_files(installed: Path, tmp_path: Path) -> None:
+    ask = f"from coldiron.resources import resource_dir; print(*map(resource_dir, {DATA_FOLDERS}))"
+    done = subprocess.run(
+        [sys.executable, "-c", ask],
+        cwd=tmp_path,
+        env={"PYTHONPATH": str(installed)},
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    assert done.stdout.split() == [str(installed / "coldiron" / name) for name in DATA_FOLDERS]
