@@ -185,6 +185,16 @@ def test_last_of_several_peaks_counts_and_ripples_do_not() -> None:
     assert last_peak_deg(bump(55.0, 0.3) + bump(100.0, 1.0)) == pytest.approx(100.0, abs=0.1)
 
 
+@pytest.mark.parametrize(("threshold", "start_deg"), [(0.05, 2.866), (0.5, 30.0)])
+def test_current_flows_from_its_threshold(threshold: float, start_deg: float) -> None:
+    # IEC 61000-3-2, class C: 5 % of the highest peak (from memory). Closed form: asin of it, on a sine.
+    turn = uneven(1.0, 8000)
+    sine = np.sin(2 * np.pi * turn)
+    angles = harmonics.conduction_angles(turn, sine, 0.1 * sine, threshold_ratio=threshold)
+    assert angles == pytest.approx((start_deg, 90.0, 180.0 - start_deg), abs=0.11)
+    assert harmonics.conduction_angles(turn, sine, 0.1 * sine).start_deg == pytest.approx(2.866, abs=0.06)
+
+
 def test_worst_half_cycle_counts() -> None:
     angle = np.linspace(0.0, 360.0, 7201)
     voltage = np.sin(np.radians(angle))

@@ -138,6 +138,8 @@ def test_cycle_means_of_a_settling_current() -> None:
         0.03 * 60 * -np.diff(edges), rel=1e-6
     )
     assert sampling.cycle_means(time_s, time_s, 0.1).size == 0
+    # 0.3/0.1 is 2.9999999999999996 in binary: still three cycles.
+    assert sampling.cycle_means(np.array([0.0, 0.3]), np.ones(2), 0.1) == pytest.approx(np.ones(3))
 
 
 def test_window_may_overhang_by_rounding_only() -> None:

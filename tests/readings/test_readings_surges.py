@@ -139,6 +139,11 @@ def test_times_are_free_of_height_and_sign_and_go_with_time(scale: float, stretc
     assert surges.undershoot_ratio(scale * pulse) == pytest.approx(surges.undershoot_ratio(pulse), rel=1e-9)
 
 
+def test_width_of_a_pulse_with_a_ragged_front() -> None:
+    # By hand: half the peak is first reached at 5/6, and left for good at 3.5.
+    assert surges.width_s(np.arange(5.0), np.array([0.0, 0.6, 0.4, 1.0, 0.0])) == pytest.approx(3.5 - 5 / 6)
+
+
 def test_records_without_a_whole_pulse_are_refused() -> None:
     time_s = np.array([0.0, 1.0, 2.0])
     with pytest.raises(ValueError, match="expected a pulse, got zero throughout"):
