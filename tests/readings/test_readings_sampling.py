@@ -8,7 +8,7 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 from scipy.integrate import quad
 
-from coldiron.readings import sampling
+from coldiron.readings import levels, sampling
 from readings.waves import Floats, records, uneven
 
 
@@ -114,7 +114,7 @@ def test_time_below_and_time_above_fill_the_record(record: tuple[Floats, Floats]
     values = np.where(values == level, level + 1.0, values)
     total = 0.0
     for sign in (1.0, -1.0):
-        starts_s, stops_s = sampling.spans_below(time_s, sign * values, sign * level)
+        starts_s, stops_s = levels.spans_below(time_s, sign * values, sign * level)
         assert starts_s.shape == stops_s.shape
         assert np.all(starts_s <= stops_s)
         assert np.all(stops_s[:-1] <= starts_s[1:])
@@ -125,7 +125,7 @@ def test_time_below_and_time_above_fill_the_record(record: tuple[Floats, Floats]
 def test_sine_is_below_half_its_peak_for_its_closed_form_share() -> None:
     # Closed form: sin x < 1/2 outside 30° to 150°.
     angle_deg = uneven(360.0)
-    starts, stops = sampling.spans_below(angle_deg, np.sin(np.radians(angle_deg)), 0.5)
+    starts, stops = levels.spans_below(angle_deg, np.sin(np.radians(angle_deg)), 0.5)
     assert starts == pytest.approx([0.0, 150.0], abs=1e-3)
     assert stops == pytest.approx([30.0, 360.0], abs=1e-3)
 

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from coldiron.readings.sampling import Floats, spans_below
+from coldiron.readings.levels import spans_below
+from coldiron.readings.sampling import Floats
 
 
 def discharge_s(time_s: Floats, voltage_v: Floats, level_v: float) -> float:

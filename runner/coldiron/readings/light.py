@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from coldiron.readings.sampling import Floats, spans_below
+from coldiron.readings.levels import spans_below
+from coldiron.readings.sampling import Floats
 
 
 def relative_light(current_a: Floats, string_c: float, light_tempco_per_k: float) -> Floats:

@@ -1,4 +1,4 @@
-"""Uneven time points of a run: cutting a window, exact integrals, even steps, spans below a level.
+"""Uneven time points of a run: cutting a window, exact integrals, even steps.
 
 Between two points a quantity is taken as a straight line, and every integral here is exact for that.
 """
@@ -16,14 +16,37 @@ Floats: TypeAlias = NDArray[np.float64]
 _OVERHANG = 1e-9
 
 
-def _steps(time_s: Floats, values: Floats) -> Floats:
-    """Return the steps between points after refusing a record that is none."""
+def steps_s(time_s: Floats, values: Floats) -> Floats:
+    """Return the steps between the points of a record, once it has been found to be one.
+
+    Parameters
+    ----------
+    time_s : (n,) array
+        Instants [s].
+    values : (n,) or (..., n) array
+        What belongs to them.
+
+    Returns
+    -------
+    (n - 1,) array
+        Steps [s], none negative; a jump is a step of 0.
+
+    Raises
+    ------
+    ValueError
+        If there are fewer than two points, the time runs backwards or stands, or a value is wanting.
+
+    Examples
+    --------
+    >>> steps_s(np.array([0.0, 1.0, 3.0]), np.zeros(3))
+    array([1., 2.])
+    """
     if time_s.ndim != 1 or values.shape[-1:] != time_s.shape:
         raise ValueError(f"expected as many values as time points, got {values.shape} and {time_s.shape}")
     steps = np.diff(time_s)
     if steps.size == 0 or steps.min() < 0.0 or time_s[-1] <= time_s[0]:
         raise ValueError("expected two or more time points that increase")
-    return steps
+    return np.asarray(steps)
 
 
 def cut(time_s: Floats, values: Floats, start_s: float, stop_s: float) -> tuple[Floats, Floats]:
@@ -58,7 +81,7 @@ def cut(time_s: Floats, values: Floats, start_s: float, stop_s: float) -> tuple[
     >>> cut(np.array([0.0, 1.0, 3.0]), np.array([0.0, 10.0, 30.0]), 0.5, 2.0)
     (array([0.5, 1. , 2. ]), array([ 5., 10., 20.]))
     """
-    _steps(time_s, values)
+    steps_s(time_s, values)
     slack_s = _OVERHANG * (time_s[-1] - time_s[0])
     if not (time_s[0] - slack_s <= start_s < stop_s <= time_s[-1] + slack_s):
         raise ValueError(
@@ -105,7 +128,7 @@ def integral(time_s: Floats, values: Floats) -> float:
     >>> integral(np.array([0.0, 1.0, 3.0]), np.array([0.0, 2.0, 2.0]))
     5.0
     """
-    return 0.5 * float(np.dot(_steps(time_s, values), values[1:] + values[:-1]))
+    return 0.5 * float(np.dot(steps_s(time_s, values), values[1:] + values[:-1]))
 
 
 def mean(time_s: Floats, values: Floats) -> float:
@@ -165,7 +188,7 @@ def integral_of_product(time_s: Floats, first: Floats, second: Floats) -> float:
     >>> integral_of_product(np.array([0.0, 1.0]), ramp, ramp)  # 9 t² from 0 to 1
     3.0
     """
-    steps = _steps(time_s, first)
+    steps = steps_s(time_s, first)
     a, b, c, d = first[:-1], first[1:], second[:-1], second[1:]
     return float(np.dot(steps, a * (2.0 * c + d) + b * (2.0 * d + c))) / 6.0
 
@@ -254,7 +277,7 @@ def even_means(time_s: Floats, values: Floats, count: int) -> Floats:
     """
     if count < 1:
         raise ValueError(f"expected one even step or more, got {count}")
-    steps = _steps(time_s, values)
+    steps = steps_s(time_s, values)
     running = np.concatenate(([0.0], np.cumsum(0.5 * steps * (values[1:] + values[:-1]))))
     edges_s = np.linspace(time_s[0], time_s[-1], count + 1)[1:-1]
     at = np.searchsorted(time_s, edges_s, side="right") - 1
@@ -294,7 +317,7 @@ def cycle_means(time_s: Floats, values: Floats, cycle_s: float) -> Floats:
     """
     if not cycle_s > 0.0:
         raise ValueError(f"expected a cycle longer than 0 s, got {cycle_s:g} s")
-    _steps(time_s, values)
+    steps_s(time_s, values)
     stop_s, length_s = float(time_s[-1]), float(time_s[-1] - time_s[0])
     whole = int(length_s / cycle_s + _OVERHANG)
     return np.array(
@@ -345,38 +368,3 @@ def peak_to_peak(values: Floats) -> float:
     5.0
     """
     return float(np.ptp(values))
-
-
-def spans_below(time_s: Floats, values: Floats, level: float) -> tuple[Floats, Floats]:
-    """Spans of time in which a quantity is below a level, with interpolated crossings.
-
-    Parameters
-    ----------
-    time_s, values : (n,) array
-        Instants [s] and the quantity [unit].
-    level : float
-        Level [unit]; a value equal to it is not below.
-
-    Returns
-    -------
-    starts_s, stops_s : (spans,) array
-        Where each span starts and stops [s]; the ends of the record count as such.
-
-    Raises
-    ------
-    ValueError
-        As `integral`.
-
-    Examples
-    --------
-    >>> spans_below(np.array([0.0, 1.0, 2.0, 4.0]), np.array([0.0, 2.0, 2.0, 0.0]), 1.0)
-    (array([0., 3.]), array([0.5, 4. ]))
-    """
-    steps = _steps(time_s, values)
-    below = values < level
-    flips = np.flatnonzero(below[1:] != below[:-1])
-    crossings_s = time_s[flips] + steps[flips] * (level - values[flips]) / (values[flips + 1] - values[flips])
-    falling = below[flips + 1]
-    starts_s = np.concatenate((time_s[:1][below[:1]], crossings_s[falling]))
-    stops_s = np.concatenate((crossings_s[~falling], time_s[-1:][below[-1:]]))
-    return starts_s, stops_s

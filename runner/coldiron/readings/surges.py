@@ -7,7 +7,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from coldiron.readings.sampling import Floats, integral_of_product, spans_below
+from coldiron.readings.levels import spans_below
+from coldiron.readings.sampling import Floats, integral_of_product
 
 
 def energy_j(time_s: Floats, voltage_v: Floats, current_a: Floats) -> float:
