@@ -33,9 +33,9 @@ def wheel(tmp_path_factory: pytest.TempPathFactory) -> Iterator[zipfile.ZipFile]
             shutil.copytree(source, copy / name, ignore=shutil.ignore_patterns("__pycache__"))
         else:
             shutil.copy(source, copy / name)
-    for folder_left_out in ("results", "tests"):
-        (copy / folder_left_out).mkdir()
-        (copy / folder_left_out / "stray.toml").touch()
+    for left_out in ("results/reference", "tests"):
+        (copy / left_out).mkdir(parents=True)
+        (copy / left_out / "stray.toml").touch()
     build = "import sys; from hatchling.build import build_wheel; print(build_wheel(sys.argv[1]))"
     done = subprocess.run(
         [sys.executable, "-c", build, str(folder)], cwd=copy, capture_output=True, text=True, check=False
@@ -77,7 +77,7 @@ def test_nothing_but_the_package_and_its_metadata(wheel: zipfile.ZipFile) -> Non
     tops = {PurePosixPath(name).parts[0] for name in wheel.namelist()}
     assert tops == {"coldiron", f"coldiron-{package_version(wheel)}.dist-info"}
     parts = {part for name in wheel.namelist() for part in PurePosixPath(name).parts}
-    assert parts & {"results", "tests", "runner", "stray.toml", "__pycache__"} == set()
+    assert parts & {"stray.toml", "runner", "__pycache__"} == set()
 
 
 def package_version(wheel: zipfile.ZipFile) -> str:
