@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from difflib import get_close_matches
 
 _LONGEST = 60
 
@@ -46,3 +47,13 @@ def one_of(choices: Iterable[str]) -> str:
     """
     *head, last = choices
     return f"{', '.join(head)} or {last}" if head else last
+
+
+def one_nearest(written: object, known: Iterable[str]) -> str:
+    """Find the known spelling that is nearest to the written one, or nothing.
+
+    >>> one_nearest("resistence", ["resistance", "power"])
+    'resistance'
+    """
+    close = get_close_matches(str(written)[:80].casefold(), list(known), n=1, cutoff=0.6)
+    return close[0] if close else ""

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 from coldiron.errors import FileProblems, Problem
 from coldiron.lamp.lamp import Lamp
-from coldiron.lamp.toml_file import read_toml
+from coldiron.lamp.toml_file import find_file, read_toml
 from coldiron.lamp.understand import understand
-from coldiron.resources import resource_dir
 
 
 def load_lamp(path_or_name: str | Path) -> Lamp:
@@ -24,12 +24,14 @@ def load_lamp(path_or_name: str | Path) -> Lamp:
     FileProblems
         With every problem of the file.
     """
-    path = Path(path_or_name)
-    shipped = resource_dir("variants") / "lamps" / f"{path_or_name}.toml"
-    if len(path.parts) == 1 and not path.suffix and shipped.is_file():
-        path = shipped
+    path = find_file(path_or_name, "lamps")
+    return lamp_from(read_toml(path), path)
+
+
+def lamp_from(table: dict[str, Any], path: Path) -> Lamp:
+    """Lamp described by the tables of a file at a path."""
     problems: list[Problem] = []
-    lamp = understand(Lamp, read_toml(path), str(path), problems)
+    lamp = understand(Lamp, table, str(path), problems)
     if lamp is None:
         raise FileProblems(problems)
     return lamp

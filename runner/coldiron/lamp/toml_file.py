@@ -6,11 +6,38 @@ import os
 import stat
 import tomllib
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 from coldiron.errors import FileProblems, Problem
+from coldiron.resources import resource_dir
+from coldiron.wording import one_nearest, one_of, printable
 
 LARGEST_BYTES = 1_000_000
+
+
+def shipped_names(folder: Literal["lamps", "studies"]) -> list[str]:
+    """Names of the shipped lamps or studies."""
+    return sorted(path.stem for path in (resource_dir("variants") / folder).glob("*.toml"))
+
+
+def find_file(path_or_name: str | Path, *folders: Literal["lamps", "studies"]) -> Path:
+    """Path of a file that a person named by its path or, when it is a shipped one, by its name alone.
+
+    Raises
+    ------
+    FileProblems
+        If a name without folder or ending is neither shipped nor a file.
+    """
+    path = Path(path_or_name)
+    if len(path.parts) != 1 or path.suffix:
+        return path
+    names = {name: folder for folder in folders for name in shipped_names(folder)}
+    if str(path) in names:
+        return resource_dir("variants") / names[str(path)] / f"{path}.toml"
+    if os.path.lexists(path):
+        return path
+    expected = f"a file, or the name of a shipped one ({one_of(names)})"
+    raise FileProblems([Problem(printable(str(path)), "", "not known", expected, one_nearest(path, names))])
 
 
 def read_toml(path: Path) -> dict[str, Any]:
@@ -23,7 +50,7 @@ def read_toml(path: Path) -> dict[str, Any]:
     """
 
     def refuse(expected: str, value: str = "", key: str = "") -> FileProblems:
-        return FileProblems([Problem(file=str(path), key=key, value=value, expected=expected)])
+        return FileProblems([Problem(file=printable(str(path)), key=key, value=value, expected=expected)])
 
     try:
         # Without O_NONBLOCK the open of a FIFO waits for its writer.

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import types
 from collections.abc import Iterator, Mapping
-from difflib import get_close_matches
 from typing import Annotated, Any, Literal, NamedTuple, TypeVar, Union, get_args, get_origin
 
 from annotated_types import Ge, Le
@@ -18,7 +17,7 @@ from pydantic.fields import FieldInfo
 from coldiron.errors import Problem
 from coldiron.lamp.model import Closed, Part, written_key
 from coldiron.quantities import NotUnderstood, Unit
-from coldiron.wording import as_written, one_of, printable
+from coldiron.wording import as_written, one_nearest, one_of, printable
 
 _FILE_STANDINGS = ("data sheet", "measured", "fitted", "assumed")
 _PLAIN_EXPECTATIONS = {
@@ -229,16 +228,6 @@ class _Walk:
                 continue
             expected, nearest = _expectation(detail, of)
             self.refuse(path, as_written(_dig(data, location)), expected, nearest)
-
-
-def one_nearest(written: object, known: Any) -> str:
-    """Find the known spelling that is nearest to the written one, or nothing.
-
-    >>> one_nearest("resistence", ["resistance", "power"])
-    'resistance'
-    """
-    close = get_close_matches(str(written)[:80].casefold(), list(known), n=1, cutoff=0.6)
-    return close[0] if close else ""
 
 
 def _path(inside: str, location: tuple[int | str, ...]) -> str:

@@ -1,0 +1,1 @@
+"""A study: one lamp, the changes worth weighing, the benches to try them on, and under which conditions."""

@@ -1,0 +1,123 @@
+"""One change of a lamp, in its file's words and in a person's."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from pydantic import BaseModel, ConfigDict
+
+from coldiron.lamp.lamp import Lamp
+from coldiron.lamp.model import Part, written_key
+from coldiron.lamp.understand import shape
+
+_LABELS = {"film": "film capacitor", "bleed": "bleed resistor"}
+_MAIN_FIELDS = {
+    "line_fusing": "resistance",
+    "neutral_fusing": "resistance",
+    "varistor": "ac_rating",
+    "film": "capacitance",
+    "bleed": "resistance",
+    "reservoir": "capacitance",
+    "sinks": "count",
+}
+"""The field that a part is known by: "reservoir 22 µF" needs no word for it."""
+
+_SPEAKING = ("sinks", "mains")
+"""Parts whose fields speak for themselves: "sense resistor 10 Ω", not "sinks sense resistor 10 Ω"."""
+
+
+class Change(BaseModel):
+    """One modification of one part.
+
+    `part` is its key; `values` maps written keys to what they are set to, in the base unit (empty when the
+    part is removed). `text` says it as a technician would, `label` names what comes of it.
+    """
+
+    model_config = ConfigDict(frozen=True, extra="forbid", strict=True)
+
+    part: str
+    values: dict[str, float | int | str | bool | None]
+    text: str
+    label: str
+
+    def __str__(self) -> str:
+        """Say it plainly: "fit reservoir 22 µF", "remove varistor", "line fusing 10 Ω"."""
+        return self.text
+
+
+def changeable_parts() -> dict[str, type[Part]]:
+    """Parts of a lamp that a change may touch, by their keys; what a label or a meter said is no part."""
+    models = {name: shape(field).model for name, field in Lamp.model_fields.items()}
+    return {
+        name: model
+        for name, model in models.items()
+        if model is not None and issubclass(model, Part) and name not in ("ratings", "reading")
+    }
+
+
+def part_label(part: str) -> str:
+    """Name of a part for people.
+
+    >>> part_label("film"), part_label("line_fusing")
+    ('film capacitor', 'line fusing')
+    """
+    return _LABELS.get(part, part.replace("_", " "))
+
+
+def value_text(model: type[Part], key: str, value: object) -> str:
+    """Value of a part's field for people; one that is unset reads "typical"."""
+    if value is None:
+        return "none" if key == "drain_capacitor" else "typical"
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    field = next(f for name, f in model.model_fields.items() if written_key(name) == key)
+    unit = shape(field).unit
+    if unit is not None and isinstance(value, int | float):
+        return unit.format(value)
+    return f"{value:g}" if isinstance(value, float) else str(value)
+
+
+def removal(part: str) -> Change:
+    """Change that takes a part out.
+
+    >>> removal("varistor").text, removal("varistor").label
+    ('remove varistor', 'varistor none')
+    """
+    name = part_label(part)
+    return Change(part=part, values={}, text=f"remove {name}", label=f"{name} none")
+
+
+def alteration(part: str, model: type[Part], values: Mapping[str, Any], *, fitted: bool) -> Change:
+    """Change that sets values of a part, the one it is known by first.
+
+    Parameters
+    ----------
+    part : str
+        Key of the part.
+    model : type
+        Its schema.
+    values : mapping
+        Written key to value in the base unit; None unsets it.
+    fitted : bool
+        Whether the lamp was without the part.
+
+    Examples
+    --------
+    >>> from coldiron.lamp.parts import ReservoirCapacitor
+    >>> str(alteration("reservoir", ReservoirCapacitor, {"esr": 1.5, "capacitance": 22e-6}, fitted=True))
+    'fit reservoir 22 µF, esr 1.5 Ω'
+    """
+    main = _MAIN_FIELDS.get(part)
+    words: list[str] = []
+    for key in sorted(values, key=lambda key: key != main):
+        named = key == main or (part not in _SPEAKING and not words)
+        name = [part_label(part)] if named else []
+        own = [] if key == main else [key.replace("_", " ")]
+        words.append(" ".join([*name, *own, value_text(model, key, values[key])]))
+    label = ", ".join(words)
+    if label == "drain capacitor none":
+        text = "remove drain capacitor"
+    else:
+        text = f"fit {label}" if fitted else label
+    return Change(part=part, values=dict(values), text=text, label=label)

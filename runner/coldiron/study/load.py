@@ -1,0 +1,127 @@
+"""A study file becomes a Study, or a list of everything that is wrong with it and with its lamp."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated, Any
+
+from pydantic import AfterValidator, Field
+
+from coldiron.errors import FileProblems, Problem
+from coldiron.lamp.lamp import Lamp
+from coldiron.lamp.load import load_lamp
+from coldiron.lamp.model import Closed, Name, Note
+from coldiron.lamp.toml_file import find_file, read_toml, shipped_names
+from coldiron.lamp.understand import understand
+from coldiron.quantities import NotUnderstood
+from coldiron.resources import resource_dir
+from coldiron.study.conditions import Conditions
+from coldiron.study.model import KNOWN_BENCHES, Study
+from coldiron.study.variants import VariantEntry, build_variants
+from coldiron.wording import as_written, one_nearest, one_of, printable
+
+
+def _known_benches(names: tuple[str, ...]) -> tuple[str, ...]:
+    for name in names:
+        if name not in KNOWN_BENCHES:
+            raise NotUnderstood(one_of(KNOWN_BENCHES), one_nearest(name, KNOWN_BENCHES))
+    if len(set(names)) < len(names):
+        raise NotUnderstood("each bench once")
+    return names
+
+
+def _folder_name(name: str) -> str:
+    if any(character in name for character in '/\\:*?"<>|') or name.startswith("."):
+        raise ValueError("a name that a folder can have (results go to it)")
+    return name
+
+
+class StudyFile(Closed):
+    """A study file, before its changes are applied."""
+
+    name: Annotated[Name, AfterValidator(_folder_name)]
+    note: Note = ""
+    lamp: Annotated[str, Field(min_length=1, max_length=300)]
+    benches: Annotated[tuple[str, ...], Field(min_length=1), AfterValidator(_known_benches)] = KNOWN_BENCHES
+    conditions: Conditions = Conditions()
+    variant: tuple[VariantEntry, ...] = ()
+    grid: dict[str, Any] = Field(default_factory=dict)
+
+
+def load_study(path_or_name: str | Path) -> Study:
+    """Study described by a file, or a shipped study by its name, with all its variants built.
+
+    Parameters
+    ----------
+    path_or_name : str or Path
+        A path, or the name of a shipped study such as "kerbside-rework".
+
+    Raises
+    ------
+    FileProblems
+        With every problem of the study file and of its lamp file.
+    """
+    path = find_file(path_or_name, "studies")
+    table = read_toml(path)
+    return study_from(table, path)
+
+
+def study_from(table: dict[str, Any], path: Path) -> Study:
+    """Study described by the tables of a file at a path."""
+    problems: list[Problem] = []
+    file = understand(StudyFile, {"name": path.stem, **table}, str(path), problems)
+    lamp = _lamp(table.get("lamp"), path, problems)
+    if file is None or lamp is None:
+        raise FileProblems(problems)
+    variants = build_variants(lamp, file.variant, file.grid, str(path), problems)
+    if problems:
+        raise FileProblems(problems)
+    return Study(
+        name=file.name,
+        note=file.note,
+        lamp=lamp,
+        variants=variants,
+        benches=file.benches,
+        conditions=file.conditions,
+    )
+
+
+def _lamp(written: object, study: Path, problems: list[Problem]) -> Lamp | None:
+    """Lamp that a study names, found beside it or among the shipped ones, and nowhere else."""
+    if not isinstance(written, str) or not written:
+        return None
+
+    if "/" not in written and "\\" not in written and not written.endswith(".toml"):
+        names = shipped_names("lamps")
+        path = resource_dir("variants") / "lamps" / f"{written}.toml"
+        expected = "" if written in names else f"a shipped lamp ({one_of(names)}) or a path beside the study"
+        beside = study.parent / f"{written}.toml"
+        nearest = beside.name if _is_file(beside) else one_nearest(written, names)
+    else:
+        path, nearest = study.parent / written, ""
+        roots = (study.parent, resource_dir("variants"))
+        expected = "" if _is_below(path, roots) else "a lamp in the study's own folder, or below it"
+    if expected:
+        problems.append(Problem(printable(str(study)), "lamp", as_written(written), expected, nearest))
+        return None
+    try:
+        return load_lamp(path)
+    except FileProblems as error:
+        problems.extend(error.problems)
+        return None
+
+
+def _is_below(path: Path, roots: tuple[Path, ...]) -> bool:
+    """Tell whether a path, with all links followed, stays below one of some folders."""
+    try:
+        real = path.resolve()
+    except (OSError, ValueError, RuntimeError):
+        return False
+    return any(real.is_relative_to(root.resolve()) for root in roots)
+
+
+def _is_file(path: Path) -> bool:
+    try:
+        return path.is_file()
+    except (OSError, ValueError):
+        return False

@@ -1,0 +1,62 @@
+"""A study as the later steps read it: the lamp, its variants, the benches and the conditions."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from pydantic import BaseModel, ConfigDict
+
+from coldiron.lamp.lamp import Lamp
+from coldiron.study.change import Change
+from coldiron.study.conditions import Conditions, SupplyPoint
+
+KNOWN_BENCHES: Final = ("switch-on", "steady", "surge", "unplug")
+"""Names a study may give in `benches`, in the order of the tables."""
+
+AS_FOUND: Final = "as found"
+"""Name of the variant without a change."""
+
+
+class Variant(BaseModel):
+    """A lamp with a set of changes applied; the empty set is "as found"."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", strict=True)
+
+    name: str
+    changes: tuple[Change, ...]
+    lamp: Lamp
+    note: str = ""
+
+
+class Study(BaseModel):
+    """A lamp, its variants ("as found" first), the benches to run and the conditions."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", strict=True)
+
+    name: str
+    lamp: Lamp
+    variants: tuple[Variant, ...]
+    benches: tuple[str, ...]
+    conditions: Conditions
+    note: str = ""
+
+    def supplies(self, lamp: Lamp) -> tuple[SupplyPoint, ...]:
+        """Supplies that a variant's lamp is tried on, in the order of the study."""
+        return tuple(mains.point(lamp) for mains in self.conditions.mains)
+
+    def surge_level_v(self, lamp: Lamp) -> float:
+        """Surge level for a variant's lamp [V]."""
+        level_v = self.conditions.surge_level_v
+        return default_surge_level_v(lamp) if level_v is None else level_v
+
+
+def default_surge_level_v(lamp: Lamp) -> float:
+    """Open-circuit surge level, line to neutral, that a lamp of this power and kind has to stand [V].
+
+    500 V up to 25 W, self-ballasted lamp or luminaire alike, 1 kV above.
+
+    References
+    ----------
+    IEC 61547, surge table, line to line; from memory.
+    """
+    return 500.0 if lamp.ratings.power_w <= 25.0 else 1000.0
