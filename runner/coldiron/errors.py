@@ -1,13 +1,13 @@
 """The failures a person can meet, each with its exit status.
 
-    ColdironError
-    ├── FileProblems        lamp and study files; every problem of a file at once (status 2)
-    ├── MissingResource     an installation without its data files (status 2)
-    ├── MissingEngine       no ngspice library on this machine (status 2)
-    └── SimulationFailed    one case that gave no answer (status 3)
-        ├── DeckRefused     the engine, or our own guard, did not accept the deck
-        ├── NoConvergence   the engine gave up before the stop time
-        └── WorkerLost      the worker crashed or ran over its deadline
+ColdironError
+├── FileProblems        lamp and study files; every problem of a file at once (status 2)
+├── MissingResource     an installation without its data files (status 2)
+├── MissingEngine       no ngspice library on this machine (status 2)
+└── SimulationFailed    one case that gave no answer (status 3)
+├── DeckRefused     the engine, or our own guard, did not accept the deck
+├── NoConvergence   the engine gave up before the stop time
+└── WorkerLost      the worker crashed or ran over its deadline
 """
 
 from __future__ import annotations

@@ -36,7 +36,8 @@ class Window:
 
     def i(self, ammeter: str) -> Array:
         """Current through an ammeter [A]."""
-        return self._rows[f"i({ammeter})"]
+        current_a: Array = self._rows[f"i({ammeter})"]
+        return current_a
 
     def mean(self, values: Array) -> float:
         """Time mean over the window."""

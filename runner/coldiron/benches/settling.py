@@ -1,8 +1,8 @@
 """Running a lamp on the mains until one cycle is like the one before.
 
-The first deck starts from an estimate of the bus at a zero crossing and runs two cycles; as long as the last
-two cycles differ by more than `SETTLED_RATIO`, another deck goes on from the state in which the last one ended.
-Whether a lamp has settled is read from the run, never assumed.
+The first deck starts from an estimate of the bus at a zero crossing and runs two cycles; as long as the
+last two cycles differ by more than `SETTLED_RATIO`, another deck goes on from the state in which the last one
+ended. Whether a lamp has settled is read from the run, never assumed.
 """
 
 from __future__ import annotations
@@ -21,6 +21,8 @@ from coldiron.readings import sampling
 
 SETTLED_RATIO = 5e-4
 """Largest change of bus, string power and sink power from one cycle to the next."""
+STORED_RATIO = 1e-3
+"""Largest share of the lamp's power that may still go into, or come out of, the bus capacitors."""
 MOST_CYCLES = 60
 _FIRST_CYCLES = 2
 
@@ -63,8 +65,8 @@ class Settled:
 def estimated_start(lamp: Lamp, state: State) -> Start:
     """State of the bus at a zero crossing, from an ideal capacitor-input rectifier.
 
-    A sine behind two diodes and the resistance of the legs charges the bus capacitors; the sinks draw their set
-    current while the bus is above the string. Good enough to begin with; the engine does the rest.
+    A sine behind two diodes and the resistance of the legs charges the bus capacitors; the sinks draw their
+    set current while the bus is above the string. Good enough to begin with; the engine does the rest.
     """
     capacitance_f = (lamp.film.capacitance_f if lamp.film else 0.0) + 20e-12
     esr_ohm = 0.0
@@ -131,7 +133,7 @@ def settle(lab: Lab, lamp: Lamp, state: State, first: Start, deck_from: DeckFrom
     before = _signature(waves, deck.stop_s - 2 * state.cycle_s, state.cycle_s)
     last = _signature(waves, deck.stop_s - state.cycle_s, state.cycle_s)
     lead_s = LEAD_RATIO * state.cycle_s
-    while not _alike(before, last):
+    while not _alike(before, last, lamp, state):
         if cycles >= MOST_CYCLES:
             raise NoConvergence(f"not settled after {cycles} mains cycles")
         nodes = lamp_nodes(lamp) + _supply_nodes(waves)
@@ -166,8 +168,15 @@ def _signature(waves: Waves, start_s: float, cycle_s: float) -> tuple[float, flo
     )
 
 
-def _alike(before: tuple[float, float, float], last: tuple[float, float, float]) -> bool:
+def _alike(
+    before: tuple[float, float, float], last: tuple[float, float, float], lamp: Lamp, state: State
+) -> bool:
+    capacitance_f = sum(c.capacitance_f for c in (lamp.film, lamp.reservoir) if c)
     watts = last[1] + last[2]
-    return abs(last[0] - before[0]) <= SETTLED_RATIO * last[0] and all(
-        abs(now - then) <= SETTLED_RATIO * watts for now, then in zip(last[1:], before[1:], strict=True)
+    stored_w = capacitance_f * last[0] * abs(last[0] - before[0]) / state.cycle_s
+    changes_w = [abs(now - then) for now, then in zip(last[1:], before[1:], strict=True)]
+    return (
+        abs(last[0] - before[0]) <= SETTLED_RATIO * last[0]
+        and max(changes_w) <= SETTLED_RATIO * watts
+        and stored_w <= STORED_RATIO * watts
     )

@@ -82,11 +82,16 @@ def dissipation(cycle: Window) -> dict[str, float | str]:
     parts = {
         "string_W": cycle.watts(bus_v - drain_v, string_a),
         "sinks_W": float(sum(each_w)),
-        "line_fusing_W": cycle.watts(cycle.v("line", "line_f"), cycle.line_fusing_a) if lamp.line_fusing else 0.0,
+        "line_fusing_W": cycle.watts(cycle.v("line", "line_f"), cycle.line_fusing_a)
+        if lamp.line_fusing
+        else 0.0,
         "neutral_fusing_W": (
-            cycle.watts(cycle.v("neutral_f", "neutral"), cycle.neutral_fusing_a) if lamp.neutral_fusing else 0.0
+            cycle.watts(cycle.v("neutral_f", "neutral"), cycle.neutral_fusing_a)
+            if lamp.neutral_fusing
+            else 0.0
         ),
-        "bridge_W": cycle.watts(cycle.bridge_in_v, cycle.bridge_in_a) - cycle.watts(bus_v, cycle.bridge_out_a),
+        "bridge_W": cycle.watts(cycle.bridge_in_v, cycle.bridge_in_a)
+        - cycle.watts(bus_v, cycle.bridge_out_a),
         "bleed_W": cycle.watts(bus_v, bus_v) / lamp.bleed.resistance_ohm if lamp.bleed else 0.0,
         "reservoir_W": cycle.watts(cycle.reservoir_a, cycle.reservoir_a) * lamp.reservoir.series_ohm
         if lamp.reservoir

@@ -1,8 +1,8 @@
 """Surge: a combination wave, line to neutral, on a lamp that runs on live mains.
 
-The generator and its coupling are a network in the deck. The lamp first settles with the network in place and
-its switch open; then each surge starts from that run's state at its angle. The reference plane of the generator
-is its bare output: behind the coupling capacitor the wave is shorter and the effective impedance higher.
+The generator and its coupling are a network in the deck. The lamp first settles with the network in place
+and its switch open; then each surge starts from that run's state at its angle. The reference plane is the bare
+output of the generator: behind the coupling capacitor the wave is shorter and the effective impedance higher.
 """
 
 from __future__ import annotations
@@ -28,8 +28,8 @@ INDUCTORS = ("lmains", "ldecouple", "lshape")
 class Generator:
     """Combination wave generator as a network: storage capacitor, wave shaping, coupling.
 
-    The values are those of the ideal network solved for 1.2/50 µs, 8/20 µs and 2 Ω of IEC 61000-4-5 at the bare
-    output, with the undershoot of the current held below 30 %.
+    The values are those of the ideal network solved for 1.2/50 µs, 8/20 µs and 2 Ω of IEC 61000-4-5 at the
+    bare output, with the undershoot of the current held below 30 %.
     """
 
     storage_f: float = 6.379e-6

@@ -1,4 +1,4 @@
-"""Readings of a set of surges: for each the worst over angles and polarities, and the part nearest to its rating."""
+"""Readings of a set of surges: the worst over angles and polarities, and the part nearest to its rating."""
 
 from __future__ import annotations
 
@@ -23,7 +23,9 @@ class SurgeRun:
     waves: Waves
 
 
-def surge_readings(lamp: Lamp, runs: list[SurgeRun], window_s: float) -> tuple[dict[str, float | str], SurgeRun]:
+def surge_readings(
+    lamp: Lamp, runs: list[SurgeRun], window_s: float
+) -> tuple[dict[str, float | str], SurgeRun]:
     """Worst readings over all surges, and the surge that the worst single sink saw most of.
 
     Returns
@@ -34,7 +36,10 @@ def surge_readings(lamp: Lamp, runs: list[SurgeRun], window_s: float) -> tuple[d
         The run of the largest sink current (of the largest drain voltage where currents are alike).
     """
     each = [_one(lamp, Window(lamp, run.waves, 0.0, window_s)) for run in runs]
-    worst = max(range(len(runs)), key=lambda n: (round(each[n]["surge_sink_peak_A"], 4), each[n]["surge_drain_peak_V"]))
+    worst = max(
+        range(len(runs)),
+        key=lambda n: (round(each[n]["surge_sink_peak_A"], 4), each[n]["surge_drain_peak_V"]),
+    )
     readings: dict[str, float | str] = {name: max(one[name] for one in each) for name in each[0]}
     readings["surge_worst_deg"] = runs[worst].angle_deg
     readings["surge_worst_polarity"] = float(runs[worst].polarity)

@@ -1,7 +1,8 @@
 """Switch-on: a cold, empty lamp is connected at the worst angle of the mains.
 
-The angle is searched, not assumed: a coarse sweep over a half wave (the lamp cannot tell the halves apart), then
-golden-section steps around the worst. The run at the worst angle goes on for some cycles for the slower readings.
+The angle is searched, not assumed: a coarse sweep over a half wave (the lamp cannot tell the halves apart),
+then golden-section steps around the worst. The run at the worst angle goes on for some cycles for the slower
+readings.
 """
 
 from __future__ import annotations

@@ -19,7 +19,7 @@ SAFE_V = (34.0, 60.0)
 
 
 def run_time_s(lamp: Lamp, bus_v: float) -> float:
-    """Time after which the bleed resistor alone has brought the bus below the lowest level, with reserve [s]."""
+    """Time after which the bleed resistor alone has the bus below the lowest level, with reserve [s]."""
     capacitance_f = (lamp.film.capacitance_f if lamp.film else 0.0) + 20e-12
     capacitance_f += lamp.reservoir.capacitance_f if lamp.reservoir else 0.0
     if lamp.bleed is None:
@@ -59,5 +59,7 @@ def take(case: Case, lab: Lab) -> Findings:
         "stored_energy_J": discharge.stored_energy_j(film_f + reservoir_f, start_v),
     }
     for level_v in SAFE_V:
-        readings[f"discharge_{level_v:.0f}V_s"] = discharge.discharge_s(waves.time_s, waves["v(bus)"], level_v)
+        readings[f"discharge_{level_v:.0f}V_s"] = discharge.discharge_s(
+            waves.time_s, waves["v(bus)"], level_v
+        )
     return Findings(readings, {"unplug": deck}, {"unplug": waves})

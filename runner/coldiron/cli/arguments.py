@@ -19,7 +19,9 @@ def parser() -> argparse.ArgumentParser:
         epilog=CAUTION,
     )
     commands = top.add_subparsers(dest="command", metavar="command", required=True)
-    _check(commands.add_parser("check", help="print back what a lamp or study file says, and what is assumed"))
+    _check(
+        commands.add_parser("check", help="print back what a lamp or study file says, and what is assumed")
+    )
     _study(commands.add_parser("study", help="run every variant of a study and compare them"))
     _deck(commands.add_parser("deck", help="print the deck of one variant on one bench"))
     return top
@@ -39,7 +41,11 @@ def _study(command: argparse.ArgumentParser) -> None:
     command.add_argument("--bench", action="append", metavar="NAME", help="only this bench (repeatable)")
     command.add_argument("--workers", type=_count, metavar="N", help="worker processes (default: all cores)")
     command.add_argument(
-        "--out", type=Path, default=Path("results"), metavar="DIR", help="folder for results (default: results)"
+        "--out",
+        type=Path,
+        default=Path("results"),
+        metavar="DIR",
+        help="folder for results (default: results)",
     )
     command.add_argument(
         "--deadline", type=float, default=60.0, metavar="S", help="longest time for one case (default: 60 s)"

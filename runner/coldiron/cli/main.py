@@ -39,4 +39,3 @@ def main(words: Sequence[str] | None = None) -> int:
 def say_error(text: str) -> None:
     """Print to standard error."""
     sys.stderr.write(f"{text}\n")
-

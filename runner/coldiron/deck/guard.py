@@ -17,13 +17,15 @@ DEVICES = frozenset("rlcvibdms")
 MODELS = frozenset({"d", "vdmos", "sw"})
 LARGEST_CHARACTERS = 200_000
 
-_FORBIDDEN = re.compile(r"\*#|[`!$\\{}\"'<>|&~^]|\b(?:file|cmd|shell|system|source|include|lib)\b\s*[=(]", re.I)
+_FORBIDDEN = re.compile(
+    r"\*#|[`!$\\{}\"'<>|&~^]|\b(?:file|cmd|shell|system|source|include|lib)\b\s*[=(]", re.I
+)
 _OPTION = re.compile(r"([A-Za-z0-9_]+)\s*=")
 _MODEL = re.compile(r"\.model\s+\w+\s+(\w+)", re.I)
 
 
 def check_deck(text: str) -> None:
-    """Refuse a deck with anything in it that our templates never need.
+    r"""Refuse a deck with anything in it that our templates never need.
 
     Parameters
     ----------
@@ -37,8 +39,8 @@ def check_deck(text: str) -> None:
 
     Examples
     --------
-    >>> check_deck("* a title\\nR1 a 0 100\\n.tran 1e-6 1e-3 0 1e-6 uic\\n.end\\n")
-    >>> check_deck("* a title\\n.control\\n.end\\n")
+    >>> check_deck("* a title\nR1 a 0 100\n.tran 1e-6 1e-3 0 1e-6 uic\n.end\n")
+    >>> check_deck("* a title\n.control\n.end\n")
     Traceback (most recent call last):
         ...
     coldiron.errors.DeckRefused: deck line 2: card .control is not allowed

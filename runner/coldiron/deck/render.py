@@ -11,8 +11,8 @@ from functools import cache
 from typing import Any
 
 import jinja2
-from markupsafe import Markup
 from jinja2.sandbox import ImmutableSandboxedEnvironment
+from markupsafe import Markup
 
 from coldiron.deck.circuit import Circuit
 from coldiron.deck.deck import Deck, Fineness, Heading, Start
@@ -21,7 +21,16 @@ from coldiron.errors import DeckRefused
 from coldiron.resources import resource_dir
 
 _WORD = re.compile(r"[A-Za-z0-9_#@\[\]().,:;%/+ -]*\Z")
-_SPOKEN = {"µ": "u", "μ": "u", "Ω": "Ohm", "Ω": "Ohm", "°": "deg", "×": "x", "−": "-", "–": "-"}
+_SPOKEN = {
+    "\u00b5": "u",
+    "\u03bc": "u",
+    "\u03a9": "Ohm",
+    "\u2126": "Ohm",
+    "°": "deg",
+    "×": "x",
+    "−": "-",
+    "–": "-",
+}
 
 
 def printable(value: object) -> str:
@@ -56,11 +65,11 @@ def printable(value: object) -> str:
 
 
 def comment_text(text: str) -> str:
-    """Fold a person's text to one harmless line of a comment.
+    r"""Fold a person's text to one harmless line of a comment.
 
     Examples
     --------
-    >>> comment_text("22 µF and 10 Ω\\n.control")
+    >>> comment_text("22 µF and 10 Ω\n.control")
     '22 uF and 10 Ohm .control'
     """
     spoken = "".join(_SPOKEN.get(c, c) for c in text)
@@ -139,8 +148,10 @@ def render(
         "start": start.nodes_v if start else (),
     }
     words = {name: comment_text(text) for name, text in dataclasses.asdict(heading).items()}
-    body = _environment().get_template(f"benches/{bench}.cir.j2").render(
-        h={"title": "title", **words}, c=circuit, r=run, **stages
+    body = (
+        _environment()
+        .get_template(f"benches/{bench}.cir.j2")
+        .render(h={"title": "title", **words}, c=circuit, r=run, **stages)
     )
     lines = [line for line in body.splitlines() if line.strip()]
     title = f"coldiron {comment_text(bench)} {hashlib.sha256(body.encode()).hexdigest()[:16]}"

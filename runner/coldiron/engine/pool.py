@@ -1,7 +1,7 @@
 """Local workers: one engine process each, killed at a deadline, replaced when they die.
 
-A crew takes tasks and hands back outcomes in the order they finish. A task that crashes its worker or runs over
-its deadline is one lost outcome; the rest go on.
+A crew takes tasks and hands back outcomes in the order they finish. A task that crashes its worker or runs
+over its deadline is one lost outcome; the rest go on.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from typing import Any, Generic, Protocol, TypeVar
 from pebble import ProcessExpired, ProcessPool
 
 RETIRED_EXIT_STATUS = 70
-"""A worker leaves with this status when its engine is spent and a task finds it so: the task did nothing yet."""
+"""A worker leaves with this status when a task finds its engine spent: the task did nothing yet."""
 
 Task = TypeVar("Task")
 Result = TypeVar("Result")
@@ -92,9 +92,9 @@ class LocalCrew:
                         waiting[_schedule(pool, run, tasks[index], deadline_s)] = index
                     else:
                         yield Outcome(index, result)
-            pool.close()
+            pool.close()  # type: ignore[no-untyped-call]
         finally:
-            pool.stop()
+            pool.stop()  # type: ignore[no-untyped-call]
             pool.join()
 
 

@@ -3,12 +3,13 @@
 The shared library has traps, all of which have been measured: a deck that did not load leaves the deck before
 it in place, and `run` then answers with that one; harmless notes look like errors, real errors do not; some
 options leak into later decks; a start-up file in the working folder is executed. So a run counts only if the
-load was silent, the plot carries this deck's title, every wanted vector is there, the stop time was reached and
-every value is finite. Everything that cannot be cured from here marks the session as spent.
+load was silent, the plot carries this deck's title, every wanted vector is there, the stop time was reached
+and every value is finite. Everything that cannot be cured from here marks the session as spent.
 """
 
 from __future__ import annotations
 
+import contextlib
 import locale
 import logging
 import os
@@ -26,10 +27,16 @@ from coldiron.errors import DeckRefused, MissingEngine, NoConvergence
 
 LIBRARY_NAMES = ("libngspice.so.0", "libngspice.so", "libngspice.dylib")
 _FORGET_EVERY_RUNS = 50
-_FOREIGN_START_UP = ("SPICE_SCRIPTS", "SPICE_LIB_DIR", "SPICE_EXEC_DIR", "NGSPICE_INPUT_DIR", "SPICE_ASCIIRAWFILE")
+_FOREIGN_START_UP = (
+    "SPICE_SCRIPTS",
+    "SPICE_LIB_DIR",
+    "SPICE_EXEC_DIR",
+    "NGSPICE_INPUT_DIR",
+    "SPICE_ASCIIRAWFILE",
+)
 _HARMLESS = re.compile(
     r"^(Note: |Trying gmin|Warning: singular matrix|Warning: .*gmin|Warning: Dynamic|Warning: source stepping"
-    r"|Note: One successful|Using SPARSE|Using KLU|Doing analysis|Initial Transient|Reference value|No\. of|$)",
+    r"|Note: One successful|Using SPARSE|Using KLU|Doing analysis|Initial Transient|Reference value|$)",
     re.IGNORECASE,
 )
 
@@ -123,10 +130,8 @@ class Session:
 
     def _command(self, command: str) -> list[str]:
         """Run one engine command; judge nothing, because the library's own judgement is wrong both ways."""
-        try:
+        with contextlib.suppress(NameError):
             self._ngspice.exec_command(command)
-        except NameError:
-            pass
         return list(self._ngspice._stdout)
 
     def _words(self) -> str:
@@ -161,7 +166,7 @@ class Session:
 
 
 def _from_zero(waves: Waves) -> Waves:
-    """Let a run begin at 0: started from given conditions, the engine keeps no point before its first step."""
+    """Let a run begin at 0: from given conditions, the engine keeps no point before its first step."""
     if waves.time_s[0] <= 0:
         return waves
     return Waves(

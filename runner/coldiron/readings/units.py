@@ -22,7 +22,7 @@ UNITS = {
 
 
 def unit_of(reading: str) -> str:
-    """Unit of a reading as people write it; empty for a ratio or a word.
+    """Return the unit of a reading as people write it; empty for a ratio or a word.
 
     Examples
     --------
@@ -33,7 +33,7 @@ def unit_of(reading: str) -> str:
 
 
 def title_of(reading: str) -> str:
-    """Name of a reading in words, without its unit.
+    """Return the name of a reading in words, without its unit.
 
     Examples
     --------

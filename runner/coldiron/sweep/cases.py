@@ -27,7 +27,7 @@ def study_cases(study: Study) -> Iterator[Case]:
 
 
 def tasks(cases: Sequence[Case]) -> list[tuple[Case, ...]]:
-    """Group neighbouring cases of one variant and supply: they share settled runs, so they travel together."""
+    """Group neighbouring cases of one variant and supply: they share settled runs and travel together."""
     grouped: list[list[Case]] = []
     for case in cases:
         last = grouped[-1][-1] if grouped else None

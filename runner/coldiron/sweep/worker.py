@@ -1,4 +1,4 @@
-"""What happens inside a worker process: cases in, findings out, one engine, its decks remembered for a task."""
+"""Inside a worker process: cases in, findings out; one engine, its decks remembered for a task."""
 
 from __future__ import annotations
 

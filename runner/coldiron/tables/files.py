@@ -1,4 +1,4 @@
-"""The files a study leaves: tidy and wide tables, every deck, a manifest; each replaced whole or not at all."""
+"""The files a study leaves: tables, every deck, a manifest; each replaced whole or not at all."""
 
 from __future__ import annotations
 
@@ -28,7 +28,9 @@ def write_results(folder: Path, study: Study, done: Sequence[Done], table: pd.Da
     for one in done:
         for label, text in one.finding.decks.items():
             write_whole(folder / "decks" / deck_name(one, label), text)
-    write_whole(folder / "manifest.json", json.dumps(manifest(study, done), indent=2, ensure_ascii=False) + "\n")
+    write_whole(
+        folder / "manifest.json", json.dumps(manifest(study, done), indent=2, ensure_ascii=False) + "\n"
+    )
     return folder
 
 
@@ -56,7 +58,9 @@ def file_stem(text: str) -> str:
     """
     spoken = text.replace("µ", "u").replace("μ", "u").replace("Ω", "ohm").replace("Ω", "ohm")
     plain = unicodedata.normalize("NFKD", spoken).encode("ascii", "ignore").decode()
-    return re.sub(r"[^A-Za-z0-9]+", "-", plain).strip("-")[:80] or hashlib.sha256(text.encode()).hexdigest()[:8]
+    return (
+        re.sub(r"[^A-Za-z0-9]+", "-", plain).strip("-")[:80] or hashlib.sha256(text.encode()).hexdigest()[:8]
+    )
 
 
 def deck_name(one: Done, label: str) -> str:

@@ -1,4 +1,4 @@
-"""What the terminal shows of a study: the headline readings of each variant and their change against as found."""
+"""What the terminal shows: the headline readings of each variant and their change against as found."""
 
 from __future__ import annotations
 
@@ -88,9 +88,9 @@ def headline_table(tidy: pd.DataFrame, supply: str, title: str) -> Table:
     table.add_column("variant", overflow="fold")
     for headline in shown:
         table.add_column(headline.heading, justify="right")
-    for variant in values.index:
+    for variant in values.index.astype(str):
         cells = [_cell(values, variant, headline, worst[headline.reading]) for headline in shown]
-        table.add_row(str(variant), *cells)
+        table.add_row(variant, *cells)
     return table
 
 
@@ -101,12 +101,14 @@ def _worst(column: pd.Series, worse: int) -> object:
     return numbers.idxmax() if worse > 0 else numbers.idxmin()
 
 
-def _cell(values: pd.DataFrame, variant: object, headline: Headline, worst: object) -> str:
+def _cell(values: pd.DataFrame, variant: str, headline: Headline, worst: object) -> str:
     value = values.loc[variant, headline.reading]
     if headline.reading == "weakest_part":
         return _weakest_cell(values, variant)
     if not isinstance(value, float):
-        return "failed" if "failed" in values.columns and isinstance(values.loc[variant, "failed"], str) else "–"
+        return (
+            "failed" if "failed" in values.columns and isinstance(values.loc[variant, "failed"], str) else "–"
+        )
     mark = f"{WORST_MARK} " if variant == worst else ""
     found = values.loc[AS_FOUND, headline.reading] if AS_FOUND in values.index else None
     change = ""
@@ -115,12 +117,15 @@ def _cell(values: pd.DataFrame, variant: object, headline: Headline, worst: obje
     return f"{mark}{figure(value)}" + (f"\n[dim]{change}[/dim]" if change else "")
 
 
-def _weakest_cell(values: pd.DataFrame, variant: object) -> str:
+def _weakest_cell(values: pd.DataFrame, variant: str) -> str:
     part, margin = values.loc[variant, "weakest_part"], values.loc[variant, "weakest_margin_pct"]
     if not isinstance(part, str):
-        return "failed" if "failed" in values.columns and isinstance(values.loc[variant, "failed"], str) else "–"
-    mark = f"{BROKEN_MARK} over: " if float(margin) < 0 else ""
-    return f"{mark}{part}\n[dim]{figure(float(margin))}[/dim]"
+        return (
+            "failed" if "failed" in values.columns and isinstance(values.loc[variant, "failed"], str) else "–"
+        )
+    margin_pct = float(str(margin))
+    mark = f"{BROKEN_MARK} over: " if margin_pct < 0 else ""
+    return f"{mark}{part}\n[dim]{figure(margin_pct)}[/dim]"
 
 
 def legend(failed: Sequence[str]) -> list[str]:

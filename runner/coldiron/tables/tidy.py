@@ -1,4 +1,4 @@
-"""Tidy and wide tables of findings, as pandas frames and as CSV files that never change for the same findings."""
+"""Tidy and wide tables of findings, as frames and as CSV text that is the same for the same findings."""
 
 from __future__ import annotations
 
@@ -18,8 +18,8 @@ def tidy(done: Sequence[Done]) -> pd.DataFrame:
     """One row a case and reading.
 
     Columns are variant, bench, conditions, reading, value and unit; a failed case has one row, `failed`, with
-    the reason as its value. `light_pct` is added here, because it compares a case with the lamp as found, cold,
-    on the same supply.
+    the reason as its value. `light_pct` is added here, because it compares a case with the lamp as found,
+    cold, on the same supply.
     """
     rows: list[tuple[str, str, str, str, float | str, str]] = []
     found_light_a = {

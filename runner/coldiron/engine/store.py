@@ -1,0 +1,183 @@
+"""A store of what has been computed: keys to bytes in one SQLite file, bounded, and never in the way.
+
+Whatever goes wrong with it costs a computation, not a result. A damaged file is set aside and a new one begun; a
+disk that is full or a folder that cannot be written ends the keeping, with one line that says so. The file is in
+write-ahead mode, so a process that is killed loses at most what it had not yet handed over, and two studies can
+use one store at the same time.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+import time
+import zlib
+from collections.abc import Callable, Iterable, Mapping
+from pathlib import Path
+from typing import TypeVar
+
+FILE_NAME = "cases.sqlite"
+LARGEST_BYTES = 2_000_000_000
+_KEPT_RATIO = 0.9
+"""Share of the largest size that stays when the oldest rows go."""
+_PATIENCE_S = 10.0
+_SCHEMA = """
+CREATE TABLE IF NOT EXISTS kept (
+    number INTEGER PRIMARY KEY AUTOINCREMENT, key TEXT NOT NULL UNIQUE, content BLOB NOT NULL
+)
+"""
+_DAMAGE = frozenset(
+    {sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB, sqlite3.SQLITE_FORMAT, sqlite3.SQLITE_ERROR}
+)
+
+T = TypeVar("T")
+
+
+class Store:
+    """Bytes by key, on disk.
+
+    Parameters
+    ----------
+    folder : Path
+        Where the file is; made when it is not there.
+    say : callable
+        Told, in one line, when the store is set aside or given up.
+    largest_bytes : int
+        Size above which the oldest rows go.
+    """
+
+    def __init__(
+        self, folder: Path, say: Callable[[str], None], *, largest_bytes: int = LARGEST_BYTES
+    ) -> None:
+        self._path = folder / FILE_NAME
+        self._say = say
+        self._largest_bytes = largest_bytes
+        self._connection: sqlite3.Connection | None = None
+        self._file_number = 0
+        self._try(self._open, None)
+
+    def get(self, key: str) -> bytes | None:
+        """Bytes kept under a key, or None."""
+        return self._try(lambda: self._read(key), None)
+
+    def put(self, rows: Mapping[str, bytes]) -> None:
+        """Keep rows, all of them or none."""
+        self._try(lambda: self._write(rows.items()), None)
+
+    def close(self) -> None:
+        """Give the file back; nothing is kept from here on."""
+        connection, self._connection = self._connection, None
+        if connection is not None:
+            try:
+                connection.close()
+            except sqlite3.Error as error:
+                self._say(f"store {self._path}: {error}")
+
+    def _open(self) -> None:
+        self._path.parent.mkdir(parents=True, exist_ok=True)
+        # Statements commit by themselves; what belongs together says BEGIN.
+        connection = sqlite3.connect(self._path, timeout=_PATIENCE_S, isolation_level=None)
+        self._connection = connection
+        connection.execute("PRAGMA journal_mode=WAL")
+        connection.execute("PRAGMA synchronous=NORMAL")
+        connection.execute(_SCHEMA)
+        connection.execute("SELECT number, key, content FROM kept LIMIT 0")
+        self._file_number = self._path.stat().st_ino
+
+    def _read(self, key: str) -> bytes | None:
+        if self._connection is None:
+            return None
+        row = self._connection.execute("SELECT content FROM kept WHERE key = ?", (key,)).fetchone()
+        return _unpacked(key, row[0]) if row else None
+
+    def _write(self, rows: Iterable[tuple[str, bytes]]) -> None:
+        if self._connection is None:
+            return
+        packed = [(key, _packed(key, content)) for key, content in rows]
+        with self._connection:
+            self._connection.execute("BEGIN IMMEDIATE")
+            self._connection.executemany("INSERT OR REPLACE INTO kept (key, content) VALUES (?, ?)", packed)
+            self._drop_oldest(self._connection)
+
+    def _drop_oldest(self, connection: sqlite3.Connection) -> None:
+        """Keep the pages in use under the limit; freed pages are used again, so the file stays below it too."""
+
+        def ask(pragma: str) -> int:
+            return int(connection.execute(f"PRAGMA {pragma}").fetchone()[0])
+
+        page_bytes = ask("page_size")
+        if (ask("page_count") - ask("freelist_count")) * page_bytes <= self._largest_bytes:
+            return
+        while (ask("page_count") - ask("freelist_count")) * page_bytes > _KEPT_RATIO * self._largest_bytes:
+            gone = connection.execute(
+                "DELETE FROM kept WHERE number IN (SELECT number FROM kept ORDER BY number LIMIT 64)"
+            )
+            if gone.rowcount == 0:
+                return
+
+    def _try(self, action: Callable[[], T], otherwise: T) -> T:
+        """Do something with the file; what goes wrong is said, and cured as far as it can be."""
+        try:
+            return action()
+        except _Damaged as damage:
+            self._set_aside(str(damage))
+        except sqlite3.Error as error:
+            if isinstance(error, sqlite3.DatabaseError) and _primary_code(error) in _DAMAGE:
+                self._set_aside(str(error))
+            else:
+                self._give_up(str(error))
+        except OSError as error:
+            self._give_up(error.strerror or str(error))
+        return otherwise
+
+    def _set_aside(self, why: str) -> None:
+        self._disconnect()
+        aside = self._path.with_name(f"{self._path.name}.damaged-{time.time_ns()}")
+        try:
+            # Another study may have done so already; its new file is not the damaged one.
+            if self._file_number in (0, self._path.stat().st_ino):
+                self._path.rename(aside)
+                for ending in ("-wal", "-shm"):
+                    self._path.with_name(self._path.name + ending).unlink(missing_ok=True)
+                self._say(
+                    f"store {self._path} is damaged ({why}): set aside as {aside.name}, a new one begun"
+                )
+            self._open()
+        except (OSError, sqlite3.Error) as error:
+            self._give_up(str(error))
+
+    def _give_up(self, why: str) -> None:
+        self._disconnect()
+        self._say(f"store {self._path}: {why}; going on without it")
+
+    def _disconnect(self) -> None:
+        connection, self._connection = self._connection, None
+        if connection is not None:
+            try:
+                connection.close()
+            except sqlite3.Error:
+                # What closing would have written is lost with the file that could not be used.
+                return
+
+
+class _Damaged(Exception):
+    """A row that is not what was put there."""
+
+
+def _primary_code(error: sqlite3.Error) -> int:
+    # Python's own errors (a value out of range) carry no code.
+    return getattr(error, "sqlite_errorcode", 0) & 0xFF
+
+
+def _packed(key: str, content: bytes) -> bytes:
+    """Compress a row; the key inside shows a damaged index, the checksum of zlib damaged bytes."""
+    return zlib.compress(key.encode() + b"\n" + content, level=1)
+
+
+def _unpacked(key: str, packed: object) -> bytes:
+    try:
+        inner, _, content = zlib.decompress(packed).partition(b"\n")  # type: ignore[arg-type]
+    except (zlib.error, TypeError) as error:
+        raise _Damaged(f"a row cannot be read: {error}") from None
+    if inner != key.encode():
+        raise _Damaged("a row stands under a wrong key")
+    return content

@@ -1,0 +1,43 @@
+"""The name of a case's findings: a hash over everything that decides them."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from dataclasses import asdict
+from functools import cache
+from pathlib import Path
+
+import numpy as np
+
+from coldiron.benches.base import Case
+from coldiron.deck.render import templates_version
+from coldiron.engine.library import library_digest
+
+_PACKAGE = Path(__file__).resolve().parents[1]
+_DECIDING = ("lamp", "deck", "engine", "readings", "benches", "heat", "sweep")
+"""Stages whose code decides what a case gives."""
+
+
+@cache
+def code_digest() -> str:
+    """Hash over the source of every module from lamp to sweep, and of the library that sums arrays."""
+    digest = hashlib.sha256(np.__version__.encode())
+    for stage in _DECIDING:
+        for path in sorted((_PACKAGE / stage).rglob("*.py")):
+            digest.update(path.relative_to(_PACKAGE).as_posix().encode())
+            digest.update(path.read_bytes())
+    return digest.hexdigest()[:16]
+
+
+def case_key(case: Case) -> str:
+    """Hash over a case, the templates, the engine and the code.
+
+    The names of study and variant are part of it, because the decks carry them as comments.
+    """
+    content = {
+        "case": [case.study, case.variant, case.bench, asdict(case.exposure)],
+        "lamp": case.lamp.model_dump(),
+        "with": [templates_version(), library_digest(), code_digest()],
+    }
+    return hashlib.sha256(json.dumps(content, sort_keys=True).encode()).hexdigest()

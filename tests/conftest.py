@@ -1,0 +1,16 @@
+"""Fixtures of all tests: a crew of real engine workers, shared by the tests of one pytest process."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import pytest
+
+from laboratory import Laboratory
+
+
+@pytest.fixture(scope="session")
+def laboratory() -> Iterator[Laboratory]:
+    """A worker process with a real ngspice; ends with the tests."""
+    with Laboratory() as open_laboratory:
+        yield open_laboratory

@@ -1,0 +1,84 @@
+"""A worker process with a real ngspice for tests: runs bare decks, or cases of benches."""
+
+from __future__ import annotations
+
+import multiprocessing
+from collections.abc import Callable
+from dataclasses import replace
+from types import TracebackType
+from typing import Any, Self, TypeVar
+
+from pebble import ProcessPool
+
+from coldiron.benches.base import Case, Exposure
+from coldiron.deck.deck import Deck
+from coldiron.engine.session import Session
+from coldiron.engine.waves import Waves
+from coldiron.lamp.lamp import Lamp
+from coldiron.lamp.parts import Part
+from coldiron.sweep import worker
+from coldiron.sweep.worker import Finding, Work, run_work, start_worker
+
+T = TypeVar("T")
+
+
+def _session() -> Session:
+    session = worker._session
+    assert session is not None
+    return session
+
+
+def _run_deck(deck: Deck) -> Waves:
+    return _session().run(deck)
+
+
+class Laboratory:
+    """One engine worker; what is raised in it is raised here."""
+
+    def __enter__(self) -> Self:
+        """Start the worker."""
+        self._pool = ProcessPool(
+            max_workers=1, initializer=start_worker, context=multiprocessing.get_context("forkserver")
+        )
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        """End the worker."""
+        self._pool.stop()
+        self._pool.join()
+
+    def call(self, function: Callable[..., T], *args: Any) -> T:
+        """Run a function in the worker process."""
+        result: T = self._pool.schedule(function, args=args, timeout=300).result()
+        return result
+
+    def run(self, deck: Deck) -> Waves:
+        """Run one deck."""
+        return self.call(_run_deck, deck)
+
+    def take(self, *cases: Case, keep_waves: bool = False) -> list[Finding]:
+        """Run cases that share a lamp; fails the test when one gives no answer."""
+        findings = self.call(run_work, Work(tuple(cases), keep_waves))
+        assert [finding.failure for finding in findings] == [None] * len(cases)
+        return findings
+
+    def readings(self, lamp: Lamp, bench: str, **exposure: Any) -> dict[str, Any]:
+        """Readings of one lamp on one bench on its own supply."""
+        [finding] = self.take(case_of(lamp, bench, **exposure))
+        return dict(finding.readings)
+
+
+def case_of(lamp: Lamp, bench: str, **exposure: Any) -> Case:
+    """Case of a lamp as found on its own supply."""
+    own = Exposure(voltage_v=lamp.mains.voltage_v, frequency_hz=lamp.mains.frequency_hz)
+    return Case("test", "as found", lamp, bench, replace(own, **exposure))
+
+
+def changed(lamp: Lamp, **parts: Part | dict[str, Any] | None) -> Lamp:
+    """A lamp with parts exchanged, removed (None) or some of their values replaced (a dict)."""
+    update: dict[str, Any] = {}
+    for name, part in parts.items():
+        update[name] = getattr(lamp, name).model_copy(update=part) if isinstance(part, dict) else part
+    return lamp.model_copy(update=update)
