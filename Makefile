@@ -16,7 +16,7 @@ setup: ## install what is missing: .venv, Debian's ngspice library
 	@sh .ci/setup.sh
 
 demo: setup ## run the main job on a demo lamp: a study of its variants
-	$(BIN)/coldiron study kerbside-flood
+	$(BIN)/coldiron study kerbside-rework
 
 test: ## all that a change must pass: lint, then every test
 	@sh .ci/setup.sh test

@@ -1,7 +1,7 @@
 """Surge: a combination wave, line to neutral, on a lamp that runs on live mains.
 
-The generator and its coupling are a network in the deck. The lamp first settles with the network in place
-and its switch open; then each surge starts from that run's state at its angle. The reference plane is the bare
+The generator and its coupling are a network in the deck. The lamp first settles with the network in place,
+the switch open; then each surge starts from that run's state at its angle. The reference plane is the bare
 output of the generator: behind the coupling capacitor the wave is shorter and the effective impedance higher.
 """
 

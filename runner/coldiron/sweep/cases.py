@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from coldiron.benches.base import Case, Exposure
-from coldiron.study.model import Study, default_surge_level_v
+from coldiron.study.model import Study
 
 
 def study_cases(study: Study) -> Iterator[Case]:
     """Every case of a study: variant by variant, supply by supply, bench by bench."""
     conditions = study.conditions
     for variant in study.variants:
-        level_v = conditions.surge_level_v or default_surge_level_v(variant.lamp)
+        level_v = study.surge_level_v(variant.lamp)
         for supply in study.supplies(variant.lamp):
             exposure = Exposure(
                 voltage_v=supply.voltage_v,

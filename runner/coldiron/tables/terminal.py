@@ -10,7 +10,7 @@ import pandas as pd
 from rich import box
 from rich.table import Table
 
-from coldiron.tables.tidy import AS_FOUND
+from coldiron.study.model import AS_FOUND
 
 
 @dataclass(frozen=True)

@@ -8,9 +8,9 @@ from collections.abc import Sequence
 import pandas as pd
 
 from coldiron.readings.units import unit_of
+from coldiron.study.model import AS_FOUND
 from coldiron.sweep.run import Done
 
-AS_FOUND = "as found"
 TIDY_COLUMNS = ["variant", "bench", "conditions", "reading", "value", "unit"]
 
 
