@@ -17,7 +17,8 @@ from coldiron.engine.waves import Waves
 from coldiron.lamp.lamp import Lamp
 from coldiron.lamp.parts import Part
 from coldiron.sweep import worker
-from coldiron.sweep.worker import Finding, Work, run_work, start_worker
+from coldiron.sweep.finding import Finding
+from coldiron.sweep.worker import Work, run_work, start_worker
 
 T = TypeVar("T")
 

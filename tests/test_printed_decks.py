@@ -1,0 +1,109 @@
+"""Every deck that decides readings, run by hand through a plain `ngspice -b`, gives the same readings."""
+
+from __future__ import annotations
+
+import subprocess
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from coldiron.benches import BENCHES
+from coldiron.deck.deck import Deck
+from coldiron.engine.waves import Array, Waves
+from coldiron.lamp.load import load_lamp
+from coldiron.sweep.worker import Finding
+from laboratory import Laboratory, case_of
+
+pytestmark = pytest.mark.ngspice
+
+
+def run_by_hand(text: str, folder: Path) -> Mapping[str, Array]:
+    """Vectors of a deck run by the stand-alone program, from its raw file."""
+    folder.mkdir(exist_ok=True)
+    (folder / "deck.cir").write_text(text)
+    done = subprocess.run(
+        ["ngspice", "-n", "-b", "-r", "deck.raw", "deck.cir"],
+        cwd=folder,
+        capture_output=True,
+        text=True,
+        timeout=120,
+        check=False,
+    )
+    assert done.returncode == 0, done.stdout + done.stderr
+    return read_raw(folder / "deck.raw")
+
+
+def read_raw(path: Path) -> dict[str, Array]:
+    """Vectors of a binary raw file of real numbers, by name."""
+    head, _, body = path.read_bytes().partition(b"Binary:\n")
+    lines = head.decode("latin-1").splitlines()
+    count = int(next(line.split(":")[1] for line in lines if line.startswith("No. Variables")))
+    names = [line.split()[1] for line in lines[lines.index("Variables:") + 1 :][:count]]
+    values = np.frombuffer(body, dtype=np.float64).reshape(-1, count)
+    return {name: values[:, column] for column, name in enumerate(names)}
+
+
+@dataclass
+class ByHand:
+    """A lab whose engine is the stand-alone program."""
+
+    folder: Path
+    ran: int = 0
+
+    def run(self, deck: Deck) -> Waves:
+        """Run a deck with `ngspice -b`."""
+        self.ran += 1
+        vectors = run_by_hand(deck.text, self.folder / str(self.ran))
+        time_s = np.concatenate(([0.0], vectors["time"]))
+        kept = {name: np.concatenate((row[:1], row)) for name, row in vectors.items() if name != "time"}
+        return Waves(time_s=time_s, vectors=kept)
+
+
+@pytest.mark.parametrize("lamp_name", ["kerbside-flood", "pantry-bulb", "corridor-panel"])
+@pytest.mark.parametrize("bench", ["switch-on", "steady", "surge", "unplug"])
+def test_the_same_bench_by_hand_reads_the_same(
+    laboratory: Laboratory, tmp_path: Path, lamp_name: str, bench: str
+) -> None:
+    case = case_of(load_lamp(lamp_name), bench)
+    [finding] = laboratory.take(case)
+    by_hand = BENCHES[bench].take(case, ByHand(tmp_path))
+    for reading, value in finding.readings.items():
+        if isinstance(value, str):
+            assert by_hand.readings[reading] == value
+        else:
+            assert by_hand.readings[reading] == pytest.approx(value, rel=1e-4, abs=1e-6), reading
+
+
+def test_printed_deck_alone_gives_the_waves_of_the_study(laboratory: Laboratory, tmp_path: Path) -> None:
+    [finding] = laboratory.take(case_of(load_lamp("kerbside-flood"), "surge"), keep_waves=True)
+    assert finding.waves is not None
+    vectors = run_by_hand(finding.decks["surge"], tmp_path / "surge")
+    ours = finding.waves["surge"]
+    assert vectors["v(drain)"].max() == pytest.approx(ours["v(drain)"].max(), rel=1e-6)
+    assert vectors["i(vinput)"].max() == pytest.approx(ours["i(vinput)"].max(), rel=1e-6)
+
+
+def test_a_deck_says_who_it_belongs_to_and_what_each_part_is(laboratory: Laboratory) -> None:
+    [finding] = laboratory.take(case_of(load_lamp("kerbside-flood"), "steady"))
+    [text] = finding.decks.values()
+    assert "* lamp    Kerbside flood" in text
+    assert "* study   test" in text
+    assert "* variant as found" in text
+    assert "* bench   steady, 230 V 50 Hz" in text
+    for part in ("varistor", "bridge", "bus", "LED string", "sink 5", "fusing resistor in the line leg"):
+        assert any(line.startswith("*") and part in line for line in text.splitlines()), part
+    assert "MAINS CAN KILL" in text
+
+
+def test_names_and_notes_cannot_become_deck_lines(laboratory: Laboratory) -> None:
+    evil = "x\n.control\nshell touch /tmp/owned\n.endc\n*# shell id `id` {{ 7*7 }}"
+    lamp = load_lamp("kerbside-flood").model_copy(update={"name": evil, "note": evil})
+    finding: Finding
+    [finding] = laboratory.take(case_of(lamp, "steady"))
+    [text] = finding.decks.values()
+    assert not any(line.lower().startswith((".control", "shell", "*#")) for line in text.splitlines())
+    assert "`" not in text
+    assert "49" not in text.splitlines()[1]
