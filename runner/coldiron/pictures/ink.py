@@ -1,0 +1,136 @@
+"""The look of every picture: paper, ink, a pen for each variant, and figures that become clean SVG text.
+
+Pens differ by colour, by dash and by marker, so that a grey print and colour-blind eyes tell them apart.
+"""
+
+from __future__ import annotations
+
+import io
+import re
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from typing import Any
+
+import matplotlib as mpl
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+
+PAPER = "#fdfcf8"
+INK = "#26303a"
+FAINT = "#565f69"
+GRID = "#e2ddd0"
+LIMIT = "#8c2346"
+
+_COLOURS = ("#0b6e75", "#b4491c", "#5b4a9c", "#67701a", "#2a62b0", "#96295a", "#95680a")
+_DASHES: tuple[tuple[float, ...], ...] = ((), (6, 2), (2, 1.6), (8, 2, 2, 2), (5, 1.5, 1.5, 1.5, 1.5, 1.5))
+_MARKERS = ("o", "s", "^", "D", "v", "P", "X", "h", "<", ">", "p")
+
+_STYLE: dict[Any, Any] = {
+    "font.family": "sans-serif",
+    "font.size": 9.0,
+    "axes.titlesize": 9.5,
+    "axes.titlelocation": "left",
+    "axes.edgecolor": FAINT,
+    "axes.labelcolor": INK,
+    "axes.facecolor": PAPER,
+    "axes.grid": True,
+    "axes.spines.top": False,
+    "axes.spines.right": False,
+    "figure.facecolor": PAPER,
+    "grid.color": GRID,
+    "grid.linewidth": 0.6,
+    "text.color": INK,
+    "xtick.color": INK,
+    "ytick.color": INK,
+    "legend.frameon": False,
+    "legend.fontsize": 8.5,
+    "lines.linewidth": 1.3,
+    "path.simplify": True,
+    "path.simplify_threshold": 0.15,
+    "svg.fonttype": "none",
+    "svg.hashsalt": "coldiron",
+}
+_FONTS = "Charter, 'Source Sans 3', 'Segoe UI', 'DejaVu Sans', sans-serif"
+
+
+@dataclass(frozen=True)
+class Pen:
+    """How the lines of one variant are drawn, in every picture alike."""
+
+    colour: str
+    dashes: tuple[float, ...]
+    marker: str
+    width: float = 1.3
+
+
+AS_FOUND_PEN = Pen("#7d858e", (), "", 3.4)
+"""A broad pencil line below the fine ink of the variants laid over it."""
+
+
+def pen(number: int) -> Pen:
+    """Pen of the variant with this number in its study; 0 is the lamp as found.
+
+    Examples
+    --------
+    >>> pen(0).dashes, pen(1).colour == pen(8).colour, pen(1).dashes == pen(8).dashes
+    ((), True, False)
+    """
+    if number == 0:
+        return AS_FOUND_PEN
+    turn = number - 1
+    return Pen(
+        _COLOURS[turn % len(_COLOURS)],
+        _DASHES[(turn + 1) % len(_DASHES)],
+        _MARKERS[turn % len(_MARKERS)],
+    )
+
+
+@dataclass(frozen=True)
+class Picture:
+    """One finished picture: a file name without its end, a heading, what it shows in words, and its SVG."""
+
+    name: str
+    title: str
+    alt: str
+    svg: str
+    caption: str = ""
+
+
+@contextmanager
+def drawing(width_in: float, height_in: float) -> Iterator[Figure]:
+    """Figure in the look of this package; everything drawn inside keeps that look."""
+    with mpl.rc_context(_STYLE):
+        yield Figure(figsize=(width_in, height_in), layout="constrained")
+
+
+def svg_text(figure: Figure) -> str:
+    """SVG of a figure, small and without anything that changes from run to run.
+
+    Numbers keep two decimals of a point; the names that matplotlib gives its groups are left out, so that
+    several pictures can stand in one page. Groups named `lay-N-...` become the class `lay-N`.
+    """
+    buffer = io.BytesIO()
+    with mpl.rc_context(_STYLE):
+        figure.savefig(buffer, format="svg", metadata={"Date": None, "Creator": None})
+    text = buffer.getvalue().decode()
+    text = text[text.index("<svg") :]
+    text = re.sub(r"<metadata>.*?</metadata>\s*", "", text, flags=re.DOTALL)
+    text = re.sub(
+        r"-?\d+\.\d{3,}", lambda number: f"{float(number.group()):.2f}".rstrip("0").rstrip("."), text
+    )
+    text = re.sub(r' id="lay-(\d+)-[^"]*"', r' class="lay lay-\1"', text)
+    used = set(re.findall(r"(?:url\(|href=\")#([^)\"]+)", text))
+    text = re.sub(r' id="([^"]*)"', lambda name: name.group() if name.group(1) in used else "", text)
+    text = re.sub(r"font: ([\d.]+px) [^;\"]*", rf"font: \1 {_FONTS}", text)
+    return re.sub(r"\n\s*", "\n", text)
+
+
+def grid_axes(figure: Figure, labels: list[str], time_label: str) -> list[Axes]:
+    """Axes one above the other on one time axis, each with the label of its quantity."""
+    axes = figure.subplots(len(labels), 1, sharex=True, squeeze=False)[:, 0]
+    for each, label in zip(axes, labels, strict=True):
+        each.set_ylabel(label)
+        each.margins(x=0)
+    axes[-1].set_xlabel(time_label)
+    return list(axes)

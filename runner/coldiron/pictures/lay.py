@@ -1,0 +1,112 @@
+"""Which findings a picture lays over each other, and lines drawn with the pen of their variant."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from matplotlib.axes import Axes
+
+from coldiron.benches.base import Case
+from coldiron.engine.waves import Array
+from coldiron.pictures.ink import Pen, pen
+from coldiron.study.model import AS_FOUND
+from coldiron.sweep.run import Done
+from coldiron.tables.terminal import figure
+
+MOST_ON_A_FILE = 6
+"""More lines than this in one standing picture cannot be told apart."""
+LEAST_APART_RATIO = 0.01
+"""Lines that are nearer than this share of the largest would lie on each other."""
+
+
+@dataclass(frozen=True, eq=False)
+class Lay:
+    """One variant's finding on one bench, with its number in the study (0 is as found)."""
+
+    number: int
+    case: Case
+    readings: Mapping[str, float | str]
+    waves: Mapping[str, Mapping[str, Array]]
+
+    @property
+    def name(self) -> str:
+        """The variant's name."""
+        return self.case.variant
+
+    @property
+    def pen(self) -> Pen:
+        """The variant's pen."""
+        return pen(self.number)
+
+    def reading(self, name: str) -> float:
+        """A numeric reading, NaN where the case has none."""
+        value = self.readings.get(name)
+        return float(value) if isinstance(value, int | float) else float("nan")
+
+
+def lays(done: Sequence[Done], bench: str) -> list[Lay]:
+    """Every variant's finding on a bench under the study's first supply; failed cases are not there."""
+    numbers = variant_numbers(done)
+    first: dict[str, Done] = {}
+    for one in done:
+        if one.case.bench == bench:
+            first.setdefault(one.case.variant, one)
+    return [
+        Lay(numbers[variant], one.case, one.finding.readings, one.finding.waves or {})
+        for variant, one in first.items()
+        if one.finding.failure is None
+    ]
+
+
+def variant_numbers(done: Sequence[Done]) -> dict[str, int]:
+    """Number of each variant in the order of the study; as found is 0."""
+    others = [one.case.variant for one in done if one.case.variant != AS_FOUND]
+    return {AS_FOUND: 0} | {name: number for number, name in enumerate(dict.fromkeys(others), start=1)}
+
+
+def spanning(all_lays: Sequence[Lay], reading: str, most: int = MOST_ON_A_FILE) -> list[Lay]:
+    """As found and those that differ most in a reading from the ones already chosen, in the study's order."""
+    values = {lay.number: np.nan_to_num(lay.reading(reading)) for lay in all_lays}
+    scale = max(map(abs, values.values()), default=0.0) or 1.0
+    chosen = list(all_lays[:1])
+    while len(chosen) < min(most, len(all_lays)):
+        apart = {
+            lay: min(abs(values[lay.number] - values[other.number]) for other in chosen) for lay in all_lays
+        }
+        farthest = max(apart, key=lambda lay: apart[lay])
+        if apart[farthest] < LEAST_APART_RATIO * scale:
+            break
+        chosen.append(farthest)
+    return sorted(chosen, key=lambda lay: lay.number)
+
+
+def draw(axes: Axes, lay: Lay, x: Array, y: Array, *, label: str | None = None) -> None:
+    """Draw one line of a variant with its pen."""
+    style = lay.pen
+    (line,) = axes.plot(
+        x,
+        y,
+        color=style.colour,
+        linewidth=style.width,
+        dashes=style.dashes or (None, None),
+        marker=style.marker or None,
+        markersize=4.0,
+        markevery=(0.03 * (1 + lay.number % 5), 0.22),
+        markerfacecolor="none",
+        label=lay.name if label is None else label,
+        zorder=3 if lay.number else 2.2,
+    )
+    line.set_gid(f"lay-{lay.number}-{len(axes.lines)}")
+
+
+def words(values: Iterable[tuple[str, float, str]]) -> str:
+    """Readings of some variants as one phrase for those who hear a picture instead of seeing it.
+
+    Examples
+    --------
+    >>> words([("as found", 3.2449, "A"), ("22 µF", 14.34, "A")])
+    'as found 3.24 A, 22 µF 14.3 A'
+    """
+    return ", ".join(f"{name} {figure(value)} {unit}" for name, value, unit in values)

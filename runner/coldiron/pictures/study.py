@@ -1,0 +1,39 @@
+"""The pictures that a study leaves beside its tables."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+
+from coldiron.pictures.ink import Picture
+from coldiron.pictures.lay import lays, spanning
+from coldiron.pictures.steady import steady
+from coldiron.pictures.surge import surge, with_and_without_varistor
+from coldiron.pictures.switch_on import switch_on
+from coldiron.sweep.run import Done
+
+
+def standing_pictures(done: Sequence[Done]) -> Iterator[Picture]:
+    """Pictures that are legible on their own: as found with the few variants that span the readings."""
+    drawn = [one for one in done if one.finding.waves]
+    if found := lays(drawn, "switch-on"):
+        yield switch_on(spanning(found, "inrush_peak_A"))
+    if found := lays(drawn, "steady"):
+        yield steady(spanning(found, "bus_ripple_V"))
+    if found := with_and_without_varistor(lays(drawn, "surge")):
+        yield surge(found)
+
+
+def draw_study(folder: Path, done: Sequence[Done]) -> None:
+    """Write the standing pictures of a study under a folder, as SVG files.
+
+    Parameters
+    ----------
+    folder : Path
+        Made where it is missing.
+    done : sequence of Done
+        Finished cases with their waves, in the study's order; failed ones are left out of the pictures.
+    """
+    folder.mkdir(parents=True, exist_ok=True)
+    for picture in standing_pictures(done):
+        (folder / f"{picture.name}.svg").write_text(picture.svg, encoding="utf-8")
