@@ -6,16 +6,15 @@ from typing import Any
 
 from hypothesis import strategies as st
 
+from coldiron.lamp.body import Housing, Ratings
 from coldiron.lamp.lamp import Lamp
 from coldiron.lamp.parts import (
     BleedResistor,
     Bridge,
     FilmCapacitor,
     FusingResistor,
-    Housing,
     LedString,
     Mains,
-    Ratings,
     ReservoirCapacitor,
     Sinks,
     Varistor,

@@ -139,8 +139,8 @@ class Unit:
                 tries.append(text[: len(text) - len(spelling)] + spelling)
         return next((t.replace("u", "µ") for t in tries if self._read(t) is not None), "")
 
-    def format(self, value: float) -> str:
-        """Write a value for people; `parse` reads it back within 1e-6.
+    def format(self, value: float, digits: int = 7) -> str:
+        """Write a value for people; with seven digits `parse` reads it back within 1e-6.
 
         Examples
         --------
@@ -148,8 +148,8 @@ class Unit:
         ('47 µF', '4.7 kΩ', '5 %', '85 °C')
         """
         if self.prefixes:
-            return str(_TradeQuantity(value, self.symbol).render(prec=6))
-        return f"{value / self.scale:.7g} {self.symbol}"
+            return str(_TradeQuantity(value, self.symbol).render(prec=digits - 1))
+        return f"{value / self.scale:.{digits}g} {self.symbol}"
 
 
 def _normalised(text: str) -> str:

@@ -2,22 +2,23 @@
 
 from __future__ import annotations
 
-from coldiron.lamp.model import Name, Note, Part
+import math
+from collections.abc import Iterator
+
+from coldiron.lamp.body import BenchReading, HeatPath, Housing, Ratings
+from coldiron.lamp.model import Fault, Name, Note, Part
 from coldiron.lamp.parts import (
-    BenchReading,
     BleedResistor,
     Bridge,
     FilmCapacitor,
     FusingResistor,
-    HeatPath,
-    Housing,
     LedString,
     Mains,
-    Ratings,
     ReservoirCapacitor,
     Sinks,
     Varistor,
 )
+from coldiron.quantities import AMPERE, VOLT
 
 
 class Lamp(Part):
@@ -42,3 +43,23 @@ class Lamp(Part):
     housing: Housing
     ratings: Ratings
     reading: tuple[BenchReading, ...] = ()
+
+    def faults(self) -> Iterator[Fault]:
+        """The string must be able to light on this mains, and to carry what the sinks let through."""
+        # A current that gives first light; at the set current a steep string may hold more than the mains.
+        first_light_a = 0.01 * self.sinks.set_current_a
+        highest_v = 1.1 * self.mains.peak_v
+        if self.string.voltage_v(first_light_a) > highest_v:
+            most = math.floor(highest_v * self.string.series / self.string.voltage_v(first_light_a))
+            yield Fault(
+                "string.series",
+                f"at most {most} LEDs of {VOLT.format(self.string.forward_voltage_v)}, or the lamp never "
+                f"lights: the mains peak is {VOLT.format(self.mains.peak_v, 4)}",
+            )
+        most_a = 20 * self.string.forward_current_a * self.string.parallel
+        if self.sinks.set_current_a > most_a:
+            yield Fault(
+                "sinks.sense_resistor",
+                f"a set current of at most {AMPERE.format(most_a, 4)}, 20 times the string's test current "
+                f"({self.sinks.count} sinks set {AMPERE.format(self.sinks.set_current_a, 4)})",
+            )

@@ -9,17 +9,17 @@ decks, limits and drawings agree on it.
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from typing import Annotated, Literal
 
-from pydantic import Field, ValidationInfo, field_validator
+from pydantic import Field
 
-from coldiron.lamp.model import Note, Part
+from coldiron.lamp.model import Fault, Part
 from coldiron.quantities import (
     AMPERE,
-    CELSIUS,
-    RATIO,
+    FARAD,
+    OHM,
     VOLT,
-    WATT,
     Ampere,
     AmpereSquaredSecond,
     Celsius,
@@ -28,14 +28,10 @@ from coldiron.quantities import (
     Hertz,
     Hour,
     Joule,
-    JoulePerKelvin,
-    KelvinPerWatt,
-    Metre,
     Ohm,
     PerKelvin,
     Ratio,
     Second,
-    SquareMetre,
     Volt,
     VoltPerKelvin,
     Watt,
@@ -43,6 +39,12 @@ from coldiron.quantities import (
 
 THERMAL_VOLTAGE_25C_V = 1.380649e-23 * 298.15 / 1.602176634e-19
 """kT/q at 25 °C from the exact SI constants [V]."""
+
+STEEPEST_JUNCTION = 250.0
+"""Most that junction voltage over N·kT/q may be: beyond it the saturation current leaves a float's range."""
+
+VARISTOR_EXPONENTS = (5.0, 100.0)
+"""Exponents that a metal-oxide disc can have, with room; catalogue discs are 20 to 60 (from memory)."""
 
 
 class Mains(Part):
@@ -97,6 +99,28 @@ class Varistor(Part):
         core_v = self.clamping_voltage_v - self.series_resistance_ohm * self.clamping_current_a
         return math.log(self.clamping_current_a / 1e-3) / math.log(core_v / self.one_milliamp_voltage_v)
 
+    def faults(self) -> Iterator[Fault]:
+        """The two points must make a power law, and the 1 mA voltage belong to the AC rating."""
+        drop_v = self.series_resistance_ohm * self.clamping_current_a
+        softest, steepest = VARISTOR_EXPONENTS
+        decades = self.clamping_current_a / 1e-3
+        least_v = self.one_milliamp_voltage_v * decades ** (1 / steepest) + drop_v
+        most_v = self.one_milliamp_voltage_v * decades ** (1 / softest) + drop_v
+        if not least_v <= self.clamping_voltage_v <= most_v:
+            yield Fault(
+                "clamping_voltage",
+                f"between {VOLT.format(math.ceil(least_v))} and {VOLT.format(math.floor(most_v))}, above the "
+                f"1 mA voltage of {VOLT.format(self.one_milliamp_voltage_v)} and the "
+                f"{VOLT.format(drop_v, 3)} in the series resistance",
+            )
+        # A disc's 1 mA voltage is about 1.57 times its AC rating (common practice, from memory).
+        if self.one_milliamp_voltage_v < 1.2 * self.ac_rating_v:
+            yield Fault(
+                "one_milliamp_voltage",
+                f"at least {VOLT.format(1.2 * self.ac_rating_v, 4)}, well above the AC rating of "
+                f"{VOLT.format(self.ac_rating_v)}",
+            )
+
 
 class Bridge(Part):
     """Four diodes; the charge storage and breakdown are what a surge meets."""
@@ -115,6 +139,16 @@ class Bridge(Part):
     def i2t_limit_a2s(self) -> float:
         """I²t it survives: as rated, else IFSM² · 8.3 ms / 2 of a half sine [A²s]."""
         return self.surge_current_a**2 * 8.3e-3 / 2 if self.i2t_a2s is None else self.i2t_a2s
+
+    def faults(self) -> Iterator[Fault]:
+        """The junction must be left its share of the forward voltage."""
+        least_v = 0.3 + self.series_resistance_ohm * self.forward_current_a
+        if self.forward_voltage_v < least_v:
+            yield Fault(
+                "forward_voltage",
+                f"at least {VOLT.format(least_v, 4)} at {AMPERE.format(self.forward_current_a)} "
+                f"(0.3 V and the drop in the series resistance)",
+            )
 
 
 class FilmCapacitor(Part):
@@ -195,6 +229,26 @@ class LedString(Part):
         drift = self.tempco_v_per_k * (temperature_c - 25.0)
         return self.series * (junction + self.led_series_ohm * each + drift)
 
+    def faults(self) -> Iterator[Fault]:
+        """Slope, emission and test point must make a diode: no negative resistance, no absurd junction."""
+        thermal_v = self.emission * THERMAL_VOLTAGE_25C_V
+        if self.led_series_ohm < 0:
+            yield Fault(
+                "slope",
+                f"at least {OHM.format(thermal_v / self.forward_current_a, 4)}, what the junction alone has "
+                f"at {AMPERE.format(self.forward_current_a)} with an emission of {self.emission:g}",
+            )
+        elif self.slope_ohm * self.forward_current_a > 0.6 * self.forward_voltage_v:
+            most_ohm = 0.6 * self.forward_voltage_v / self.forward_current_a
+            yield Fault("slope", f"at most {OHM.format(most_ohm, 4)}, or little is left for the junction")
+        elif self.forward_voltage_v > STEEPEST_JUNCTION * thermal_v:
+            least = self.forward_voltage_v / (STEEPEST_JUNCTION * THERMAL_VOLTAGE_25C_V)
+            yield Fault("emission", f"at least {least:.3g}: chips in series within one LED add theirs up")
+        if self.pulse_current_a is not None and self.pulse_current_a < self.forward_current_a:
+            yield Fault(
+                "pulse_current", f"at least the test current of {AMPERE.format(self.forward_current_a)}"
+            )
+
 
 class Sinks(Part):
     """Linear constant-current regulators, all on the low end of the string, each with its sense resistor.
@@ -238,85 +292,27 @@ class Sinks(Part):
         """Drain voltage at which avalanche begins [V]."""
         return 1.1 * self.drain_voltage_v if self.avalanche_voltage_v is None else self.avalanche_voltage_v
 
+    def faults(self) -> Iterator[Fault]:
+        """The drain must not break down below its rating, nor the set current exceed the peak."""
+        if self.avalanche_voltage_v is not None and self.avalanche_voltage_v < self.drain_voltage_v:
+            yield Fault(
+                "avalanche_voltage", f"at least the drain rating of {VOLT.format(self.drain_voltage_v)}"
+            )
+        if self.each_a > self.peak_current_a:
+            least_ohm = self.sense_voltage_v / self.peak_current_a
+            yield Fault(
+                "sense_resistor",
+                f"at least {OHM.format(least_ohm, 4)}, which sets the peak current of "
+                f"{AMPERE.format(self.peak_current_a)}",
+            )
+        if self.reverse_capacitance_f > self.output_capacitance_f:
+            yield Fault(
+                "reverse_capacitance",
+                f"at most the output capacitance, {FARAD.format(self.output_capacitance_f)}, which "
+                f"contains it",
+            )
+
     def foldback_ratio(self, die_c: float) -> float:
         """Share of the cold set current that is left at a die temperature."""
         above = max(0.0, die_c - self.foldback_knee_c)
         return max(self.foldback_floor_ratio, 1.0 - self.foldback_slope_per_k * above)
-
-
-class HeatPath(Part):
-    """Die, board, string and housing to ambient; all of the whole lamp but the die's, which is per sink.
-
-    With `housing_area_m2` set the housing's own path to ambient is computed from its geometry; otherwise
-    `housing_to_ambient_k_per_w` stands.
-    """
-
-    die_to_board_k_per_w: Annotated[KelvinPerWatt, Field(ge=0.1, le=500)] = 20.0
-    string_to_board_k_per_w: Annotated[KelvinPerWatt, Field(ge=0.01, le=100)] = 0.5
-    board_to_housing_k_per_w: Annotated[KelvinPerWatt, Field(ge=0.01, le=100)] = 0.6
-    housing_to_ambient_k_per_w: Annotated[KelvinPerWatt, Field(ge=0.01, le=200)] = 1.5
-    housing_area_m2: Annotated[SquareMetre, Field(ge=1e-4, le=10)] | None = None
-    housing_height_m: Annotated[Metre, Field(ge=0.005, le=3)] = 0.1
-    housing_emissivity_ratio: Annotated[Ratio, Field(ge=0.02, le=1)] = 0.85
-    die_j_per_k: Annotated[JoulePerKelvin, Field(ge=1e-4, le=100)] = 0.05
-    string_j_per_k: Annotated[JoulePerKelvin, Field(ge=1e-3, le=1e3)] = 2.0
-    board_j_per_k: Annotated[JoulePerKelvin, Field(ge=0.1, le=1e4)] = 60.0
-    housing_j_per_k: Annotated[JoulePerKelvin, Field(ge=0.1, le=1e5)] = 400.0
-
-
-class Housing(Part):
-    """What a person can touch, and how the lamp is connected."""
-
-    earthed: bool
-    connection: Literal["fixed wiring", "plug", "screw cap"] = "fixed wiring"
-
-
-class Ratings(Part):
-    """What the label says; the surge level a lamp must stand follows from its power."""
-
-    power_w: Annotated[Watt, Field(ge=0.1, le=5000)]
-    kind: Literal["luminaire", "self-ballasted lamp"] = "luminaire"
-
-
-READING_UNITS = {
-    "input current": AMPERE,
-    "input power": WATT,
-    "power factor": RATIO,
-    "die temperature": CELSIUS,
-    "board temperature": CELSIUS,
-    "string temperature": CELSIUS,
-    "housing temperature": CELSIUS,
-    "bus voltage": VOLT,
-    "string voltage": VOLT,
-}
-"""Unit of each kind of bench reading."""
-
-
-class BenchReading(Part):
-    """One reading a person took on the real lamp, with the meter's tolerance; `what` decides the unit."""
-
-    what: Literal[
-        "input current",
-        "input power",
-        "power factor",
-        "die temperature",
-        "board temperature",
-        "string temperature",
-        "housing temperature",
-        "bus voltage",
-        "string voltage",
-    ]
-    state: Literal["cold", "hot"]
-    value: float
-    tolerance_ratio: Annotated[Ratio, Field(ge=1e-4, le=0.5)] = 0.02
-    tolerance_digits: Annotated[float, Field(ge=0, le=1000)] = 0.0
-    mains_voltage_v: Annotated[Volt, Field(ge=50, le=500)] | None = None
-    ambient_c: Annotated[Celsius, Field(ge=-60, le=100)] | None = None
-    note: Note = ""
-
-    @field_validator("value", mode="before")
-    @classmethod
-    def _in_the_unit_of_what(cls, written: object, info: ValidationInfo) -> object:
-        """Read the value in the unit that `what` decides; a wrong `what` has its own problem."""
-        unit = READING_UNITS.get(info.data.get("what", ""))
-        return written if unit is None else unit.parse(written)
