@@ -249,7 +249,8 @@ def sink_references_v(sinks: Sinks, die_c: float) -> list[float]:
     held = sinks.sense_voltage_v * sinks.foldback_ratio(die_c)
     if sinks.count == 1:
         return [held]
-    return [held * (1.0 + d) for d in np.linspace(-sinks.spread_ratio, sinks.spread_ratio, sinks.count)]
+    fan = np.linspace(-sinks.spread_ratio, sinks.spread_ratio, sinks.count)
+    return [held * (1.0 + float(share)) for share in fan]
 
 
 def _sinks(sinks: Sinks, die_c: float) -> SinksValues:
@@ -257,7 +258,7 @@ def _sinks(sinks: Sinks, die_c: float) -> SinksValues:
     return SinksValues(
         count=sinks.count,
         each=tuple(
-            SinkValues(number, float(reference), sinks.sense_resistor_ohm)
+            SinkValues(number, reference, sinks.sense_resistor_ohm)
             for number, reference in enumerate(sink_references_v(sinks, die_c), start=1)
         ),
         drain_capacitor_f=sinks.drain_capacitor_f,

@@ -44,7 +44,7 @@ def figure(value: float) -> str:
 
     Examples
     --------
-    >>> figure(0.012345), figure(45.23), figure(1234.5), figure(float("inf"))
+    >>> figure(0.012345), figure(45.23), figure(1234.6), figure(float("inf"))
     ('0.0123', '45.2', '1235', 'never')
     """
     if math.isnan(value):
