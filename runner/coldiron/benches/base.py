@@ -69,13 +69,14 @@ class Findings:
     """What a case gave.
 
     `readings` by id (the unit is the last part of the id); `decks` the decks that decide the readings, by a
-    short label; `waves` their vectors under the same labels.
+    short label; `waves` their vectors under the same labels; `roads` how those decks were started,
+    and what had to be tried before.
     """
 
     readings: Mapping[str, float | str]
     decks: Mapping[str, Deck]
     waves: Mapping[str, Waves]
-    notes: tuple[str, ...] = field(default=())
+    roads: Mapping[str, str] = field(default_factory=dict)
 
 
 def lamp_vectors(lamp: Lamp) -> tuple[str, ...]:

@@ -39,6 +39,11 @@ def _study(command: argparse.ArgumentParser) -> None:
     _study_words(command)
     command.add_argument("--variant", action="append", metavar="NAME", help="only this variant (repeatable)")
     command.add_argument("--bench", action="append", metavar="NAME", help="only this bench (repeatable)")
+    _running_words(command)
+    command.add_argument("--no-pictures", action="store_true", help="leave the pictures out")
+
+
+def _running_words(command: argparse.ArgumentParser) -> None:
     command.add_argument("--workers", type=_count, metavar="N", help="worker processes (default: all cores)")
     command.add_argument(
         "--out",
@@ -48,9 +53,23 @@ def _study(command: argparse.ArgumentParser) -> None:
         help="folder for results (default: results)",
     )
     command.add_argument(
-        "--deadline", type=float, default=60.0, metavar="S", help="longest time for one case (default: 60 s)"
+        "--deadline",
+        type=_above_zero,
+        default=60.0,
+        metavar="S",
+        help="longest time for one case (default: 60 s)",
     )
-    command.add_argument("--no-pictures", action="store_true", help="leave the pictures out")
+    command.add_argument(
+        "--store", type=Path, metavar="DIR", help="folder of finished cases (default: .store in --out)"
+    )
+    command.add_argument(
+        "--store-limit",
+        type=_above_zero,
+        default=2.0,
+        metavar="GB",
+        help="size of the store above which its oldest cases go (default: 2 GB)",
+    )
+    command.add_argument("--fresh", action="store_true", help="compute all, whatever the store has")
 
 
 def _deck(command: argparse.ArgumentParser) -> None:
@@ -64,4 +83,11 @@ def _count(text: str) -> int:
     number = int(text)
     if not 1 <= number <= 256:
         raise argparse.ArgumentTypeError("expected a number from 1 to 256")
+    return number
+
+
+def _above_zero(text: str) -> float:
+    number = float(text)
+    if not 0 < number < 1e6:
+        raise argparse.ArgumentTypeError("expected a number above zero")
     return number

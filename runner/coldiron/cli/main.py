@@ -26,8 +26,8 @@ def main(words: Sequence[str] | None = None) -> int:
     except ColdironError as failure:
         say_error(str(failure))
         return failure.exit_status
-    except KeyboardInterrupt:
-        say_error("interrupted")
+    except KeyboardInterrupt as interrupt:
+        say_error(f"interrupted: {interrupt}" if interrupt.args else "interrupted")
         return INTERRUPTED_STATUS
     except BrokenPipeError:
         # The reader of a pipe has left; there is nobody to tell.

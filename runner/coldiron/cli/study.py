@@ -4,19 +4,15 @@ from __future__ import annotations
 
 import argparse
 import sys
-from collections.abc import Sequence
 
 from rich.console import Console
-from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
 
-from coldiron.benches.base import Case
 from coldiron.cli.arguments import CAUTION
+from coldiron.cli.running import run_with_progress
 from coldiron.cli.select import selected_cases
-from coldiron.engine.pool import LocalCrew
 from coldiron.errors import SimulationFailed
 from coldiron.study.load import load_study
-from coldiron.sweep.run import Done, run_cases
-from coldiron.sweep.worker import start_worker
+from coldiron.sweep.run import Done
 from coldiron.tables.files import write_results
 from coldiron.tables.terminal import headline_table, legend
 from coldiron.tables.tidy import tidy
@@ -27,7 +23,7 @@ def main(args: argparse.Namespace) -> int:
     study = load_study(args.study)
     cases = selected_cases(study, args.variant, args.bench)
     console = Console(width=None if sys.stdout.isatty() else 160)
-    done = run_with_progress(cases, args)
+    done = run_with_progress(cases, args, keep_waves=not args.no_pictures)
     table = tidy(done)
     folder = write_results(args.out / study.name, study, done, table)
     if not args.no_pictures:
@@ -43,27 +39,6 @@ def main(args: argparse.Namespace) -> int:
     console.print(f"files: {folder}", highlight=False)
     console.print(f"[bold]{CAUTION}[/bold]", highlight=False)
     return SimulationFailed.exit_status if failed else 0
-
-
-def run_with_progress(cases: Sequence[Case], args: argparse.Namespace) -> list[Done]:
-    """Run cases with a bar on standard error that tells the time left."""
-    columns = (
-        TextColumn("{task.description}"),
-        BarColumn(),
-        MofNCompleteColumn(),
-        TextColumn("cases, left"),
-        TimeRemainingColumn(),
-    )
-    crew = LocalCrew(args.workers, start_worker)
-    with Progress(*columns, console=Console(stderr=True), transient=True) as progress:
-        bar = progress.add_task("running", total=len(cases))
-        return run_cases(
-            cases,
-            crew,
-            keep_waves=not args.no_pictures,
-            case_deadline_s=args.deadline,
-            finished=lambda done: progress.advance(bar),
-        )
 
 
 def failure_line(one: Done) -> str:

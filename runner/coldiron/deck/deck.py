@@ -20,8 +20,9 @@ class Deck:
 
     @property
     def key(self) -> str:
-        """Hash of the text."""
-        return hashlib.sha256(self.text.encode()).hexdigest()
+        """Hash of what the engine computes: the text without title and comments."""
+        lines = [line for line in self.text.splitlines() if not line.startswith("*")]
+        return hashlib.sha256("\n".join(lines).encode()).hexdigest()
 
 
 @dataclass(frozen=True)

@@ -22,10 +22,10 @@ import numpy as np
 
 from coldiron.deck.deck import Deck
 from coldiron.deck.guard import check_deck
+from coldiron.engine.library import library_name
 from coldiron.engine.waves import Array, Waves
-from coldiron.errors import DeckRefused, MissingEngine, NoConvergence
+from coldiron.errors import DeckRefused, NoConvergence
 
-LIBRARY_NAMES = ("libngspice.so.0", "libngspice.so", "libngspice.dylib")
 _FORGET_EVERY_RUNS = 50
 _FOREIGN_START_UP = (
     "SPICE_SCRIPTS",
@@ -60,20 +60,8 @@ def _open_library() -> Any:
     from PySpice.Spice.NgSpice.Shared import NgSpiceShared
 
     logging.getLogger("PySpice").setLevel(logging.CRITICAL + 1)
-    if "NGSPICE_LIBRARY_PATH" in os.environ:
-        return NgSpiceShared.new_instance()
-    from ctypes import CDLL
-
-    for name in LIBRARY_NAMES:
-        try:
-            CDLL(name)
-        except OSError:
-            continue
-        NgSpiceShared.LIBRARY_PATH = name
-        return NgSpiceShared.new_instance()
-    raise MissingEngine(
-        "the ngspice library is not on this machine: install it (Debian, Ubuntu: apt-get install libngspice0)"
-    )
+    NgSpiceShared.LIBRARY_PATH = library_name()
+    return NgSpiceShared.new_instance()
 
 
 class Session:

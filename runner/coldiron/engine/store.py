@@ -1,9 +1,9 @@
 """A store of what has been computed: keys to bytes in one SQLite file, bounded, and never in the way.
 
-Whatever goes wrong with it costs a computation, not a result. A damaged file is set aside and a new one begun; a
-disk that is full or a folder that cannot be written ends the keeping, with one line that says so. The file is in
-write-ahead mode, so a process that is killed loses at most what it had not yet handed over, and two studies can
-use one store at the same time.
+Whatever goes wrong with it costs a computation, not a result. A damaged file is set aside and a new one
+begun; a disk that is full or a folder that cannot be written ends the keeping, with one line that says so.
+The file is in write-ahead mode, so a process that is killed loses at most what it had not yet handed over,
+and two studies can use one store at the same time.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ from __future__ import annotations
 import sqlite3
 import time
 import zlib
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import TypeVar
 
@@ -55,13 +55,18 @@ class Store:
         self._file_number = 0
         self._try(self._open, None)
 
+    @property
+    def keeping(self) -> bool:
+        """Whether what is put here is still kept."""
+        return self._connection is not None
+
     def get(self, key: str) -> bytes | None:
         """Bytes kept under a key, or None."""
         return self._try(lambda: self._read(key), None)
 
     def put(self, rows: Mapping[str, bytes]) -> None:
         """Keep rows, all of them or none."""
-        self._try(lambda: self._write(rows.items()), None)
+        self._try(lambda: self._write(rows), None)
 
     def close(self) -> None:
         """Give the file back; nothing is kept from here on."""
@@ -74,6 +79,8 @@ class Store:
 
     def _open(self) -> None:
         self._path.parent.mkdir(parents=True, exist_ok=True)
+        self._path.touch()
+        self._file_number = self._path.stat().st_ino
         # Statements commit by themselves; what belongs together says BEGIN.
         connection = sqlite3.connect(self._path, timeout=_PATIENCE_S, isolation_level=None)
         self._connection = connection
@@ -81,7 +88,6 @@ class Store:
         connection.execute("PRAGMA synchronous=NORMAL")
         connection.execute(_SCHEMA)
         connection.execute("SELECT number, key, content FROM kept LIMIT 0")
-        self._file_number = self._path.stat().st_ino
 
     def _read(self, key: str) -> bytes | None:
         if self._connection is None:
@@ -89,17 +95,17 @@ class Store:
         row = self._connection.execute("SELECT content FROM kept WHERE key = ?", (key,)).fetchone()
         return _unpacked(key, row[0]) if row else None
 
-    def _write(self, rows: Iterable[tuple[str, bytes]]) -> None:
+    def _write(self, rows: Mapping[str, bytes]) -> None:
         if self._connection is None:
             return
-        packed = [(key, _packed(key, content)) for key, content in rows]
+        packed = [(key, _packed(key, content)) for key, content in rows.items()]
         with self._connection:
             self._connection.execute("BEGIN IMMEDIATE")
             self._connection.executemany("INSERT OR REPLACE INTO kept (key, content) VALUES (?, ?)", packed)
             self._drop_oldest(self._connection)
 
     def _drop_oldest(self, connection: sqlite3.Connection) -> None:
-        """Keep the pages in use under the limit; freed pages are used again, so the file stays below it too."""
+        """Keep the pages in use under the limit; freed pages are used again, so the file stays below too."""
 
         def ask(pragma: str) -> int:
             return int(connection.execute(f"PRAGMA {pragma}").fetchone()[0])
@@ -134,7 +140,7 @@ class Store:
         aside = self._path.with_name(f"{self._path.name}.damaged-{time.time_ns()}")
         try:
             # Another study may have done so already; its new file is not the damaged one.
-            if self._file_number in (0, self._path.stat().st_ino):
+            if self._file_number == self._path.stat().st_ino:
                 self._path.rename(aside)
                 for ending in ("-wal", "-shm"):
                     self._path.with_name(self._path.name + ending).unlink(missing_ok=True)

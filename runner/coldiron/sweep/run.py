@@ -8,7 +8,9 @@ from dataclasses import dataclass, replace
 from coldiron.benches.base import Case
 from coldiron.engine.pool import Crew, Lost
 from coldiron.sweep.cases import tasks
-from coldiron.sweep.worker import Failure, Finding, Work, run_work
+from coldiron.sweep.finding import Failure, Finding
+from coldiron.sweep.memory import Forgetful, Memory
+from coldiron.sweep.worker import Work, run_work
 
 CASE_DEADLINE_S = 60.0
 
@@ -25,6 +27,7 @@ def run_cases(
     cases: Sequence[Case],
     crew: Crew,
     *,
+    memory: Memory | None = None,
     keep_waves: bool = False,
     case_deadline_s: float = CASE_DEADLINE_S,
     finished: Callable[[Done], None] = lambda done: None,
@@ -38,6 +41,8 @@ def run_cases(
     cases : sequence of Case
     crew : Crew
         Where to run them.
+    memory : Memory, optional
+        What was computed before; every finding goes into it as soon as it is there.
     keep_waves : bool
         Whether to bring home the vectors behind the pictures.
     case_deadline_s : float
@@ -45,26 +50,34 @@ def run_cases(
     finished : callable
         Told of each finished case, as it comes.
     """
+    memory = memory or Forgetful()
     done: dict[int, Done] = {}
-    numbers = {id(case): number for number, case in enumerate(cases)}
 
-    def collect(found: Iterator[tuple[Case, Finding]]) -> None:
-        for case, finding in found:
-            done[numbers[id(case)]] = Done(case, finding)
-            finished(done[numbers[id(case)]])
+    def collect(number: int, finding: Finding) -> None:
+        done[number] = Done(cases[number], finding)
+        finished(done[number])
 
-    works = [Work(group, keep_waves) for group in tasks(cases)]
-    again: list[Work] = []
-    collect(_run_works(works, crew, case_deadline_s, again))
-    collect(_run_works(again, crew, case_deadline_s, None))
+    for number, case in enumerate(cases):
+        recalled = memory.recall(case, with_waves=keep_waves)
+        if recalled is not None:
+            collect(number, recalled)
+    missing = [number for number in range(len(cases)) if number not in done]
+    numbers = {id(cases[number]): number for number in missing}
+    works = [Work(group, keep_waves) for group in tasks([cases[number] for number in missing])]
+    while works:
+        again: list[Work] = []
+        for found in _run_works(works, crew, case_deadline_s, again):
+            memory.keep(found)
+            for case, finding in found:
+                collect(numbers[id(case)], finding)
+        works = again
     return [done[number] for number in range(len(cases))]
 
 
 def _run_works(
-    works: Sequence[Work], crew: Crew, case_deadline_s: float, again: list[Work] | None
-) -> Iterator[tuple[Case, Finding]]:
-    if not works:
-        return
+    works: Sequence[Work], crew: Crew, case_deadline_s: float, again: list[Work]
+) -> Iterator[list[tuple[Case, Finding]]]:
+    """Yield what each task gave; what has to be tried once more is added to `again`."""
 
     def deadline_s(work: Work) -> float:
         return case_deadline_s * len(work.cases)
@@ -72,9 +85,12 @@ def _run_works(
     for outcome in crew.run_all(run_work, works, deadline_s):
         work = works[outcome.index]
         if not isinstance(outcome.result, Lost):
-            yield from zip(work.cases, outcome.result, strict=True)
-        elif again is not None and len(work.cases) > 1:
+            yield list(zip(work.cases, outcome.result, strict=False))
+            left = work.cases[len(outcome.result) :]
+            if left:
+                again.append(replace(work, cases=left))
+        elif len(work.cases) > 1:
             again.extend(replace(work, cases=(case,)) for case in work.cases)
         else:
-            for case in work.cases:
-                yield case, Finding({}, {}, Failure("no answer", outcome.result.why))
+            [case] = work.cases
+            yield [(case, Finding({}, {}, Failure("no answer", outcome.result.why, certain=False)))]

@@ -1,4 +1,4 @@
-"""Inside a worker process: cases in, findings out; one engine, its decks remembered for a task."""
+"""What happens inside a worker process: cases in, findings out, decks remembered for a task."""
 
 from __future__ import annotations
 
@@ -16,30 +16,7 @@ from coldiron.engine.pool import RETIRED_EXIT_STATUS
 from coldiron.engine.session import Session, enter_private_folder
 from coldiron.engine.waves import Array, Waves
 from coldiron.errors import SimulationFailed
-
-
-@dataclass(frozen=True)
-class Failure:
-    """Why a case has no readings, and the engine's own words."""
-
-    why: str
-    engine_words: str = ""
-
-
-@dataclass(frozen=True)
-class Finding:
-    """What a case gave, ready to be stored: readings or a failure, the decks, the time the engine took.
-
-    `waves` hold time and vectors of the decks under their labels, where they were asked for.
-    """
-
-    readings: Mapping[str, float | str]
-    decks: Mapping[str, str]
-    failure: Failure | None = None
-    waves: Mapping[str, Mapping[str, Array]] | None = None
-    engine_s: float = 0.0
-    runs: int = 0
-
+from coldiron.sweep.finding import Failure, Finding
 
 _session: Session | None = None
 
@@ -64,7 +41,7 @@ class SessionLab:
         self.runs = 0
 
     def run(self, deck: Deck) -> Waves:
-        """Run a deck once; the same deck again returns what it gave."""
+        """Run a deck once; the same deck again, whatever its comments, returns what it gave."""
         if deck.key not in self._done:
             began = time.perf_counter()
             try:
@@ -84,7 +61,14 @@ class Work:
 
 
 def run_work(work: Work) -> list[Finding]:
-    """Run the cases of a task one after the other; a case that fails costs only itself."""
+    """Run the cases of a task one after the other; a case that fails costs only itself.
+
+    Returns
+    -------
+    list of Finding
+        In the order of the cases. It is shorter than they are when a case has spoilt the engine: the others
+        wait for a new one.
+    """
     session = _session
     if session is None:
         start_worker()
@@ -92,7 +76,12 @@ def run_work(work: Work) -> list[Finding]:
     if session is None or session.spent:
         os._exit(RETIRED_EXIT_STATUS)
     lab = SessionLab(session)
-    return [_run_case(case, lab, keep_waves=work.keep_waves) for case in work.cases]
+    found = []
+    for case in work.cases:
+        found.append(_run_case(case, lab, keep_waves=work.keep_waves))
+        if session.spent:
+            break
+    return found
 
 
 def _run_case(case: Case, lab: SessionLab, *, keep_waves: bool) -> Finding:
@@ -100,17 +89,29 @@ def _run_case(case: Case, lab: SessionLab, *, keep_waves: bool) -> Finding:
     try:
         found = BENCHES[case.bench].take(case, lab)
     except SimulationFailed as failure:
-        return Finding({}, {}, Failure(failure.why, failure.engine_words), None, lab.engine_s - before_s)
+        return Finding(
+            {},
+            {},
+            Failure(failure.why, failure.engine_words),
+            engine_s=lab.engine_s - before_s,
+            runs=lab.runs - before_runs,
+        )
     return Finding(
-        readings=dict(found.readings),
+        readings={name: _plain(value) for name, value in found.readings.items()},
         decks={label: deck.text for label, deck in found.decks.items()},
-        waves={label: _plain(waves) for label, waves in found.waves.items()} if keep_waves else None,
+        waves={label: _drawable(waves) for label, waves in found.waves.items()} if keep_waves else None,
         engine_s=lab.engine_s - before_s,
         runs=lab.runs - before_runs,
+        roads=dict(found.roads),
     )
 
 
-def _plain(waves: Waves) -> dict[str, Array]:
+def _plain(value: float | str) -> float | str:
+    """A reading without numpy's types: read back from the store it must be the same."""
+    return value if isinstance(value, str) else float(value)
+
+
+def _drawable(waves: Waves) -> Mapping[str, Array]:
     """Vectors that a picture can draw; the inner nodes of devices stay behind."""
     kept = {name: values for name, values in waves.vectors.items() if "#" not in name}
     return {"time": np.asarray(waves.time_s), **kept}

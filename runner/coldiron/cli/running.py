@@ -1,0 +1,64 @@
+"""Running cases for a command: which crew, which store, a bar that tells the time left."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Sequence
+from pathlib import Path
+
+from coldiron.benches.base import Case
+from coldiron.cli.main import say_error
+from coldiron.engine.pool import LocalCrew
+from coldiron.engine.store import Store
+from coldiron.sweep.memory import StoredFindings
+from coldiron.sweep.run import Done, run_cases
+from coldiron.sweep.worker import start_worker
+
+
+def run_with_progress(
+    cases: Sequence[Case], args: argparse.Namespace, *, keep_waves: bool = False
+) -> list[Done]:
+    """Run cases through the store, with a bar on standard error.
+
+    Raises
+    ------
+    KeyboardInterrupt
+        When a person interrupts; its text says how much is kept.
+    """
+    from rich.console import Console
+    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
+
+    columns = (
+        TextColumn("{task.description}"),
+        BarColumn(),
+        MofNCompleteColumn(),
+        TextColumn("cases, left"),
+        TimeRemainingColumn(),
+    )
+    folder: Path = args.store or args.out / ".store"
+    store = Store(folder, say_error, largest_bytes=round(args.store_limit * 1e9))
+    finished = 0
+    with Progress(*columns, console=Console(stderr=True), transient=True) as progress:
+        bar = progress.add_task("running", total=len(cases))
+
+        def count(done: Done) -> None:
+            nonlocal finished
+            finished += 1
+            progress.advance(bar)
+
+        try:
+            return run_cases(
+                cases,
+                LocalCrew(args.workers, start_worker),
+                memory=StoredFindings(store, fresh=args.fresh),
+                keep_waves=keep_waves,
+                case_deadline_s=args.deadline,
+                finished=count,
+            )
+        except KeyboardInterrupt:
+            kept = (
+                f"{finished} of {len(cases)} cases are kept in {folder}; the same command goes on from there"
+            )
+            raise KeyboardInterrupt(kept if store.keeping else "nothing was kept") from None
+        finally:
+            store.close()

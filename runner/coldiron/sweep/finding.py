@@ -1,0 +1,100 @@
+"""What a case gave, and how it is written down to be read back the same."""
+
+from __future__ import annotations
+
+import io
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from coldiron.engine.waves import Array
+
+PlainWaves = Mapping[str, Mapping[str, Array]]
+"""Time and vectors of each deck of a case, by the deck's label."""
+
+
+@dataclass(frozen=True)
+class Failure:
+    """Why a case has no readings, and the engine's own words.
+
+    `certain` is True when the same case would fail the same way again: the engine gave up or refused the
+    deck. A worker that died, or a deadline that passed, may be the machine's doing.
+    """
+
+    why: str
+    engine_words: str = ""
+    certain: bool = True
+
+
+@dataclass(frozen=True)
+class Finding:
+    """What a case gave, ready to be stored: readings or a failure, the decks, the time the engine took.
+
+    `roads` say how each deck was started and whether it had to fall back, by its label; `waves` hold time and
+    vectors of the decks under their labels, where they were asked for.
+    """
+
+    readings: Mapping[str, float | str]
+    decks: Mapping[str, str]
+    failure: Failure | None = None
+    waves: PlainWaves | None = None
+    engine_s: float = 0.0
+    runs: int = 0
+    roads: Mapping[str, str] = field(default_factory=dict)
+
+
+def written(finding: Finding) -> bytes:
+    """Everything of a finding but its waves, as text."""
+    failure = finding.failure
+    return json.dumps(
+        {
+            "readings": dict(finding.readings),
+            "decks": dict(finding.decks),
+            "failure": [failure.why, failure.engine_words] if failure else None,
+            "engine_s": finding.engine_s,
+            "runs": finding.runs,
+            "roads": dict(finding.roads),
+        }
+    ).encode()
+
+
+def read_back(text: bytes, waves: PlainWaves | None = None) -> Finding:
+    """Finding as it was written.
+
+    Examples
+    --------
+    >>> found = Finding({"bus_mean_V": 0.1 + 0.2, "weakest_part": "bridge"}, {"steady": "* deck"})
+    >>> read_back(written(found)) == found
+    True
+    """
+    plain = json.loads(text)
+    plain["failure"] = Failure(*plain["failure"]) if plain["failure"] else None
+    return Finding(**plain, waves=waves)
+
+
+def written_waves(waves: PlainWaves) -> bytes:
+    """Waves as one array file; the store compresses it."""
+    buffer = io.BytesIO()
+    rows = {f"{label}/{name}": values for label, row in waves.items() for name, values in row.items()}
+    np.savez(buffer, allow_pickle=False, **rows)
+    return buffer.getvalue()
+
+
+def waves_read_back(content: bytes) -> PlainWaves:
+    """Waves as they were written.
+
+    Examples
+    --------
+    >>> waves = {"steady": {"time": np.array([0.0, 0.1]), "v(bus)": np.ones(2)}}
+    >>> back = waves_read_back(written_waves(waves))
+    >>> back["steady"]["time"].tolist()
+    [0.0, 0.1]
+    """
+    waves: dict[str, dict[str, Array]] = {}
+    with np.load(io.BytesIO(content), allow_pickle=False) as file:
+        for path in file.files:
+            label, _, name = path.partition("/")
+            waves.setdefault(label, {})[name] = file[path]
+    return waves
