@@ -6,6 +6,7 @@ import numpy as np
 
 from coldiron.benches.cycle import Window
 from coldiron.benches.settling import Settled
+from coldiron.benches.stress import weakest_readings
 from coldiron.deck.circuit import State
 from coldiron.lamp.lamp import Lamp
 from coldiron.readings import flicker, harmonics, light, power, pst, sampling
@@ -18,12 +19,13 @@ CONDUCTING_SHARE = 0.9
 def steady_readings(lamp: Lamp, state: State, run: Settled) -> dict[str, float | str]:
     """All steady readings of a settled run, by id."""
     cycle = Window(lamp, run.waves, run.start_s, run.stop_s)
-    return {
+    readings = {
         **_input(cycle),
         **_bus_and_light(cycle, state),
         **dissipation(cycle),
         "settled_cycles": float(run.cycles),
     }
+    return {**readings, **weakest_readings(lamp, readings, "steady_")}
 
 
 def _input(cycle: Window) -> dict[str, float | str]:
@@ -61,6 +63,8 @@ def _bus_and_light(cycle: Window, state: State) -> dict[str, float | str]:
         "bus_mean_V": cycle.mean(bus_v),
         "bus_ripple_V": sampling.peak_to_peak(bus_v),
         "bus_highest_V": float(bus_v.max()),
+        "drain_highest_V": float(cycle.v("drain").max()),
+        "bridge_mean_A": cycle.mean(cycle.bridge_out_a),
         "led_current_A": cycle.mean(string_a),
         "led_peak_A": float(string_a.max()),
         "led_ripple_pct": 100 * sampling.peak_to_peak(string_a) / (2 * cycle.mean(string_a)),

@@ -15,7 +15,10 @@ from coldiron.readings import discharge
 LONGEST_S = 3600.0
 SHORTEST_S = 0.01
 POINTS = 2000
-SAFE_V = (34.0, 60.0)
+SAFE_V = (34.0, 50.0, 60.0)
+PINS_SAFE_V = (34.0, 60.0)
+"""Levels that rules set for the pins of a plug. The bridge keeps the bus off the pins: what stands on them is
+only what the varistor and the junctions of the bridge hold."""
 
 
 def run_time_s(lamp: Lamp, bus_v: float) -> float:
@@ -62,4 +65,7 @@ def take(case: Case, lab: Lab) -> Findings:
         readings[f"discharge_{level_v:.0f}V_s"] = discharge.discharge_s(
             waves.time_s, waves["v(bus)"], level_v
         )
+    pins_v = waves.v("line", "neutral")
+    for level_v in PINS_SAFE_V:
+        readings[f"discharge_pins_{level_v:.0f}V_s"] = discharge.discharge_s(waves.time_s, pins_v, level_v)
     return Findings(readings, {"unplug": deck}, {"unplug": waves})
