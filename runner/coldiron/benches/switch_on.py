@@ -21,8 +21,8 @@ from coldiron.deck.render import render
 from coldiron.readings import light, surges
 
 FINENESS = Fineness(step_s=5e-6, reltol=1e-5)
-"""Finer than a steady lamp needs: with 20 us and 1e-4 the peak of a charging pulse reads up to 0.7 % high, and
-that of a lamp without any bus capacitor 11 % low."""
+"""Finer than a steady lamp needs: with 20 us and 1e-4 the peak of a charging pulse reads up to 0.7 % high,
+and that of a lamp without any bus capacitor 11 % low."""
 COARSE_DEG = (0.0, 30.0, 55.0, 75.0, 90.0, 110.0, 140.0)
 ANGLE_RESOLUTION_DEG = 3.0
 INRUSH_WINDOW_CYCLES = 0.5
