@@ -19,6 +19,8 @@ WIRING_DAMPING_OHM = 2200.0
 STRAY_BUS_F = 20e-12
 """Tracks and leads across the bus (typical)."""
 STRING_LEAKAGE_OHM = 1e10
+SMALLEST_SATURATION_A = 1e-26
+"""The engine takes any saturation current below 1e-28 A for 1e-28 A and says nothing (measured)."""
 BRIDGE_EMISSION = 1.8
 BRIDGE_BREAKDOWN_RATIO = 1.1
 GATE_THRESHOLD_V = 3.0
@@ -114,7 +116,11 @@ class BusValues:
 
 @dataclass(frozen=True)
 class StringValues:
-    """One scaled junction; `drift_v` is positive when heat has lowered the forward voltage."""
+    """One scaled junction, and what stands in series with it.
+
+    `offset_v` is the drift of the forward voltage with temperature, and what a saturation current too small
+    for the engine would have added.
+    """
 
     series: int
     parallel: int
@@ -122,7 +128,7 @@ class StringValues:
     saturation_a: float
     emission: float
     series_ohm: float
-    drift_v: float
+    offset_v: float
     leakage_ohm: float
 
 
@@ -225,14 +231,19 @@ def _bridge(bridge: Bridge, line: str, neutral: str) -> BridgeValues:
 
 
 def _string(string: LedString, temperature_c: float) -> StringValues:
+    saturation_a = string.led_saturation_a * string.parallel
+    emission = string.emission * string.series
+    # n·Vt·ln(I/Is) is the same law for any Is once n·Vt·ln(Is'/Is) stands in series.
+    engine_saturation_a = max(saturation_a, SMALLEST_SATURATION_A)
+    raised_v = emission * THERMAL_VOLTAGE_25C_V * math.log(engine_saturation_a / saturation_a)
     return StringValues(
         series=string.series,
         parallel=string.parallel,
         temperature_c=temperature_c,
-        saturation_a=string.led_saturation_a * string.parallel,
-        emission=string.emission * string.series,
+        saturation_a=engine_saturation_a,
+        emission=emission,
         series_ohm=string.led_series_ohm * string.series / string.parallel,
-        drift_v=0.0 + string.series * string.tempco_v_per_k * (temperature_c - 25.0),
+        offset_v=raised_v + string.series * string.tempco_v_per_k * (temperature_c - 25.0),
         leakage_ohm=STRING_LEAKAGE_OHM,
     )
 
