@@ -108,11 +108,11 @@ class Unit:
             try:
                 value = float(written)
             except OverflowError:
-                raise NotUnderstood(f"a finite number: {self.expected}") from None
+                raise NotUnderstood(f"a finite number, such as {self.example}") from None
         else:
             raise NotUnderstood(self.expected)
         if not math.isfinite(value):
-            raise NotUnderstood(f"a finite number: {self.expected}")
+            raise NotUnderstood(f"a finite number, such as {self.example}")
         return value
 
     def _read(self, text: str) -> float | None:

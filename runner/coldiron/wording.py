@@ -49,6 +49,16 @@ def one_of(choices: Iterable[str]) -> str:
     return f"{', '.join(head)} or {last}" if head else last
 
 
+def ordinal(number: int) -> str:
+    """Number of a rank as people write it.
+
+    >>> ordinal(3), ordinal(11), ordinal(22)
+    ('3rd', '11th', '22nd')
+    """
+    teens = 10 < number % 100 < 20
+    return f"{number}{'th' if teens else {1: 'st', 2: 'nd', 3: 'rd'}.get(number % 10, 'th')}"
+
+
 def one_nearest(written: object, known: Iterable[str]) -> str:
     """Find the known spelling that is nearest to the written one, or nothing.
 

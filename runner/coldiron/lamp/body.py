@@ -109,7 +109,7 @@ class BenchReading(Part):
         """Read the value in the unit that `what` decides; a wrong `what` has its own problem."""
         scale = READING_SCALES.get(info.data.get("what", ""))
         if scale is None:
-            return written
+            return 0.0
         value = scale.unit.parse(written)
         if not scale.least <= value <= scale.most:
             least, most = scale.unit.format(scale.least), scale.unit.format(scale.most)

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from typing import Annotated
+
+from pydantic import Field
 
 from coldiron.lamp.body import BenchReading, HeatPath, Housing, Ratings
 from coldiron.lamp.model import Fault, Name, Note, Part
@@ -42,7 +45,7 @@ class Lamp(Part):
     heat: HeatPath = HeatPath()
     housing: Housing
     ratings: Ratings
-    reading: tuple[BenchReading, ...] = ()
+    reading: Annotated[tuple[BenchReading, ...], Field(max_length=100)] = ()
 
     def faults(self) -> Iterator[Fault]:
         """The string must be able to light on this mains, and to carry what the sinks let through."""

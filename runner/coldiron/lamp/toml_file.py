@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import stat
 import tomllib
 from pathlib import Path
@@ -13,6 +14,10 @@ from coldiron.resources import resource_dir
 from coldiron.wording import one_nearest, one_of, printable
 
 LARGEST_BYTES = 1_000_000
+
+# A dotted key of n words costs tomllib n²: one of 100 000 words takes all memory.
+_MOST_DOTS = 50
+_PIECES = re.compile(r"[=,{}\[\]]")
 
 
 def shipped_names(folder: Literal["lamps", "studies"]) -> list[str]:
@@ -53,26 +58,42 @@ def read_toml(path: Path) -> dict[str, Any]:
         return FileProblems([Problem(file=printable(str(path)), key=key, value=value, expected=expected)])
 
     try:
-        # Without O_NONBLOCK the open of a FIFO waits for its writer.
-        descriptor = os.open(path, os.O_RDONLY | os.O_NONBLOCK)
+        content = _bytes(path)
+    except FileNotFoundError:
+        raise refuse("a lamp or study file", "missing") from None
     except (OSError, ValueError) as error:
         reason = error.strerror if isinstance(error, OSError) else str(error)
         raise refuse(f"a file that can be read ({reason})") from None
-    with open(descriptor, "rb") as stream:  # noqa: PTH123  # a descriptor, not a path
-        if not stat.S_ISREG(os.fstat(descriptor).st_mode):
-            raise refuse("a regular file")
-        content = stream.read(LARGEST_BYTES + 1)
+    if content is None:
+        raise refuse("a file, not a folder or a device")
     if len(content) > LARGEST_BYTES:
         raise refuse("a file of at most 1 MB")
     try:
         text = content.decode("utf-8-sig").replace("\r\n", "\n")
     except UnicodeDecodeError:
         raise refuse("text in UTF-8") from None
+    if any(piece.count(".") > _MOST_DOTS for line in text.split("\n") for piece in _PIECES.split(line)):
+        raise refuse("keys of a few words")
     if not text.strip():
         raise refuse("a lamp or a study, not an empty file")
     try:
         return tomllib.loads(text)
     except RecursionError:
         raise refuse("tables nested a few levels deep") from None
-    except ValueError as error:  # TOMLDecodeError, and int() on a number of thousands of digits
+    except tomllib.TOMLDecodeError as error:
         raise refuse(f"valid TOML ({error})") from None
+    except ValueError:  # int() on thousands of digits
+        raise refuse("numbers of fewer digits") from None
+
+
+def _bytes(path: Path) -> bytes | None:
+    """Read the beginning of a file; None if it is not a regular one."""
+    # Without O_NONBLOCK the open of a FIFO waits for its writer.
+    descriptor = os.open(path, os.O_RDONLY | os.O_NONBLOCK)
+    try:
+        if not stat.S_ISREG(os.fstat(descriptor).st_mode):
+            return None
+        with open(descriptor, "rb", closefd=False) as stream:  # a descriptor, not a path
+            return stream.read(LARGEST_BYTES + 1)
+    finally:
+        os.close(descriptor)

@@ -8,7 +8,8 @@ from typing import Any
 from coldiron.errors import Problem
 from coldiron.lamp.lamp import Lamp
 from coldiron.lamp.model import Part, written_key
-from coldiron.lamp.understand import shape, understand
+from coldiron.lamp.shapes import shapes
+from coldiron.lamp.understand import understand
 from coldiron.study.change import Change, alteration, changeable_parts, removal
 from coldiron.wording import as_written, one_nearest, one_of, printable
 
@@ -99,14 +100,14 @@ class Workshop:
 
     def _makes(self, part: str, field: str) -> bool:
         """Tell whether a field is one that its part, itself optional, cannot be without."""
-        fields = {written_key(name): info for name, info in self.parts[part].model_fields.items()}
-        return field in fields and fields[field].is_required() and shape(Lamp.model_fields[part]).optional
+        fields = shapes(self.parts[part])
+        return field in fields and fields[field].required and shapes(Lamp)[part].optional
 
     def _refuse_part(self, key: str, path: str, problems: list[Problem]) -> None:
         part, _, field = key.partition(".")
         nearest = one_nearest(part, self.parts)
         if nearest and field:
-            keys = [written_key(name) for name in self.parts[nearest].model_fields]
+            keys = shapes(self.parts[nearest])
             nearest = f"{nearest}.{field if field in keys else one_nearest(field, keys) or field}"
         problems.append(
             Problem(self.file, path, "an unknown part", f"a part of the lamp ({one_of(self.parts)})", nearest)
@@ -128,7 +129,7 @@ class Workshop:
         model, found = self.parts[part], getattr(self.lamp, part)
         path = f"{inside}.{part}"
         if isinstance(wanted, str):
-            if not shape(Lamp.model_fields[part]).optional:
+            if not shapes(Lamp)[part].optional:
                 problems.append(Problem(self.file, path, f'"{NONE}"', "a part that a lamp can be without"))
                 return found, None
             if found is None:

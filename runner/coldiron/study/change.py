@@ -8,8 +8,8 @@ from typing import Any
 from pydantic import BaseModel, ConfigDict
 
 from coldiron.lamp.lamp import Lamp
-from coldiron.lamp.model import Part, written_key
-from coldiron.lamp.understand import shape
+from coldiron.lamp.model import Part
+from coldiron.lamp.shapes import shapes
 
 _LABELS = {"film": "film capacitor", "bleed": "bleed resistor"}
 _MAIN_FIELDS = {
@@ -48,11 +48,10 @@ class Change(BaseModel):
 
 def changeable_parts() -> dict[str, type[Part]]:
     """Parts of a lamp that a change may touch, by their keys; what a label or a meter said is no part."""
-    models = {name: shape(field).model for name, field in Lamp.model_fields.items()}
     return {
-        name: model
-        for name, model in models.items()
-        if model is not None and issubclass(model, Part) and name not in ("ratings", "reading")
+        key: of.model
+        for key, of in shapes(Lamp).items()
+        if of.model is not None and issubclass(of.model, Part) and key not in ("ratings", "reading")
     }
 
 
@@ -71,11 +70,7 @@ def value_text(model: type[Part], key: str, value: object) -> str:
         return "none" if key == "drain_capacitor" else "typical"
     if isinstance(value, bool):
         return "yes" if value else "no"
-    field = next(f for name, f in model.model_fields.items() if written_key(name) == key)
-    unit = shape(field).unit
-    if unit is not None and isinstance(value, int | float):
-        return unit.format(value)
-    return f"{value:g}" if isinstance(value, float) else str(value)
+    return shapes(model)[key].number(value) if isinstance(value, int | float) else str(value)
 
 
 def removal(part: str) -> Change:

@@ -95,7 +95,7 @@ def _once_each(written: Any) -> Any:
 
 
 Mains = Annotated[MainsCondition, BeforeValidator(MainsCondition.read)]
-Degrees = Annotated[float, Field(ge=0, lt=360)]
+Degrees = Annotated[float, Field(ge=0, le=360)]
 Polarity = Annotated[int, BeforeValidator(_polarity)]
 
 

@@ -16,6 +16,7 @@ from coldiron.lamp.understand import understand
 from coldiron.quantities import NotUnderstood
 from coldiron.resources import resource_dir
 from coldiron.study.conditions import Conditions
+from coldiron.study.holding import Holding
 from coldiron.study.model import KNOWN_BENCHES, Study
 from coldiron.study.variants import VariantEntry, build_variants
 from coldiron.wording import as_written, one_nearest, one_of, printable
@@ -44,6 +45,7 @@ class StudyFile(Closed):
     lamp: Annotated[str, Field(min_length=1, max_length=300)]
     benches: Annotated[tuple[str, ...], Field(min_length=1), AfterValidator(_known_benches)] = KNOWN_BENCHES
     conditions: Conditions = Conditions()
+    limits: Holding = Holding()
     variant: tuple[VariantEntry, ...] = ()
     grid: dict[str, Any] = Field(default_factory=dict)
 
@@ -83,6 +85,7 @@ def study_from(table: dict[str, Any], path: Path) -> Study:
         variants=variants,
         benches=file.benches,
         conditions=file.conditions,
+        limits=file.limits,
     )
 
 

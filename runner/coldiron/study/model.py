@@ -9,6 +9,7 @@ from pydantic import BaseModel, ConfigDict
 from coldiron.lamp.lamp import Lamp
 from coldiron.study.change import Change
 from coldiron.study.conditions import Conditions, SupplyPoint
+from coldiron.study.holding import Holding
 
 KNOWN_BENCHES: Final = ("switch-on", "steady", "surge", "unplug")
 """Names a study may give in `benches`, in the order of the tables."""
@@ -38,6 +39,7 @@ class Study(BaseModel):
     variants: tuple[Variant, ...]
     benches: tuple[str, ...]
     conditions: Conditions
+    limits: Holding = Holding()
     note: str = ""
 
     def supplies(self, lamp: Lamp) -> tuple[SupplyPoint, ...]:
