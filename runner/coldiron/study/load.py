@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Annotated, Any
 
-from pydantic import AfterValidator, Field
+from pydantic import AfterValidator, BeforeValidator, Field
 
 from coldiron.errors import FileProblems, Problem
 from coldiron.lamp.lamp import Lamp
@@ -15,20 +15,17 @@ from coldiron.lamp.toml_file import find_file, read_toml, shipped_names
 from coldiron.lamp.understand import understand
 from coldiron.quantities import NotUnderstood
 from coldiron.resources import resource_dir
-from coldiron.study.conditions import Conditions
+from coldiron.study.conditions import Conditions, once_each
 from coldiron.study.holding import Holding
 from coldiron.study.model import KNOWN_BENCHES, Study
 from coldiron.study.variants import VariantEntry, build_variants
 from coldiron.wording import as_written, one_nearest, one_of, printable
 
 
-def _known_benches(names: tuple[str, ...]) -> tuple[str, ...]:
-    for name in names:
-        if name not in KNOWN_BENCHES:
-            raise NotUnderstood(one_of(KNOWN_BENCHES), one_nearest(name, KNOWN_BENCHES))
-    if len(set(names)) < len(names):
-        raise NotUnderstood("each bench once")
-    return names
+def _known_bench(name: str) -> str:
+    if name not in KNOWN_BENCHES:
+        raise NotUnderstood(one_of(KNOWN_BENCHES), one_nearest(name, KNOWN_BENCHES))
+    return name
 
 
 def _folder_name(name: str) -> str:
@@ -43,7 +40,11 @@ class StudyFile(Closed):
     name: Annotated[Name, AfterValidator(_folder_name)]
     note: Note = ""
     lamp: Annotated[str, Field(min_length=1, max_length=300)]
-    benches: Annotated[tuple[str, ...], Field(min_length=1), AfterValidator(_known_benches)] = KNOWN_BENCHES
+    benches: Annotated[
+        tuple[Annotated[str, AfterValidator(_known_bench)], ...],
+        Field(min_length=1),
+        BeforeValidator(once_each),
+    ] = KNOWN_BENCHES
     conditions: Conditions = Conditions()
     limits: Holding = Holding()
     variant: tuple[VariantEntry, ...] = ()

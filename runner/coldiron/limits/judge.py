@@ -1,0 +1,188 @@
+"""Every reading of a study held against every limit it has: standards, part ratings, the study's own."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
+from itertools import groupby
+
+from coldiron.benches import stress
+from coldiron.limits.rules import Limit, limits_of
+from coldiron.limits.scope import Circumstances, out_of_scope
+from coldiron.limits.verdict import NO_LIMIT, Verdict, classify
+from coldiron.study.model import Study
+from coldiron.sweep.run import Done
+
+PER_WORDS = {
+    "power factor": "{value:g} % times the power factor",
+    "mA/W": "{value:g} mA/W",
+    "mA/W and order": "{value:g} mA/W over the order",
+    "hertz of the light": "{value:g} % a hertz",
+}
+
+
+def judge(study: Study, done: Sequence[Done]) -> list[Verdict]:
+    """Verdicts on all readings of finished cases, case by case, standards first.
+
+    Parameters
+    ----------
+    study : Study
+        Whose margin and limits count.
+    done : sequence of Done
+        Finished cases; one that failed or was skipped has no verdicts.
+
+    Returns
+    -------
+    list of Verdict
+        A topic of a standard that does not cover the case has one verdict "no limit applies", which says why.
+
+    Raises
+    ------
+    FileProblems
+        If the files of limits are damaged.
+    """
+    limits = limits_of(study)
+    margin_ratio = study.limits.margin_ratio
+    verdicts: list[Verdict] = []
+    for one in done:
+        at = Circumstances.of(one.case, one.finding.readings)
+        own = [limit for limit in limits if limit.bench == one.case.bench and limit.reading in at.readings]
+        # The rows of a topic stand together in their file.
+        for _, rows in groupby(own, key=lambda limit: (limit.source, limit.topic)):
+            verdicts += _topic(at, list(rows), margin_ratio)
+        verdicts += _rated(at, margin_ratio)
+    return verdicts
+
+
+def _topic(at: Circumstances, rows: Sequence[Limit], margin_ratio: float) -> Iterator[Verdict]:
+    """Verdicts on one question of one standard."""
+    reasons = [(limit, out_of_scope(at, limit)) for limit in rows]
+    held = [limit for limit, reason in reasons if reason is None]
+    if not held:
+        # The row whose scope was missed last is the one a person would have expected.
+        limit, reason = max(
+            ((limit, reason) for limit, reason in reasons if reason), key=lambda pair: pair[1].rank
+        )
+        yield _none(at, limit, reason.text)
+        return
+    ways: dict[int, list[Verdict]] = {}
+    for limit in held:
+        verdict = _held(at, limit, margin_ratio)
+        if limit.row.alternative is None:
+            yield verdict
+        else:
+            ways.setdefault(limit.row.alternative, []).append(verdict)
+    if ways:
+        yield _best_way(ways)
+
+
+def _held(at: Circumstances, limit: Limit, margin_ratio: float) -> Verdict:
+    """Verdict of one reading against one limit that applies."""
+    value = at.number(limit.reading)
+    allowed = _in_unit_of_reading(at, limit)
+    word = classify(value, allowed, margin_ratio, least=limit.least)
+    note = limit.row.note
+    if limit.row.per and not note:
+        note = PER_WORDS[limit.row.per].format(value=limit.value)
+    if limit.order and _disregarded(at, limit, value):
+        word, note = "ok", "so small that it is not judged"
+    if word == NO_LIMIT:
+        note = "the reading is not a number"
+    return Verdict(
+        variant=at.case.variant,
+        bench=at.case.bench,
+        conditions=at.case.exposure.label,
+        reading=limit.reading,
+        value=value,
+        limit=allowed,
+        verdict=word,
+        source=limit.source,
+        clause=limit.clause,
+        standing=limit.standing,
+        note=note,
+        least=limit.least,
+        what=limit.what,
+    )
+
+
+def _in_unit_of_reading(at: Circumstances, limit: Limit) -> float:
+    """Limit in the unit of its reading: what a standard gives as a multiple is multiplied out."""
+    if limit.row.per == "power factor":
+        return limit.value * at.number("power_factor")
+    if limit.row.per == "hertz of the light":
+        return limit.value * at.light_hz
+    if limit.row.per in ("mA/W", "mA/W and order"):
+        each_ma = limit.value / (limit.order if limit.row.per == "mA/W and order" else 1)
+        fundamental_ma = 1e3 * at.number("fundamental_current_A")
+        return 100.0 * each_ma * at.number("input_power_W") / fundamental_ma if fundamental_ma else math.nan
+    return limit.value
+
+
+def _disregarded(at: Circumstances, limit: Limit, value_pct: float) -> bool:
+    """Whether a harmonic current is below what its standard wants judged."""
+    harmonic_a = value_pct / 100.0 * at.number("fundamental_current_A")
+    least_a = max(limit.disregard.share_ratio * at.number("input_current_A"), limit.disregard.current_a)
+    return harmonic_a < least_a
+
+
+def _best_way(ways: Mapping[int, Sequence[Verdict]]) -> Verdict:
+    """Verdict of the alternative that is met best, with a note on what the others break."""
+    worst = {number: max(ways[number], key=_severity) for number in ways}
+    best = min(worst, key=lambda number: _severity(worst[number]))
+    broken = [
+        f"alternative {number}: {verdict.what} {verdict.value:.3g} against {verdict.limit:.3g}"
+        for number, verdict in worst.items()
+        if number != best and verdict.verdict == "over"
+    ]
+    verdict = worst[best]
+    said = "none of the alternatives is met, nearest is" if verdict.verdict == "over" else "met by"
+    note = "; ".join([f"{said} alternative {best}", *broken, *([verdict.note] if verdict.note else [])])
+    recalled = any(each.standing == "from memory" for way in ways.values() for each in way)
+    return replace(verdict, note=note, standing="from memory" if recalled else verdict.standing)
+
+
+def _severity(verdict: Verdict) -> tuple[int, float]:
+    """Order of verdicts: what is broken most comes last; what is not judged, or has no number, first."""
+    rank = ("no limit applies", "ok", "close", "over").index(verdict.verdict)
+    return rank, 0.0 if math.isnan(verdict.use_ratio) else verdict.use_ratio
+
+
+def _none(at: Circumstances, limit: Limit, why: str) -> Verdict:
+    """Verdict on a question that nobody has a limit for here."""
+    return Verdict(
+        variant=at.case.variant,
+        bench=at.case.bench,
+        conditions=at.case.exposure.label,
+        reading=limit.reading,
+        value=at.number(limit.reading),
+        limit=math.nan,
+        verdict=NO_LIMIT,
+        source=limit.source,
+        clause=limit.clause,
+        standing=limit.standing,
+        note=why,
+        least=limit.least,
+        what=limit.topic,
+    )
+
+
+def _rated(at: Circumstances, margin_ratio: float) -> Iterator[Verdict]:
+    """Verdicts on the ratings of parts."""
+    for rated in stress.ratings(at.case.lamp, at.readings):
+        value = at.number(rated.reading)
+        assumed = "a typical rating, none given in the lamp file" if rated.standing == "assumed" else ""
+        yield Verdict(
+            variant=at.case.variant,
+            bench=at.case.bench,
+            conditions=at.case.exposure.label,
+            reading=rated.reading,
+            value=value,
+            limit=rated.most,
+            verdict=classify(value, rated.most, margin_ratio),
+            source=f"rating of the part: {rated.part}",
+            clause=rated.key,
+            standing=rated.standing,
+            note="; ".join(note for note in (rated.note, assumed) if note),
+            what=rated.part,
+        )

@@ -1,0 +1,202 @@
+"""The limits of standards, as data files hold them: each with clause, edition, value and standing."""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cache
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from coldiron.errors import FileProblems, Problem
+from coldiron.lamp.model import Closed, Fault, Note
+from coldiron.lamp.toml_file import read_toml
+from coldiron.lamp.understand import understand
+from coldiron.quantities import Ampere, Farad, Hertz, Ratio, Volt, Watt
+from coldiron.resources import resource_dir
+from coldiron.study.holding import Replacement
+from coldiron.study.model import Study
+from coldiron.wording import one_nearest, ordinal
+
+Per = Literal["", "power factor", "mA/W", "mA/W and order", "hertz of the light"]
+"""What a written value is multiplied with to become the limit in the reading's unit."""
+
+
+class LimitRow(Closed):
+    """One [[limit]] of a file.
+
+    The fields from `power_above_w` on say where it applies. Rows of one `topic` answer one question. Where
+    rows have an `alternative`, it is enough that all rows of one number are met.
+    """
+
+    id: str
+    topic: str = ""
+    what: str
+    reading: str
+    orders: tuple[int, ...] = ()
+    most: float | None = None
+    least: float | None = None
+    per: Per = ""
+    clause: str
+    known: Literal["verified", "from memory"]
+    note: Note = ""
+    alternative: int | None = None
+    power_above_w: Watt = 0.0
+    power_from_w: Watt = 0.0
+    power_up_to_w: Watt = math.inf
+    mains_from_v: Volt | None = None
+    mains_below_v: Volt = math.inf
+    connection: tuple[str, ...] = ()
+    capacitance_above_f: Farad = 0.0
+    light_from_hz: Hertz = 0.0
+    light_below_hz: Hertz = math.inf
+
+    def faults(self) -> Iterator[Fault]:
+        """A limit is one from above or one from below."""
+        if (self.most is None) == (self.least is None):
+            yield Fault("most", "most or least, one of them")
+
+
+class Disregard(Closed):
+    """Below the larger of both a harmonic current is not judged."""
+
+    share_ratio: Ratio = 0.0
+    current_a: Ampere = 0.0
+
+
+class RuleFile(Closed):
+    """One file of limits: a standard, and what its rows have in common."""
+
+    standard: str
+    edition: str
+    bench: str
+    mains_from_v: Volt = 0.0
+    rated_supply: bool = False
+    disregard: Disregard = Disregard()
+    limit: Annotated[tuple[LimitRow, ...], Field(min_length=1)]
+
+
+@dataclass(frozen=True)
+class Limit:
+    """One limit on one reading; `id` is the file's name, a dot and the row's id."""
+
+    id: str
+    source: str
+    bench: str
+    reading: str
+    what: str
+    row: LimitRow
+    rated_supply: bool
+    mains_from_v: float
+    disregard: Disregard
+    value: float
+    order: int = 0
+    clause: str = ""
+    standing: str = ""
+
+    @property
+    def least(self) -> bool:
+        """Whether it is a limit from below."""
+        return self.row.most is None
+
+    @property
+    def topic(self) -> str:
+        """Limits of one source and topic answer one question."""
+        return self.row.topic or self.row.id
+
+
+@cache
+def shipped_limits() -> tuple[Limit, ...]:
+    """Every limit of the data files, in the order of the files' names.
+
+    Raises
+    ------
+    FileProblems
+        With everything that is wrong in the files.
+    """
+    problems: list[Problem] = []
+    found: list[Limit] = []
+    for path in sorted((resource_dir("variants") / "limits").glob("*.toml")):
+        rules = understand(RuleFile, read_toml(path), str(path), problems)
+        if rules is not None:
+            for row in rules.limit:
+                found += _limits(path.stem, rules, row)
+    if problems:
+        raise FileProblems(problems)
+    return tuple(found)
+
+
+def _limits(stem: str, rules: RuleFile, row: LimitRow) -> Iterator[Limit]:
+    value = row.most if row.most is not None else row.least
+    assert value is not None
+    for order in row.orders or (_order(row.reading),):
+        yield Limit(
+            id=f"{stem}.{row.id}",
+            source=f"{rules.standard} ({rules.edition})",
+            bench=rules.bench,
+            reading=row.reading.replace("_N_", f"_{order}_"),
+            what=row.what.replace("Nth", ordinal(order)),
+            row=row,
+            rated_supply=rules.rated_supply,
+            mains_from_v=rules.mains_from_v if row.mains_from_v is None else row.mains_from_v,
+            disregard=rules.disregard,
+            value=value,
+            order=order,
+            clause=row.clause,
+            standing=row.known,
+        )
+
+
+def _order(reading: str) -> int:
+    match = re.fullmatch(r"harmonic_(\d+)_pct", reading)
+    return int(match[1]) if match else 0
+
+
+def limits_of(study: Study) -> tuple[Limit, ...]:
+    """Every limit a study is held to, its own replacements in place; a limit replaced by "none" is gone."""
+    replaced = study.limits.replace
+    held = []
+    for limit in shipped_limits():
+        new = replaced.get(limit.id)
+        if new is None:
+            held.append(limit)
+        elif new.value is not None:
+            held.append(_replaced(limit, new))
+    return tuple(held)
+
+
+def _replaced(limit: Limit, new: Replacement) -> Limit:
+    assert new.value is not None
+    # A study writes its value in the reading's unit: what the standard multiplies with no longer counts.
+    row = limit.row.model_copy(update={"per": "", "note": f"in place of {limit.value:g} of {limit.source}"})
+    return dataclasses.replace(
+        limit, value=new.value, row=row, source=new.source, clause=limit.id, standing="study"
+    )
+
+
+def check_replacements(study: Study) -> None:
+    """Refuse a study that replaces a limit which does not exist.
+
+    Raises
+    ------
+    FileProblems
+        Naming each, with the nearest that exists.
+    """
+    known = list(dict.fromkeys(limit.id for limit in shipped_limits()))
+    problems = [
+        Problem(
+            f"study {study.name}",
+            f'limits.replace."{name}"',
+            "an unknown limit",
+            "the id of a limit, such as eu-2019-2020.svm; ratings of parts are changed in the lamp",
+            one_nearest(name, known),
+        )
+        for name in study.limits.replace
+        if name not in known
+    ]
+    if problems:
+        raise FileProblems(problems)

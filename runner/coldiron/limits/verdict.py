@@ -1,0 +1,97 @@
+"""A reading held against a limit."""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final, Literal
+
+import pandas as pd
+
+Word = Literal["ok", "close", "over", "no limit applies"]
+NO_LIMIT: Final = "no limit applies"
+VERDICT_COLUMNS = (
+    "variant", "bench", "conditions", "reading", "value", "limit", "verdict", "source", "clause", "standing",
+    "note",
+)  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """One reading of one case, held against one limit.
+
+    `value` and `limit` are in the reading's unit, `limit` nan where none applies. `source` is the standard
+    and its edition, or the part whose rating it is. `standing` says where the limit came from: "verified",
+    "from memory", "study", or the standing of a rating in the lamp file. `least` marks a limit from below,
+    `what` names the reading in words.
+    """
+
+    variant: str
+    bench: str
+    conditions: str
+    reading: str
+    value: float
+    limit: float
+    verdict: Word
+    source: str
+    clause: str
+    standing: str
+    note: str
+    least: bool = False
+    what: str = ""
+
+    @property
+    def use_ratio(self) -> float:
+        """Share of the limit that is used up: 1 at the limit, above 1 over it."""
+        return use_ratio(self.value, self.limit, least=self.least)
+
+
+def use_ratio(value: float, limit: float, *, least: bool = False) -> float:
+    """Share of a limit that a value uses up: 1 at the limit, above 1 over it.
+
+    Examples
+    --------
+    >>> use_ratio(3.0, 4.0), use_ratio(0.8, 0.4, least=True), use_ratio(1.0, 0.0)
+    (0.75, 0.5, inf)
+    """
+    seen, allowed = (limit, value) if least else (value, limit)
+    if allowed > 0.0 and math.isinf(seen) and math.isinf(allowed):
+        return 1.0
+    if allowed <= 0.0:
+        return math.inf if seen > allowed else 1.0
+    return seen / allowed
+
+
+def classify(value: float, limit: float, margin_ratio: float, *, least: bool = False) -> Word:
+    """Word for a value against a limit: "over" beyond it, "close" within a margin of it, else "ok".
+
+    Parameters
+    ----------
+    value, limit : float
+        In one unit; a value that is not a number has no verdict.
+    margin_ratio : float
+        Share of the limit that counts as close to it.
+    least : bool
+        Whether the limit is one from below.
+
+    Examples
+    --------
+    >>> classify(0.35, 0.4, 0.1), classify(0.38, 0.4, 0.1), classify(0.41, 0.4, 0.1)
+    ('ok', 'close', 'over')
+    >>> classify(0.95, 0.9, 0.1, least=True), classify(0.85, 0.9, 0.1, least=True)
+    ('close', 'over')
+    """
+    if math.isnan(value) or math.isnan(limit):
+        return NO_LIMIT
+    used = use_ratio(value, limit, least=least)
+    if used > 1.0:
+        return "over"
+    return "close" if used > 1.0 - margin_ratio else "ok"
+
+
+def verdict_frame(verdicts: Sequence[Verdict]) -> pd.DataFrame:
+    """One row a verdict, in the order given, with the columns of `VERDICT_COLUMNS`."""
+    rows = [dataclasses.asdict(verdict) for verdict in verdicts]
+    return pd.DataFrame(rows, columns=list(VERDICT_COLUMNS))
