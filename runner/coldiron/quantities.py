@@ -149,7 +149,8 @@ class Unit:
         """
         if self.prefixes:
             return str(_TradeQuantity(value, self.symbol).render(prec=digits - 1))
-        return f"{value / self.scale:.{digits}g} {self.symbol}"
+        space = "" if self.symbol == "°" else " "
+        return f"{value / self.scale:.{digits}g}{space}{self.symbol}"
 
 
 def _normalised(text: str) -> str:
@@ -172,6 +173,7 @@ AMPERE = Unit("A", "a current", "45 mA", "numk", code_letter="A")
 WATT = Unit("W", "a power", "2 W", "umk", code_letter="W")
 JOULE = Unit("J", "an energy", "0.5 J", "umk")
 HERTZ = Unit("Hz", "a frequency", "50 Hz", "kM")
+DEGREE = Unit("°", "an angle", "90°", spellings={"deg": 1})
 SECOND = Unit("s", "a time", "2 µs", "num", {"min": 60})
 HOUR = Unit("h", "a life in hours", "2000 h", spellings={"kh": 1000, "hours": 1})
 METRE = Unit("m", "a length", "120 mm", "umc")
@@ -197,6 +199,7 @@ Ampere = Annotated[float, AMPERE]
 Watt = Annotated[float, WATT]
 Joule = Annotated[float, JOULE]
 Hertz = Annotated[float, HERTZ]
+Degree = Annotated[float, DEGREE]
 Second = Annotated[float, SECOND]
 Hour = Annotated[float, HOUR]
 Metre = Annotated[float, METRE]
@@ -212,8 +215,8 @@ Ratio = Annotated[float, RATIO]
 _UNITS = {
     unit.symbol: unit
     for unit in (
-        OHM, FARAD, HENRY, VOLT, AMPERE, WATT, JOULE, HERTZ, SECOND, HOUR, METRE, SQUARE_METRE, CELSIUS,
-        KELVIN_PER_WATT, JOULE_PER_KELVIN, VOLT_PER_KELVIN, PER_KELVIN, AMPERE_SQUARED_SECOND, RATIO,
+        OHM, FARAD, HENRY, VOLT, AMPERE, WATT, JOULE, HERTZ, DEGREE, SECOND, HOUR, METRE, SQUARE_METRE,
+        CELSIUS, KELVIN_PER_WATT, JOULE_PER_KELVIN, VOLT_PER_KELVIN, PER_KELVIN, AMPERE_SQUARED_SECOND, RATIO,
     )
 }  # fmt: skip
 

@@ -18,6 +18,15 @@ def printable(text: str) -> str:
     return "".join(c if c.isprintable() else f"\\u{ord(c):04x}" for c in cut)
 
 
+def as_key(key: str) -> str:
+    """Write a key for a dotted path; an empty one shows its quotes.
+
+    >>> as_key("film"), as_key("")
+    ('film', '""')
+    """
+    return printable(key) or '""'
+
+
 def as_written(value: object) -> str:
     """Write a value of a file as its author wrote it, short enough for one line.
 

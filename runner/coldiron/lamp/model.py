@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import unicodedata
 from collections.abc import Iterator
 from typing import Annotated, Literal, NamedTuple, Self
 
@@ -35,7 +36,7 @@ def _one_line(text: str) -> str:
         raise ValueError("a name, not an empty text")
     if not text.isprintable():
         raise ValueError("one line of printable characters")
-    return text.strip()
+    return unicodedata.normalize("NFC", text.strip())
 
 
 def _note(text: str) -> str:

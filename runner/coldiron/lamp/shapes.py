@@ -15,6 +15,14 @@ from coldiron.lamp.model import Closed, written_key
 from coldiron.quantities import Unit
 from coldiron.wording import one_of
 
+_KINDS: dict[type, str] = {
+    bool: "true or false",
+    int: "a whole number",
+    float: "a number",
+    str: "text in quotes",
+    dict: "a table",
+}
+
 
 @dataclass
 class Shape:
@@ -45,13 +53,12 @@ class Shape:
     def wanted(self, key: str) -> str:
         """What the field should hold."""
         if self.model is not None:
-            return f"a table [{key}]"
+            return f"a table [[{key}]]" if self.many else f"a table [{key}]"
         if self.choices:
             return one_of(self.choices)
         if self.unit is not None:
             return self.unit.expected
-        words: dict[type | None, str] = {bool: "true or false", int: "a whole number", str: "text in quotes"}
-        return words.get(self.kind, "a value")
+        return "a value" if self.kind is None else _KINDS[self.kind]
 
 
 @cache
@@ -90,8 +97,8 @@ def _visit(of: Shape, kind: Any) -> None:
         of.choices = arguments
     elif isinstance(kind, type) and issubclass(kind, Closed):
         of.model = kind
-    elif kind in (bool, int, float, str):
-        of.kind = kind
+    elif (origin or kind) in _KINDS:
+        of.kind = origin or kind
 
 
 def _note(of: Shape, metadata: Iterable[Any]) -> None:

@@ -15,7 +15,7 @@ from coldiron.errors import Problem
 from coldiron.lamp.model import Closed, Part
 from coldiron.lamp.shapes import Shape, shapes
 from coldiron.quantities import NotUnderstood
-from coldiron.wording import as_written, one_nearest, one_of, printable
+from coldiron.wording import as_key, as_written, one_nearest, one_of, printable
 
 M = TypeVar("M", bound=Closed)
 
@@ -148,8 +148,13 @@ class _Walk:
 
     def judge(self, model: type[Closed], data: Any, error: ValidationError, inside: str) -> None:
         """Put pydantic's errors into a person's words."""
-        for detail in error.errors(include_url=False):
+        details = error.errors(include_url=False)
+        for detail in details:
             location = detail["loc"]
+            # A list counts as too short when its entries are wrong; they have their own problems.
+            inner = any(d["loc"][:-1] == location for d in details if d["loc"])
+            if detail["type"] == "too_short" and inner:
+                continue
             path = _path(inside, *location)
             if detail["type"] == "faults":
                 for fault in detail["ctx"]["faults"]:
@@ -159,11 +164,12 @@ class _Walk:
                     )
                 continue
             of = _shape_at(model, location)
+            key = next((step for step in reversed(location) if isinstance(step, str)), "")
             if detail["type"] != "missing":
-                expected, nearest = _expectation(detail, of, str(location[-1]))
+                expected, nearest = _expectation(detail, of, key)
                 self.refuse(path, as_written(_dig(data, location)), expected, nearest)
             elif path not in self.excused:
-                self.refuse(path, "missing", of.wanted(str(location[-1])))
+                self.refuse(path, "missing", of.wanted(key))
 
 
 def _path(inside: str, *steps: int | str) -> str:
@@ -173,7 +179,7 @@ def _path(inside: str, *steps: int | str) -> str:
     'reading[1].value'
     """
     for step in steps:
-        inside += f"[{step + 1}]" if isinstance(step, int) else f".{printable(step)}"
+        inside += f"[{step + 1}]" if isinstance(step, int) else f".{as_key(step)}"
     return inside.removeprefix(".")
 
 

@@ -3,18 +3,26 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
+from typing import Any, NamedTuple
 
 from coldiron.errors import Problem
 from coldiron.lamp.lamp import Lamp
 from coldiron.lamp.model import Part, written_key
 from coldiron.lamp.shapes import shapes
 from coldiron.lamp.understand import understand
-from coldiron.study.change import Change, alteration, changeable_parts, removal
-from coldiron.wording import as_written, one_nearest, one_of, printable
+from coldiron.study.change import Change, alteration, changeable_parts, removal, value_text
+from coldiron.wording import as_key, as_written, one_nearest, one_of
 
 NONE = "none"
 AS_FOUND = "as found"
+
+_Wanted = dict[str, Any] | str
+"""What is wanted of a part: new values by their keys, or "none"."""
+
+
+class _Built(NamedTuple):
+    part: Part | None
+    change: Change | None
 
 
 class Workshop:
@@ -32,7 +40,7 @@ class Workshop:
         self.lamp = lamp
         self.file = file
         self.parts = changeable_parts()
-        self._built: dict[str, tuple[Part | None, Change | None, tuple[Problem, ...]]] = {}
+        self._built: dict[str, _Built] = {}
 
     def apply(
         self, changes: Mapping[str, Any], inside: str, problems: list[Problem]
@@ -57,8 +65,7 @@ class Workshop:
         new_parts: dict[str, Part | None] = {}
         made = []
         for part, wanted in self._by_part(changes, inside, problems).items():
-            built, change, wrong = self._build(part, wanted, inside)
-            problems.extend(wrong)
+            built, change = self._build(part, wanted, inside, problems)
             if change is not None:
                 new_parts[part] = built
                 made.append(change)
@@ -66,36 +73,39 @@ class Workshop:
             return self.lamp, ()
         lamp = self.lamp.model_copy(update=new_parts)
         for fault in lamp.faults():
-            problems.append(Problem(self.file, f"{inside}.{fault.key}", "", fault.expected))
+            part, _, field = fault.key.partition(".")
+            values = written_values(getattr(lamp, part))
+            value = value_text(self.parts[part], field, values.get(field))
+            problems.append(Problem(self.file, f"{inside}.{fault.key}", value, fault.expected))
         return lamp, tuple(made)
 
     def _by_part(
         self, changes: Mapping[str, Any], inside: str, problems: list[Problem]
-    ) -> dict[str, dict[str, Any] | str]:
+    ) -> dict[str, _Wanted]:
         """Gather what is wanted of each part: a table of its fields, or "none"."""
-        wanted: dict[str, dict[str, Any] | str] = {}
+        wanted: dict[str, _Wanted] = {}
         for key, value in changes.items():
-            path = f"{inside}.{printable(key)}"
-            part, _, field = key.partition(".")
+            part, dot, field = key.partition(".")
+            path, written = f"{inside}.{as_key(key)}", as_written(value)
             if part not in self.parts:
-                self._refuse_part(key, path, problems)
+                expected = f"a part of the lamp ({one_of(self.parts)})"
+                nearest = self._nearest(part, field)
+                problems.append(Problem(self.file, path, "an unknown part", expected, nearest))
                 continue
             if value == AS_FOUND:
                 continue
-            if field:
+            if dot:
                 value = NONE if value == NONE and self._makes(part, field) else {field: value}
-            if isinstance(value, dict) and isinstance(wanted.get(part, {}), dict):
-                wanted[part] = {**wanted.get(part, {}), **value}  # type: ignore[dict-item]
-            elif value == NONE and part not in wanted:
-                wanted[part] = NONE
-            elif part in wanted:
-                problems.append(Problem(self.file, path, as_written(value), f"one change of {part}, not two"))
+            before = wanted.get(part)
+            if not isinstance(value, dict) and value != NONE:
+                expected = f'"{NONE}", "{AS_FOUND}" or a table of its values'
+                problems.append(Problem(self.file, path, written, expected))
+            elif before is None:
+                wanted[part] = value
+            elif isinstance(before, dict) and isinstance(value, dict):
+                wanted[part] = {**before, **value}
             else:
-                problems.append(
-                    Problem(
-                        self.file, path, as_written(value), f'"{NONE}", "{AS_FOUND}" or a table of its values'
-                    )
-                )
+                problems.append(Problem(self.file, path, written, f"one change of {part}, not two"))
         return wanted
 
     def _makes(self, part: str, field: str) -> bool:
@@ -103,53 +113,52 @@ class Workshop:
         fields = shapes(self.parts[part])
         return field in fields and fields[field].required and shapes(Lamp)[part].optional
 
-    def _refuse_part(self, key: str, path: str, problems: list[Problem]) -> None:
-        part, _, field = key.partition(".")
-        nearest = one_nearest(part, self.parts)
-        if nearest and field:
-            keys = shapes(self.parts[nearest])
-            nearest = f"{nearest}.{field if field in keys else one_nearest(field, keys) or field}"
-        problems.append(
-            Problem(self.file, path, "an unknown part", f"a part of the lamp ({one_of(self.parts)})", nearest)
-        )
+    def _nearest(self, part: str, field: str) -> str:
+        """Known key that a misspelt one may have meant."""
+        near = one_nearest(part, self.parts)
+        if not near or not field:
+            return near
+        near_field = one_nearest(field, shapes(self.parts[near]))
+        return f"{near}.{near_field}" if near_field else ""
 
-    def _build(
-        self, part: str, wanted: dict[str, Any] | str, inside: str
-    ) -> tuple[Part | None, Change | None, tuple[Problem, ...]]:
-        memory = f"{inside}|{part}|{wanted!r}"
+    def _build(self, part: str, wanted: _Wanted, inside: str, problems: list[Problem]) -> _Built:
+        """Build a changed part, or remember it: a grid asks for each many times."""
+        memory = f"{part}|{wanted!r}"
         if memory not in self._built:
-            problems: list[Problem] = []
-            built, change = self._build_anew(part, wanted, inside, problems)
-            self._built[memory] = built, change, tuple(problems)
+            before = len(problems)
+            built = self._build_anew(part, wanted, inside, problems)
+            if len(problems) > before:
+                return built
+            self._built[memory] = built
         return self._built[memory]
 
-    def _build_anew(
-        self, part: str, wanted: dict[str, Any] | str, inside: str, problems: list[Problem]
-    ) -> tuple[Part | None, Change | None]:
+    def _build_anew(self, part: str, wanted: _Wanted, inside: str, problems: list[Problem]) -> _Built:
         model, found = self.parts[part], getattr(self.lamp, part)
         path = f"{inside}.{part}"
         if isinstance(wanted, str):
             if not shapes(Lamp)[part].optional:
                 problems.append(Problem(self.file, path, f'"{NONE}"', "a part that a lamp can be without"))
-                return found, None
-            if found is None:
-                return None, None
-            return None, removal(part)
-        table = {**_written(found), **{k: v for k, v in wanted.items() if v != AS_FOUND}}
+            return _Built(None, None if found is None else removal(part))
+        for key, value in wanted.items():
+            if key == "standing" or (isinstance(value, dict) and "standing" in value):
+                expected = "no standing: what a study sets is marked as the study's"
+                problems.append(Problem(self.file, f"{path}.{as_key(key)}", "", expected))
+                return _Built(found, None)
+        before = written_values(found)
+        table = {**before, **{key: value for key, value in wanted.items() if value != AS_FOUND}}
         built = understand(model, table, self.file, problems, path)
-        if built is None:
-            return found, None
-        values = _written(built)
-        changed = {k: values.get(k) for k in wanted if values.get(k) != _written(found).get(k)}
-        if not changed:
-            return found, None
+        after = written_values(built)
+        changed = {key: after.get(key) for key in wanted if after.get(key) != before.get(key)}
+        if built is None or not changed:
+            return _Built(found, None)
         standings = {**(found.standings if found else {}), **dict.fromkeys(changed, "study")}
         change = alteration(part, model, changed, fitted=found is None)
-        return built.model_copy(update={"standings": standings}), change
+        return _Built(built.model_copy(update={"standings": standings}), change)
 
 
-def _written(part: Part | None) -> dict[str, Any]:
-    """Fields of a part by their written keys, in base units, without those that are unset."""
+def written_values(part: Part | None) -> dict[str, Any]:
+    """Values of a part by their written keys, in base units, without those that are unset."""
     if part is None:
         return {}
-    return {written_key(name): value for name, value in part if name != "standings" and value is not None}
+    values = {written_key(name): value for name, value in part if name != "standings"}
+    return {key: value for key, value in values.items() if value is not None}

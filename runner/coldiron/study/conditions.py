@@ -10,7 +10,7 @@ from pydantic import BeforeValidator, Field
 
 from coldiron.lamp.lamp import Lamp
 from coldiron.lamp.model import Closed
-from coldiron.quantities import HERTZ, RATIO, VOLT, Celsius, NotUnderstood, Volt
+from coldiron.quantities import HERTZ, RATIO, VOLT, Celsius, Degree, NotUnderstood, Volt
 
 _VOLTAGE_AND_FREQUENCY = re.compile(r"(?P<voltage>.*?V)(?: +(?P<frequency>[^V]*Hz))?")
 _MAINS_EXPECTED = '"nominal", a share such as "+10 %", or a supply such as "240 V" or "240 V 60 Hz"'
@@ -87,7 +87,7 @@ def _polarity(written: object) -> int:
     raise NotUnderstood('"+" or "-"')
 
 
-def _once_each(written: Any) -> Any:
+def once_each(written: Any) -> Any:
     """Refuse a list that names one thing twice."""
     if isinstance(written, tuple) and any(entry in written[:n] for n, entry in enumerate(written)):
         raise ValueError("each entry once")
@@ -95,21 +95,21 @@ def _once_each(written: Any) -> Any:
 
 
 Mains = Annotated[MainsCondition, BeforeValidator(MainsCondition.read)]
-Degrees = Annotated[float, Field(ge=0, le=360)]
+Angle = Annotated[Degree, Field(ge=0, le=360)]
 Polarity = Annotated[int, BeforeValidator(_polarity)]
 
 
 class Conditions(Closed):
     """Under what every variant is tried; `surge_level_v` None leaves it to the lamp's power and kind."""
 
-    mains: Annotated[tuple[Mains, ...], Field(min_length=1, max_length=12), BeforeValidator(_once_each)] = (
+    mains: Annotated[tuple[Mains, ...], Field(min_length=1, max_length=12), BeforeValidator(once_each)] = (
         MainsCondition("nominal"),
     )
     ambient_c: Annotated[Celsius, Field(ge=-60, le=100)] = 25.0
     surge_level_v: Annotated[Volt, Field(ge=50, le=10e3)] | None = None
     surge_angle_deg: Annotated[
-        tuple[Degrees, ...], Field(min_length=1, max_length=36), BeforeValidator(_once_each)
+        tuple[Angle, ...], Field(min_length=1, max_length=36), BeforeValidator(once_each)
     ] = (0.0, 90.0, 180.0, 270.0)
     surge_polarity: Annotated[
-        tuple[Polarity, ...], Field(min_length=1, max_length=2), BeforeValidator(_once_each)
+        tuple[Polarity, ...], Field(min_length=1, max_length=2), BeforeValidator(once_each)
     ] = (1, -1)

@@ -17,6 +17,8 @@ from coldiron.wording import as_written, printable
 MOST_VARIANTS: Final = 20_000
 """A study of more is refused by its count, before any variant is built."""
 
+_GRID = "grid"
+
 
 class VariantEntry(Closed):
     """One [[variant]] of a study file; without a name it is named by its changes."""
@@ -62,7 +64,7 @@ def build_variants(
     axes = dict(_axes(grid, file, problems))
     count = 1 + len(entries) + (math.prod(len(options) for options in axes.values()) if axes else 0)
     if count > MOST_VARIANTS:
-        where = "grid" if axes else "variant"
+        where = _GRID if axes else "variant"
         problems.append(Problem(file, where, f"{_count(count)} variants", f"at most {_count(MOST_VARIANTS)}"))
         return ()
     workshop = Workshop(lamp, file)
@@ -75,13 +77,14 @@ def build_variants(
         wrong.update(dict.fromkeys(own))
         if own:
             continue
-        if not changes:
-            if wanted.inside != "grid":
-                wrong[Problem(file, f"{wanted.inside}.change", "no change", "at least one change")] = None
-            continue
+        if not wanted.change:
+            wrong[Problem(file, f"{wanted.inside}.change", "empty", "at least one change")] = None
+        if not changes and wanted.inside == _GRID:
+            continue  # it is the lamp as found, which is there already
         name = wanted.name or ", ".join(change.label for change in changes)
-        if name in taken:
-            wrong[Problem(file, f"{wanted.inside}.name", as_written(name), "a name of its own")] = None
+        if name in taken or not name:
+            where = _GRID if wanted.inside == _GRID else f"{wanted.inside}.name"
+            wrong[Problem(file, where, as_written(name), "a name that no other variant has")] = None
         taken[name] = wanted.inside
         built.append(Variant(name=name, changes=changes, lamp=changed, note=wanted.note))
     problems.extend(wrong)
@@ -96,7 +99,7 @@ def _listed(entries: Sequence[VariantEntry]) -> Iterator[_Wanted]:
 def _combined(axes: Mapping[str, Sequence[Any]]) -> Iterator[_Wanted]:
     if axes:
         for options in itertools.product(*axes.values()):
-            yield _Wanted(None, "", dict(zip(axes, options, strict=True)), "grid")
+            yield _Wanted(None, "", dict(zip(axes, options, strict=True)), _GRID)
 
 
 def _axes(
