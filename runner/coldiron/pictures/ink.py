@@ -51,7 +51,7 @@ _STYLE: dict[Any, Any] = {
     "svg.fonttype": "none",
     "svg.hashsalt": "coldiron",
 }
-_FONTS = "Charter, 'Source Sans 3', 'Segoe UI', 'DejaVu Sans', sans-serif"
+FONTS = "Charter, 'Source Sans 3', 'Segoe UI', 'DejaVu Sans', sans-serif"
 
 
 @dataclass(frozen=True)
@@ -122,7 +122,7 @@ def svg_text(figure: Figure) -> str:
     text = re.sub(r' id="lay-(\d+)-[^"]*"', r' class="lay lay-\1"', text)
     used = set(re.findall(r"(?:url\(|href=\")#([^)\"]+)", text))
     text = re.sub(r' id="([^"]*)"', lambda name: name.group() if name.group(1) in used else "", text)
-    text = re.sub(r"font: ([\d.]+px) [^;\"]*", rf"font: \1 {_FONTS}", text)
+    text = re.sub(r"font: ([\d.]+px) [^;\"]*", rf"font: \1 {FONTS}", text)
     return re.sub(r"\n\s*", "\n", text)
 
 

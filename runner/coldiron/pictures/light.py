@@ -1,0 +1,47 @@
+"""Light: how it moves over two mains cycles, with the flicker figures of each variant."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from coldiron.pictures.ink import Picture, drawing, grid_axes, svg_text
+from coldiron.pictures.lay import Lay, draw
+from coldiron.pictures.steady import repeated_cycle
+from coldiron.readings.sampling import mean
+from coldiron.tables.terminal import figure as digits
+
+
+def light(lays: Sequence[Lay], *, legend: bool = True) -> Picture:
+    """Draw light against time, 100 % being the mean of the first variant given."""
+    reference_a = lays[0].reading("light_A")
+    with drawing(6.4, 3.0) as figure:
+        (axes,) = grid_axes(
+            figure,
+            [f"light [% of the mean, {lays[0].name}]"],
+            "time from a rising zero crossing of the mains [ms]",
+        )
+        for lay in lays:
+            time_s, drawn = repeated_cycle(lay, {"led": lay.waves["steady"]["i(vstring)"]})
+            # Light follows current at one temperature; the reading of its mean carries the heat's share.
+            per_ampere = lay.reading("light_A") / mean(time_s, drawn["led"])
+            draw(axes, lay, 1e3 * time_s, 100 * drawn["led"] * per_ampere / reference_a)
+        axes.set_ylim(bottom=0.0)
+        if legend:
+            figure.legend(*axes.get_legend_handles_labels(), loc="outside upper left", ncols=3)
+        svg = svg_text(figure)
+    return Picture(
+        "light",
+        "Light over two mains cycles",
+        "Light of each variant against time. " + "; ".join(map(flicker_words, lays)) + ".",
+        svg,
+        "Figures for flicker: " + "; ".join(map(flicker_words, lays)) + "." if legend else "",
+    )
+
+
+def flicker_words(lay: Lay) -> str:
+    """Say the flicker figures of a variant."""
+    return (
+        f"{lay.name}: flicker {digits(lay.reading('flicker_pct'))} %, "
+        f"index {digits(lay.reading('flicker_index'))}, SVM {digits(lay.reading('svm'))}, "
+        f"PstLM {digits(lay.reading('pst_lm'))}"
+    )
