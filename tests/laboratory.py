@@ -15,7 +15,7 @@ from coldiron.deck.deck import Deck
 from coldiron.engine.session import Session
 from coldiron.engine.waves import Waves
 from coldiron.lamp.lamp import Lamp
-from coldiron.lamp.parts import Part
+from coldiron.lamp.model import Part
 from coldiron.sweep import worker
 from coldiron.sweep.finding import Finding
 from coldiron.sweep.worker import Work, run_work, start_worker
@@ -47,7 +47,7 @@ class Laboratory:
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
         """End the worker."""
-        self._pool.stop()
+        self._pool.stop()  # type: ignore[no-untyped-call]
         self._pool.join()
 
     def call(self, function: Callable[..., T], *args: Any) -> T:

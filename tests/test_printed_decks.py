@@ -14,7 +14,7 @@ from coldiron.benches import BENCHES
 from coldiron.deck.deck import Deck
 from coldiron.engine.waves import Array, Waves
 from coldiron.lamp.load import load_lamp
-from coldiron.sweep.worker import Finding
+from coldiron.sweep.finding import Finding
 from laboratory import Laboratory, case_of
 
 pytestmark = pytest.mark.ngspice

@@ -1,1 +1,1 @@
-"""Coldiron: what would this change do to this lamp, before the soldering iron is hot?"""
+"""Coldiron: what a change would do to a mains LED lamp, before the soldering iron is hot."""
