@@ -6,15 +6,16 @@ from collections.abc import Mapping
 from typing import Any, NamedTuple
 
 from coldiron.errors import Problem
+from coldiron.lamp.describe import value_text
 from coldiron.lamp.lamp import Lamp
 from coldiron.lamp.model import Part, written_key
 from coldiron.lamp.shapes import shapes
 from coldiron.lamp.understand import understand
-from coldiron.study.change import Change, alteration, changeable_parts, removal, value_text
+from coldiron.study.change import Change, alteration, changeable_parts, removal
+from coldiron.study.model import AS_FOUND
 from coldiron.wording import as_key, as_written, one_nearest, one_of
 
 NONE = "none"
-AS_FOUND = "as found"
 
 _Wanted = dict[str, Any] | str
 """What is wanted of a part: new values by their keys, or "none"."""

@@ -7,11 +7,11 @@ from typing import Any
 
 from pydantic import BaseModel, ConfigDict
 
+from coldiron.lamp.describe import key_label, part_label, value_text
 from coldiron.lamp.lamp import Lamp
 from coldiron.lamp.model import Part
 from coldiron.lamp.shapes import shapes
 
-_LABELS = {"film": "film capacitor", "bleed": "bleed resistor"}
 _MAIN_FIELDS = {
     "line_fusing": "resistance",
     "neutral_fusing": "resistance",
@@ -55,24 +55,6 @@ def changeable_parts() -> dict[str, type[Part]]:
     }
 
 
-def part_label(part: str) -> str:
-    """Name of a part for people.
-
-    >>> part_label("film"), part_label("line_fusing")
-    ('film capacitor', 'line fusing')
-    """
-    return _LABELS.get(part, part.replace("_", " "))
-
-
-def value_text(model: type[Part], key: str, value: object) -> str:
-    """Value of a part's field for people; one that is unset reads "typical"."""
-    if value is None:
-        return "none" if key == "drain_capacitor" else "typical"
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    return shapes(model)[key].number(value) if isinstance(value, int | float) else str(value)
-
-
 def removal(part: str) -> Change:
     """Change that takes a part out.
 
@@ -101,14 +83,14 @@ def alteration(part: str, model: type[Part], values: Mapping[str, Any], *, fitte
     --------
     >>> from coldiron.lamp.parts import ReservoirCapacitor
     >>> str(alteration("reservoir", ReservoirCapacitor, {"esr": 1.5, "capacitance": 22e-6}, fitted=True))
-    'fit reservoir 22 µF, esr 1.5 Ω'
+    'fit reservoir 22 µF, ESR 1.5 Ω'
     """
     main = _MAIN_FIELDS.get(part)
     words: list[str] = []
     for key in sorted(values, key=lambda key: key != main):
         named = key == main or (part not in _SPEAKING and not words)
         name = [part_label(part)] if named else []
-        own = [] if key == main else [key.replace("_", " ")]
+        own = [] if key == main else [key_label(key)]
         words.append(" ".join([*name, *own, value_text(model, key, values[key])]))
     label = ", ".join(words)
     if label == "drain capacitor none":

@@ -11,6 +11,7 @@ from pydantic import BeforeValidator, Field
 from coldiron.lamp.lamp import Lamp
 from coldiron.lamp.model import Closed
 from coldiron.quantities import HERTZ, RATIO, VOLT, Celsius, Degree, NotUnderstood, Volt
+from coldiron.study.surroundings import OPEN_AIR, Surroundings
 
 _VOLTAGE_AND_FREQUENCY = re.compile(r"(?P<voltage>.*?V)(?: +(?P<frequency>[^V]*Hz))?")
 _MAINS_EXPECTED = '"nominal", a share such as "+10 %", or a supply such as "240 V" or "240 V 60 Hz"'
@@ -95,17 +96,24 @@ def once_each(written: Any) -> Any:
 
 
 Mains = Annotated[MainsCondition, BeforeValidator(MainsCondition.read)]
+Around = Annotated[Surroundings, BeforeValidator(Surroundings.read)]
 Angle = Annotated[Degree, Field(ge=0, le=360)]
 Polarity = Annotated[int, BeforeValidator(_polarity)]
 
 
 class Conditions(Closed):
-    """Under what every variant is tried; `surge_level_v` None leaves it to the lamp's power and kind."""
+    """Under what every variant is tried; `surge_level_v` None leaves it to the lamp's power and kind.
+
+    `surroundings` matter to the bench "heat" alone.
+    """
 
     mains: Annotated[tuple[Mains, ...], Field(min_length=1, max_length=12), BeforeValidator(once_each)] = (
         MainsCondition("nominal"),
     )
     ambient_c: Annotated[Celsius, Field(ge=-60, le=100)] = 25.0
+    surroundings: Annotated[
+        tuple[Around, ...], Field(min_length=1, max_length=6), BeforeValidator(once_each)
+    ] = (OPEN_AIR,)
     surge_level_v: Annotated[Volt, Field(ge=50, le=10e3)] | None = None
     surge_angle_deg: Annotated[
         tuple[Angle, ...], Field(min_length=1, max_length=36), BeforeValidator(once_each)

@@ -18,6 +18,7 @@ from coldiron.resources import resource_dir
 from coldiron.study.conditions import Conditions, once_each
 from coldiron.study.holding import Holding
 from coldiron.study.model import KNOWN_BENCHES, Study
+from coldiron.study.tolerance import Tolerances
 from coldiron.study.variants import VariantEntry, build_variants
 from coldiron.wording import as_written, one_nearest, one_of, printable
 
@@ -47,6 +48,7 @@ class StudyFile(Closed):
     ] = KNOWN_BENCHES
     conditions: Conditions = Conditions()
     limits: Holding = Holding()
+    tolerance: Tolerances = Field(default_factory=dict)
     variant: tuple[VariantEntry, ...] = ()
     grid: dict[str, Any] = Field(default_factory=dict)
 
@@ -87,6 +89,7 @@ def study_from(table: dict[str, Any], path: Path) -> Study:
         benches=file.benches,
         conditions=file.conditions,
         limits=file.limits,
+        tolerance=file.tolerance,
     )
 
 

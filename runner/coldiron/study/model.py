@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from typing import Final
 
-from pydantic import BaseModel, ConfigDict
+from pydantic import BaseModel, ConfigDict, Field
 
 from coldiron.lamp.lamp import Lamp
 from coldiron.study.change import Change
 from coldiron.study.conditions import Conditions, SupplyPoint
 from coldiron.study.holding import Holding
+from coldiron.study.tolerance import Tolerances
 
-KNOWN_BENCHES: Final = ("switch-on", "steady", "surge", "unplug")
+KNOWN_BENCHES: Final = ("switch-on", "steady", "heat", "surge", "unplug")
 """Names a study may give in `benches`, in the order of the tables."""
 
 AS_FOUND: Final = "as found"
@@ -40,6 +41,7 @@ class Study(BaseModel):
     benches: tuple[str, ...]
     conditions: Conditions
     limits: Holding = Holding()
+    tolerance: Tolerances = Field(default_factory=dict)
     note: str = ""
 
     def supplies(self, lamp: Lamp) -> tuple[SupplyPoint, ...]:

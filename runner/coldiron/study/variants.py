@@ -10,8 +10,8 @@ from typing import Any, Final, NamedTuple
 from coldiron.errors import Problem
 from coldiron.lamp.lamp import Lamp
 from coldiron.lamp.model import Closed, Name, Note
-from coldiron.study.apply import AS_FOUND, Workshop
-from coldiron.study.model import Variant
+from coldiron.study.apply import Workshop
+from coldiron.study.model import AS_FOUND, Variant
 from coldiron.wording import as_written, printable
 
 MOST_VARIANTS: Final = 20_000

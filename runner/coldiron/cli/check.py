@@ -1,0 +1,174 @@
+"""`coldiron check`: print back what a lamp or study file says, and mark what is assumed."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Iterator
+
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+
+from coldiron.lamp.body import READING_SCALES
+from coldiron.lamp.describe import absent, facts, key_label, lines, part_label
+from coldiron.lamp.lamp import Lamp
+from coldiron.lamp.load import lamp_from
+from coldiron.lamp.toml_file import find_file, read_toml
+from coldiron.quantities import CELSIUS, DEGREE, HERTZ, RATIO, VOLT
+from coldiron.study.load import study_from
+from coldiron.study.model import Study, Variant
+
+ASSUMED_MARK = "?"
+PIPED_WIDTH = 160
+_STUDY_KEYS = frozenset({"lamp", "benches", "conditions", "limits", "variant", "grid"})
+
+
+def main(args: argparse.Namespace) -> int:
+    """Check the file that the command line names."""
+    return check(args.file)
+
+
+def check(path: str) -> int:
+    """Print what a file says, in a person's units; return 0.
+
+    Parameters
+    ----------
+    path : str
+        Lamp or study file, or the name of a shipped one.
+
+    Raises
+    ------
+    FileProblems
+        With everything that is wrong in the file, before anything is printed.
+    """
+    # Names and notes come from files: nothing in them is markup.
+    console = Console(
+        markup=False, highlight=False, emoji=False, width=None if sys.stdout.isatty() else PIPED_WIDTH
+    )
+    file = find_file(path, "lamps", "studies")
+    table = read_toml(file)
+    if _STUDY_KEYS & table.keys():
+        _print_study(console, study_from(table, file))
+    else:
+        _print_lamp(console, lamp_from(table, file))
+    return 0
+
+
+def _print_lamp(console: Console, lamp: Lamp) -> None:
+    _print_title(console, lamp.name, lamp.note)
+    grid = _columns("", "part", "what", "value", "standing")
+    shown, assumed, count = "", 0, 0
+    for line in lines(lamp):
+        is_assumed = line.standing == "assumed"
+        assumed, count = assumed + is_assumed, count + 1
+        if shown and line.part != shown:
+            grid.add_row()
+        grid.add_row(
+            ASSUMED_MARK if is_assumed else "",
+            Text(part_label(line.part) if line.part != shown else "", style="bold"),
+            key_label(line.key),
+            line.value,
+            line.standing,
+            style="yellow" if is_assumed else None,
+        )
+        shown = line.part
+    console.print(grid)
+    if missing := absent(lamp):
+        console.print(f"\nnot fitted: {', '.join(missing)}")
+    if lamp.reading:
+        console.print("\nread on the real lamp", style="bold")
+        console.print(_readings(lamp))
+    console.print("\nwhat follows", style="bold")
+    console.print(_pairs((fact.name, fact.value) for fact in facts(lamp)))
+    console.print(
+        f"\n{ASSUMED_MARK} {assumed} of {count} values are assumed: typical, not read off this lamp"
+    )
+
+
+def _readings(lamp: Lamp) -> Table:
+    table = _columns("what", "state", "value", "tolerance", "under")
+    for reading in lamp.reading:
+        tolerance = f"± {RATIO.format(reading.tolerance_ratio)}"
+        if reading.tolerance_digits:
+            tolerance += f" ± {reading.tolerance_digits:g} digits"
+        under = [
+            "" if reading.mains_voltage_v is None else f"mains {VOLT.format(reading.mains_voltage_v)}",
+            "" if reading.ambient_c is None else f"ambient {CELSIUS.format(reading.ambient_c)}",
+            reading.note,
+        ]
+        value = READING_SCALES[reading.what].unit.format(reading.value)
+        table.add_row(
+            reading.what, reading.state, value, tolerance, "; ".join(word for word in under if word)
+        )
+    return table
+
+
+def _print_study(console: Console, study: Study) -> None:
+    _print_title(console, study.name, study.note)
+    console.print(_pairs(_study_facts(study)))
+    console.print()
+    table = _columns("", "variant", "changes of the lamp as found")
+    for number, variant in enumerate(study.variants):
+        changes = "; ".join(str(change) for change in variant.changes) or "nothing"
+        table.add_row(str(number), variant.name, changes)
+    console.print(table)
+    kept = [variant for variant in study.variants if _keeps_old_esr(study, variant)]
+    for variant in kept:
+        console.print(
+            f'\n{variant.name}: keeps the ESR of the reservoir as found; write esr = "none" for a new capacitor'
+        )
+    supplies, benches = len(study.conditions.mains), len(study.benches)
+    cases = len(study.variants) * supplies * benches
+    console.print(
+        f"\n{cases} cases: {len(study.variants)} variants × {supplies} mains × {benches} benches",
+        style="bold",
+    )
+
+
+def _study_facts(study: Study) -> Iterator[tuple[str, str]]:
+    lamp, conditions = study.lamp, study.conditions
+    assumed = sum(line.standing == "assumed" for line in lines(lamp))
+    yield "lamp", f"{lamp.name} ({assumed} of its values are assumed)"
+    yield "benches", ", ".join(study.benches)
+    for supply in study.supplies(lamp):
+        voltage, frequency = VOLT.format(supply.voltage_v), HERTZ.format(supply.frequency_hz)
+        yield "mains", f"{supply.label}: {voltage}, {frequency}"
+    yield "ambient", CELSIUS.format(conditions.ambient_c)
+    if "surge" in study.benches:
+        source = "by the lamp's power" if conditions.surge_level_v is None else "by the study"
+        angles = ", ".join(DEGREE.format(angle) for angle in conditions.surge_angle_deg)
+        signs = " and ".join("+" if sign > 0 else "−" for sign in conditions.surge_polarity)
+        yield "surge", f"{VOLT.format(study.surge_level_v(lamp))} ({source}) at {angles}; {signs}"
+
+
+def _keeps_old_esr(study: Study, variant: Variant) -> bool:
+    """Tell whether a variant has another capacitance with a series resistance that belongs to the old one."""
+    found = study.lamp.reservoir
+    if found is None or found.esr_ohm is None:
+        return False
+    values = [change.values for change in variant.changes if change.part == "reservoir"]
+    return any("capacitance" in value and "esr" not in value for value in values)
+
+
+def _print_title(console: Console, name: str, note: str) -> None:
+    console.print(name, style="bold underline")
+    if note:
+        console.print(note)
+    console.print()
+
+
+def _columns(*headings: str) -> Table:
+    table = Table(box=None, pad_edge=False, header_style="dim")
+    for heading in headings:
+        table.add_column(heading)
+    return table
+
+
+def _pairs(pairs: Iterator[tuple[str, str]]) -> Table:
+    table = Table(box=None, pad_edge=False, show_header=False)
+    table.add_column(style="dim", no_wrap=True)
+    table.add_column()
+    for name, value in pairs:
+        table.add_row(name, value)
+    return table

@@ -1,0 +1,144 @@
+"""A lamp in a person's units: each value with its standing, and the facts that follow from them."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from typing import NamedTuple
+
+from coldiron.lamp.lamp import Lamp
+from coldiron.lamp.model import Part, Standing, written_key
+from coldiron.lamp.shapes import shapes
+from coldiron.quantities import AMPERE, JOULE, RATIO, VOLT, Unit
+
+_LABELS = {"film": "film capacitor", "bleed": "bleed resistor"}
+
+_NAMES = {
+    "ac_rating": "AC rating",
+    "one_milliamp_voltage": "1 mA voltage",
+    "esr": "ESR",
+    "i2t": "I²t",
+    "die": "heat capacity of a die",
+    "string": "heat capacity of the string",
+    "board": "heat capacity of the board",
+    "housing": "heat capacity of the housing",
+}
+
+_STAND_INS = {
+    "pulse_energy": "pulse_limit_j",
+    "i2t": "i2t_limit_a2s",
+    "esr": "series_ohm",
+    "avalanche_voltage": "breakdown_v",
+}
+"""What a part uses while an optional value is unset: written key to property in the same unit."""
+
+
+class Line(NamedTuple):
+    """One value of a lamp as a person reads it; `part` and `key` are as a file writes them."""
+
+    part: str
+    key: str
+    value: str
+    standing: Standing
+
+
+class Fact(NamedTuple):
+    """Something that follows from the values."""
+
+    name: str
+    value: str
+
+
+def part_label(part: str) -> str:
+    """Name of a part for people.
+
+    >>> part_label("film"), part_label("line_fusing")
+    ('film capacitor', 'line fusing')
+    """
+    return _LABELS.get(part, part.replace("_", " "))
+
+
+def key_label(key: str) -> str:
+    """Name of a part's value for people.
+
+    >>> key_label("one_milliamp_voltage"), key_label("sense_resistor")
+    ('1 mA voltage', 'sense resistor')
+    """
+    return _NAMES.get(key, key.replace("_", " "))
+
+
+def value_text(model: type[Part], key: str, value: object) -> str:
+    """Value of a part's field for people; one that is unset reads "typical", or "none" where there is none.
+
+    >>> from coldiron.lamp.parts import Sinks
+    >>> value_text(Sinks, "sense_resistor", 9.1), value_text(Sinks, "drain_capacitor", None)
+    ('9.1 Ω', 'none')
+    """
+    if value is None:
+        return "none" if key == "drain_capacitor" else "typical"
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    return shapes(model)[key].number(value) if isinstance(value, int | float) else str(value)
+
+
+def lines(lamp: Lamp) -> Iterator[Line]:
+    """Yield every value of a lamp, part by part, and the mark of its standing.
+
+    An optional value that is unset is given as what stands in for it, assumed; one that nothing stands in
+    for is left out.
+    """
+    for name, part in lamp:
+        if isinstance(part, Part):
+            yield from _part_lines(name, part)
+
+
+def _part_lines(name: str, part: Part) -> Iterator[Line]:
+    for field, value in part:
+        key = written_key(field)
+        if field == "standings":
+            continue
+        if value is None and key in _STAND_INS:
+            unit = shapes(type(part))[key].unit
+            assert unit is not None
+            yield Line(name, key, unit.format(getattr(part, _STAND_INS[key]), 4), "assumed")
+        elif value is not None:
+            yield Line(name, key, value_text(type(part), key, value), part.standing(key))
+
+
+def absent(lamp: Lamp) -> list[str]:
+    """Labels of the parts that a lamp does not have."""
+    return [part_label(name) for name, part in lamp if part is None]
+
+
+def facts(lamp: Lamp) -> Iterator[Fact]:
+    """Yield what follows from the values and helps to see a slip of the pen."""
+    sinks, string, mains = lamp.sinks, lamp.string, lamp.mains
+    string_v = string.voltage_v(sinks.set_current_a)
+    share = string_v / mains.peak_v
+    each_led_a = sinks.set_current_a / string.parallel
+    yield Fact(
+        "set current, cold",
+        f"{_short(AMPERE, sinks.set_current_a)} ({sinks.count} × {_short(AMPERE, sinks.each_a)}), "
+        f"{_short(AMPERE, each_led_a)} in each LED of {_short(AMPERE, string.forward_current_a)}",
+    )
+    yield Fact(
+        "string at that current",
+        f"{_short(VOLT, string_v)}, {_short(RATIO, share)} of the mains peak ({_short(VOLT, mains.peak_v)})",
+    )
+    if lamp.reservoir is None:
+        # Closed form: the sine is above the string's voltage for this share of each half cycle.
+        conducting = 1.0 - 2.0 / math.pi * math.asin(min(1.0, share))
+        yield Fact("without a reservoir", f"lit for about {_short(RATIO, conducting)} of each half cycle")
+    else:
+        stored_j = 0.5 * lamp.reservoir.capacitance_f * mains.peak_v**2
+        yield Fact("reservoir at the mains peak", f"{_short(JOULE, stored_j)} stored")
+    if lamp.varistor is not None:
+        yield Fact(
+            "varistor exponent",
+            f"{lamp.varistor.exponent:.1f} between {_short(AMPERE, 1e-3)} and "
+            f"{_short(AMPERE, lamp.varistor.clamping_current_a)}",
+        )
+
+
+def _short(unit: Unit, value: float) -> str:
+    return unit.format(value, 3)
