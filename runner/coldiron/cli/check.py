@@ -113,17 +113,13 @@ def _print_study(console: Console, study: Study) -> None:
         changes = "; ".join(str(change) for change in variant.changes) or "nothing"
         table.add_row(str(number), variant.name, changes)
     console.print(table)
-    kept = [variant for variant in study.variants if _keeps_old_esr(study, variant)]
-    for variant in kept:
-        console.print(
-            f'\n{variant.name}: keeps the ESR of the reservoir as found; write esr = "none" for a new capacitor'
-        )
-    supplies, benches = len(study.conditions.mains), len(study.benches)
-    cases = len(study.variants) * supplies * benches
-    console.print(
-        f"\n{cases} cases: {len(study.variants)} variants × {supplies} mains × {benches} benches",
-        style="bold",
-    )
+    for variant in study.variants:
+        if _keeps_old_esr(study, variant):
+            hint = 'keeps the ESR of the reservoir as found; write esr = "none" for a new capacitor'
+            console.print(f"\n{variant.name}: {hint}")
+    variants, supplies, benches = len(study.variants), len(study.conditions.mains), len(study.benches)
+    product = f"{variants} variants × {supplies} supplies × {benches} benches"
+    console.print(f"\n{variants * supplies * benches} cases: {product}", style="bold")
 
 
 def _study_facts(study: Study) -> Iterator[tuple[str, str]]:
