@@ -29,7 +29,11 @@ class Lab(Protocol):
 
 @dataclass(frozen=True)
 class Exposure:
-    """The conditions of one case: supply, ambient, and the surge to stand."""
+    """The conditions of one case: supply, ambient, the surge to stand, and what surrounds the lamp.
+
+    `surroundings` names a closed fitting or a hot room ("" is open air); `fitting_k_per_w` is the thermal
+    resistance between the air around the lamp and the room.
+    """
 
     voltage_v: float
     frequency_hz: float
@@ -37,11 +41,18 @@ class Exposure:
     surge_level_v: float = 500.0
     surge_angles_deg: tuple[float, ...] = (0.0, 90.0, 180.0, 270.0)
     surge_polarities: tuple[int, ...] = (1, -1)
+    surroundings: str = ""
+    fitting_k_per_w: float = 0.0
+
+    @property
+    def supply(self) -> str:
+        """Supply as a person writes it."""
+        return f"{self.voltage_v:g} V {self.frequency_hz:g} Hz"
 
     @property
     def label(self) -> str:
-        """Supply as a person writes it."""
-        return f"{self.voltage_v:g} V {self.frequency_hz:g} Hz"
+        """Supply, and where the lamp hangs if that is not open air, as a person writes it."""
+        return f"{self.supply}, {self.surroundings}" if self.surroundings else self.supply
 
     def state(self, phase_deg: float = 0.0) -> State:
         """A cold lamp on this supply, t = 0 at a phase of the sine."""
@@ -96,7 +107,8 @@ def lamp_vectors(lamp: Lamp) -> tuple[str, ...]:
 
 def lamp_nodes(lamp: Lamp) -> tuple[str, ...]:
     """Every named node of the lamp's own stages, as the engine wants them for a start from a snapshot."""
-    nodes = ["line", "neutral", "plus", "bus", "string_k", "drain", "rail"]
+    nodes = ["line", "neutral", "plus", "plus_l", "plus_n", "minus_l", "minus_n", "bus"]
+    nodes += ["string_j", "string_k", "drain", "rail"]
     if lamp.line_fusing:
         nodes.append("line_f")
     if lamp.neutral_fusing:

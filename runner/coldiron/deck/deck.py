@@ -38,11 +38,16 @@ class Heading:
 
 @dataclass(frozen=True)
 class Fineness:
-    """How finely a run is computed: largest step and Newton tolerance."""
+    """How finely a run is computed: largest step [s], and the tolerances of voltages and currents.
+
+    `reltol` is relative, `abstol` [A] and `vntol` [V] are what it may fall to. Where hundreds of amperes meet
+    steep junctions, 1 nA and 1 uV cannot be reached in double precision, and the step shrinks to nothing.
+    """
 
     step_s: float
     reltol: float = 1e-4
     abstol: float = 1e-9
+    vntol: float = 1e-6
 
 
 @dataclass(frozen=True)

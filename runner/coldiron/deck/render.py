@@ -145,6 +145,7 @@ def render(
         "keep_from_s": keep_from_s,
         "reltol": fineness.reltol,
         "abstol": fineness.abstol,
+        "vntol": fineness.vntol,
         "start": start.nodes_v if start else (),
     }
     words = {name: comment_text(text) for name, text in dataclasses.asdict(heading).items()}

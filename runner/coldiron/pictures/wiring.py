@@ -76,8 +76,12 @@ def _parts(lamp: Lamp) -> Iterator[Drawn]:
         network = ("Bvaristor", "Rvaristor", "Vvaristor", "Cvaristor")
         yield Drawn("varistor", "varistor", (VOLT.format(lamp.varistor.ac_rating_v, 3),), network)
     bridge = lamp.bridge
-    legs = ("Dline_plus", "Dneutral_plus", "Dline_minus", "Dneutral_minus", "Vbridge")
-    yield Drawn("bridge", "bridge", (AMPERE.format(bridge.average_current_a, 3),), legs)
+    legs = [
+        f"{kind}{leg}"
+        for leg in ("line_plus", "neutral_plus", "line_minus", "neutral_minus")
+        for kind in "DR"
+    ]
+    yield Drawn("bridge", "bridge", (AMPERE.format(bridge.average_current_a, 3),), (*legs, "Vbridge"))
     if lamp.film:
         yield Drawn("film", "film", (FARAD.format(lamp.film.capacitance_f, 3),), ("Cfilm",))
     if lamp.bleed:
@@ -90,10 +94,11 @@ def _parts(lamp: Lamp) -> Iterator[Drawn]:
         yield Drawn("reservoir", "reservoir", text, ("Creservoir", "Rreservoir"))
     string = lamp.string
     text = (f"{string.series} × {string.parallel} LEDs", VOLT.format(string.forward_voltage_v, 3) + " each")
-    yield Drawn("string", "string", text, ("Dstring", "Vstring", "Rstring"))
+    yield Drawn("string", "string", text, ("Dstring", "Rstring", "Vstring", "Rleakage"))
     sinks = lamp.sinks
     if sinks.drain_capacitor_f is not None:
         yield Drawn("drain_capacitor", "drain", (FARAD.format(sinks.drain_capacitor_f, 3),), ("Cdrain",))
     for n in range(1, sinks.count + 1):
-        devices = tuple(f"{name}{n}" for name in ("Bamp", "Rgate", "Dlow", "Dhigh", "Msink", "Rsense"))
+        amplifier, transistor = ("Bamp", "Rgate", "Dlow", "Dhigh"), ("Msink", "Cgate", "Creverse", "Dbody")
+        devices = tuple(f"{name}{n}" for name in (*amplifier, *transistor, "Rsense"))
         yield Drawn(f"sink{n}", f"sink {n}", (OHM.format(sinks.sense_resistor_ohm, 3),), devices)
