@@ -11,6 +11,7 @@ import re
 import unicodedata
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import cache
 from typing import Annotated, Any
 
 from pydantic import GetCoreSchemaHandler
@@ -33,11 +34,15 @@ class NotUnderstood(ValueError):
         super().__init__(expected)
 
 
-class _TradeQuantity(Quantity):
-    """Quantiphy's quantity with preferences of our own, so that nobody else's are touched."""
+@cache
+def _writer(prefixes: str) -> type[Quantity]:
+    """Quantiphy's quantity with preferences of its own, so that nobody else's are touched."""
 
+    class Writer(Quantity):
+        pass
 
-_TradeQuantity.set_prefs(map_sf=Quantity.map_sf_to_greek, output_sf="GMkmunp", spacer=" ")
+    Writer.set_prefs(map_sf=Quantity.map_sf_to_greek, output_sf=prefixes, spacer=" ")
+    return Writer
 
 
 @dataclass(frozen=True)
@@ -133,7 +138,8 @@ class Unit:
 
     def _nearest(self, text: str) -> str:
         """Try a decimal point for a comma, and the unit in its right case."""
-        tries = [text.replace(",", ".")]
+        thousands = re.search(r",[0-9]{3}(?![0-9])", text)
+        tries = [] if thousands else [text.replace(",", ".")]
         for spelling in (_normalised(self.symbol), *self.spellings):
             if text.lower().endswith(spelling.lower()):
                 tries.append(text[: len(text) - len(spelling)] + spelling)
@@ -148,7 +154,8 @@ class Unit:
         ('47 µF', '4.7 kΩ', '5 %', '85 °C')
         """
         if self.prefixes:
-            return str(_TradeQuantity(value, self.symbol).render(prec=digits - 1))
+            writer = _writer("".join(p for p in self.prefixes if p not in "Kc"))
+            return str(writer(value, self.symbol).render(prec=digits - 1))
         space = "" if self.symbol == "°" else " "
         return f"{value / self.scale:.{digits}g}{space}{self.symbol}"
 

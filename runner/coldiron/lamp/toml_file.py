@@ -45,20 +45,30 @@ def find_file(path_or_name: str | Path, *folders: Literal["lamps", "studies"]) -
     raise FileProblems([Problem(printable(str(path)), "", "not known", expected, one_nearest(path, names))])
 
 
-def read_toml(path: Path) -> dict[str, Any]:
+def read_toml(
+    path: Path, *, largest_bytes: int = LARGEST_BYTES, what: str = "a lamp or a study"
+) -> dict[str, Any]:
     """Tables of a TOML file; a byte order mark and CRLF line ends are accepted.
+
+    Parameters
+    ----------
+    path : Path
+    largest_bytes : int
+        Size above which it is refused unread.
+    what : str
+        What it should hold, for a person.
 
     Raises
     ------
     FileProblems
-        If the file is not there, not a regular file, over `LARGEST_BYTES`, not UTF-8, empty, or not TOML.
+        If the file is not there, not a regular file, too large, not UTF-8, empty, or not TOML.
     """
 
     def refuse(expected: str, value: str = "", key: str = "") -> FileProblems:
         return FileProblems([Problem(file=printable(str(path)), key=key, value=value, expected=expected)])
 
     try:
-        content = _bytes(path)
+        content = _bytes(path, largest_bytes)
     except FileNotFoundError:
         raise refuse("a lamp or study file", "missing") from None
     except (OSError, ValueError) as error:
@@ -66,8 +76,8 @@ def read_toml(path: Path) -> dict[str, Any]:
         raise refuse(f"a file that can be read ({reason})") from None
     if content is None:
         raise refuse("a file, not a folder or a device")
-    if len(content) > LARGEST_BYTES:
-        raise refuse("a file of at most 1 MB")
+    if len(content) > largest_bytes:
+        raise refuse(f"a file of at most {largest_bytes / 1e6:g} MB")
     try:
         text = content.decode("utf-8-sig").replace("\r\n", "\n")
     except UnicodeDecodeError:
@@ -75,7 +85,7 @@ def read_toml(path: Path) -> dict[str, Any]:
     if any(piece.count(".") > _MOST_DOTS for line in text.split("\n") for piece in _PIECES.split(line)):
         raise refuse("keys of a few words")
     if not text.strip():
-        raise refuse("a lamp or a study, not an empty file")
+        raise refuse(f"{what}, not an empty file")
     try:
         return tomllib.loads(text)
     except RecursionError:
@@ -86,7 +96,7 @@ def read_toml(path: Path) -> dict[str, Any]:
         raise refuse("numbers of fewer digits") from None
 
 
-def _bytes(path: Path) -> bytes | None:
+def _bytes(path: Path, largest: int) -> bytes | None:
     """Read the beginning of a file; None if it is not a regular one."""
     # Without O_NONBLOCK the open of a FIFO waits for its writer.
     descriptor = os.open(path, os.O_RDONLY | os.O_NONBLOCK)
@@ -94,6 +104,6 @@ def _bytes(path: Path) -> bytes | None:
         if not stat.S_ISREG(os.fstat(descriptor).st_mode):
             return None
         with open(descriptor, "rb", closefd=False) as stream:  # a descriptor, not a path
-            return stream.read(LARGEST_BYTES + 1)
+            return stream.read(largest + 1)
     finally:
         os.close(descriptor)
