@@ -4,6 +4,7 @@ ColdironError
 ├── FileProblems        lamp and study files; every problem of a file at once (status 2)
 ├── MissingResource     an installation without its data files (status 2)
 ├── MissingEngine       no ngspice library on this machine (status 2)
+├── NotApplicable       a bench that this lamp or study gives nothing to try (the rest goes on)
 └── SimulationFailed    one case that gave no answer (status 3)
 ├── DeckRefused     the engine, or our own guard, did not accept the deck
 ├── NoConvergence   the engine gave up before the stop time
@@ -58,6 +59,10 @@ class MissingResource(ColdironError):
 
 class MissingEngine(ColdironError):
     """The ngspice library cannot be opened."""
+
+
+class NotApplicable(ColdironError):
+    """A bench lacks a part of the lamp or a fact of the study; says which. This is not a failure."""
 
 
 class SimulationFailed(ColdironError):

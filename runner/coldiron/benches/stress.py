@@ -54,8 +54,8 @@ def short_pulse_ratio(rated_s: float, width_s: float, most: float) -> float:
     """By how much a current rating for a pulse of one length grows for a shorter one.
 
     The heat of a short pulse spreads as the square root of time, so the current that heats a junction alike
-    grows with √(rated/width); bond wires and contacts set an end to that, here at `most`. A longer pulse gains
-    nothing.
+    grows with √(rated/width); bond wires and contacts set an end to that, here at `most`. A longer pulse
+    gains nothing.
 
     References
     ----------
@@ -156,6 +156,8 @@ def _steady(lamp: Lamp) -> Iterator[Rated]:
         )  # fmt: skip
     yield _of(sinks, "sinks", "drain voltage", "drain_highest_V", "drain_voltage_v")
     yield _of(sinks, "sinks", "watts of one", "sink_worst_W", "power_w")
+    yield _of(sinks, "sinks", "die temperature", "sink_die_C", "maximum_die_c")
+    yield _of(lamp.string, "string", "junction temperature", "string_C", "maximum_junction_c")
 
 
 def _pulse(lamp: Lamp, pulse: str, readings: Readings) -> Iterator[Rated]:

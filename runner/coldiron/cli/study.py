@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import sys
+from collections.abc import Sequence
 
 from rich.console import Console
 
@@ -11,34 +12,63 @@ from coldiron.cli.arguments import CAUTION
 from coldiron.cli.running import run_with_progress
 from coldiron.cli.select import selected_cases
 from coldiron.errors import SimulationFailed
+from coldiron.limits import Verdict, check_replacements, judge
 from coldiron.study.load import load_study
 from coldiron.sweep.run import Done
 from coldiron.tables.files import write_results
+from coldiron.tables.sentences import sentences
 from coldiron.tables.terminal import headline_table, legend
 from coldiron.tables.tidy import tidy
+from coldiron.tables.verdicts import verdict_lines, verdict_table
 
 
 def main(args: argparse.Namespace) -> int:
     """Run a study and return 0, or 3 when some cases gave no answer."""
     study = load_study(args.study)
+    check_replacements(study)
     cases = selected_cases(study, args.variant, args.bench)
     console = Console(width=None if sys.stdout.isatty() else 160)
     done = run_with_progress(cases, args, keep_waves=not args.no_pictures)
-    table = tidy(done)
-    folder = write_results(args.out / study.name, study, done, table)
+    table, verdicts = tidy(done), judge(study, done)
+    folder = write_results(args.out / study.name, study, done, table, verdicts)
     if not args.no_pictures:
         from coldiron.pictures.study import draw_study
 
         draw_study(folder / "pictures", done)
     for supply in table["conditions"].unique():
         title = f"{study.lamp.name}: {study.name}, {supply}, ambient {study.conditions.ambient_c:g} °C"
-        console.print(headline_table(table, supply, title))
+        console.print(headline_table(table, supply, title, verdicts))
     failed = [one for one in done if one.finding.failure]
-    for line in legend([failure_line(one) for one in failed]):
-        console.print(line, highlight=False)
+    for line in legend([failure_line(one) for one in failed], skipped_lines(done)):
+        console.print(line, highlight=False, markup=False)
+    print_verdicts(console, done, verdicts)
     console.print(f"files: {folder}", highlight=False)
     console.print(f"[bold]{CAUTION}[/bold]", highlight=False)
     return SimulationFailed.exit_status if failed else 0
+
+
+def print_verdicts(console: Console, done: Sequence[Done], verdicts: Sequence[Verdict]) -> None:
+    """Print a sentence for each variant, the broken limits, and where no limit applies."""
+    for variant, text in sentences(done, verdicts).items():
+        console.print(f"{variant}: {text}", highlight=False, markup=False)
+    table = verdict_table(verdicts)
+    if table is not None:
+        console.print(table)
+    for line in verdict_lines(verdicts):
+        console.print(line, highlight=False, markup=False)
+
+
+def skipped_lines(done: Sequence[Done]) -> list[str]:
+    """Which bench was skipped for which variants, and what it lacks, one line for each reason."""
+    variants: dict[tuple[str, str], dict[str, None]] = {}
+    for one in done:
+        if one.finding.skipped:
+            variants.setdefault((one.case.bench, one.finding.skipped), {})[one.case.variant] = None
+    everywhere = len({one.case.variant for one in done})
+    return [
+        f"{bench} ({'every variant' if len(names) == everywhere else ', '.join(names)}): {why}"
+        for (bench, why), names in variants.items()
+    ]
 
 
 def failure_line(one: Done) -> str:

@@ -136,7 +136,7 @@ def _limits(stem: str, rules: RuleFile, row: LimitRow) -> Iterator[Limit]:
     for order in row.orders or (_order(row.reading),):
         yield Limit(
             id=f"{stem}.{row.id}",
-            source=f"{rules.standard} ({rules.edition})",
+            source=f"{rules.standard}, {rules.edition}",
             bench=rules.bench,
             reading=row.reading.replace("_N_", f"_{order}_"),
             what=row.what.replace("Nth", ordinal(order)),

@@ -81,7 +81,7 @@ def out_of_scope(at: Circumstances, limit: Limit) -> Reason | None:
 def _conditions(at: Circumstances, limit: Limit) -> Iterator[tuple[bool, Callable[[], str]]]:
     row, exposure, connection = limit.row, at.case.exposure, at.case.lamp.housing.connection
     supply = VOLT.format(float(f"{at.nominal_v:.4g}"))
-    standard = limit.source.partition(" (")[0]
+    standard = limit.source.partition(", ")[0]
     yield (
         at.nominal_v >= limit.mains_from_v,
         lambda: f"no limit at {supply}: {standard} starts at {VOLT.format(limit.mains_from_v)} nominal",

@@ -43,6 +43,22 @@ class Verdict:
     what: str = ""
 
     @property
+    def is_rating(self) -> bool:
+        """Whether the limit is the rating of a part."""
+        return self.source.startswith("rating of")
+
+    @property
+    def standard(self) -> str:
+        """Standard without its edition."""
+        return self.source.partition(", ")[0]
+
+    @property
+    def question(self) -> tuple[str, str, str]:
+        """What the limit is about: the harmonics of one standard are one question."""
+        harmonics = self.reading.startswith("harmonic_")
+        return self.source, self.bench, "harmonics" if harmonics else self.what
+
+    @property
     def use_ratio(self) -> float:
         """Share of the limit that is used up: 1 at the limit, above 1 over it."""
         return use_ratio(self.value, self.limit, least=self.least)

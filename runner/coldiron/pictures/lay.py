@@ -13,10 +13,11 @@ from coldiron.engine.waves import Array
 from coldiron.pictures.ink import Pen, pen
 from coldiron.study.model import AS_FOUND
 from coldiron.sweep.run import Done
-from coldiron.tables.terminal import figure
+from coldiron.tables.figures import figure
 
 MOST_ON_A_FILE = 6
 """More lines than this in one standing picture cannot be told apart."""
+_MOST_WORDS = 8
 LEAST_APART_RATIO = 0.01
 """Lines that are nearer than this share of the largest would lie on each other."""
 
@@ -66,17 +67,25 @@ def variant_numbers(done: Sequence[Done]) -> dict[str, int]:
     return {AS_FOUND: 0} | {name: number for number, name in enumerate(dict.fromkeys(others), start=1)}
 
 
-def spanning(all_lays: Sequence[Lay], reading: str, most: int = MOST_ON_A_FILE) -> list[Lay]:
+def spanning(
+    all_lays: Sequence[Lay],
+    reading: str,
+    most: int = MOST_ON_A_FILE,
+    *,
+    least_ratio: float = LEAST_APART_RATIO,
+) -> list[Lay]:
     """As found and those that differ most in a reading from the ones already chosen, in the study's order."""
     values = {lay.number: np.nan_to_num(lay.reading(reading)) for lay in all_lays}
     scale = max(map(abs, values.values()), default=0.0) or 1.0
     chosen = list(all_lays[:1])
     while len(chosen) < min(most, len(all_lays)):
         apart = {
-            lay: min(abs(values[lay.number] - values[other.number]) for other in chosen) for lay in all_lays
+            lay: min(abs(values[lay.number] - values[other.number]) for other in chosen)
+            for lay in all_lays
+            if lay not in chosen
         }
         farthest = max(apart, key=lambda lay: apart[lay])
-        if apart[farthest] < LEAST_APART_RATIO * scale:
+        if apart[farthest] < least_ratio * scale:
             break
         chosen.append(farthest)
     return sorted(chosen, key=lambda lay: lay.number)
@@ -109,4 +118,6 @@ def words(values: Iterable[tuple[str, float, str]]) -> str:
     >>> words([("as found", 3.2449, "A"), ("22 µF", 14.34, "A")])
     'as found 3.24 A, 22 µF 14.3 A'
     """
-    return ", ".join(f"{name} {figure(value)} {unit}" for name, value, unit in values)
+    said = [f"{name} {figure(value)} {unit}" for name, value, unit in values]
+    more = f" and {len(said) - _MOST_WORDS} more in the table" if len(said) > _MOST_WORDS else ""
+    return ", ".join(said[:_MOST_WORDS]) + more

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from coldiron.pictures.ink import Picture, drawing, grid_axes, svg_text
-from coldiron.pictures.lay import Lay, draw
+from coldiron.pictures.lay import MOST_ON_A_FILE, Lay, draw
 from coldiron.pictures.steady import repeated_cycle
 from coldiron.readings.sampling import mean
-from coldiron.tables.terminal import figure as digits
+from coldiron.tables.figures import figure as digits
 
 
 def light(lays: Sequence[Lay], *, legend: bool = True) -> Picture:
@@ -28,13 +28,14 @@ def light(lays: Sequence[Lay], *, legend: bool = True) -> Picture:
         axes.set_ylim(bottom=0.0)
         if legend:
             figure.legend(*axes.get_legend_handles_labels(), loc="outside upper left", ncols=3)
-        svg = svg_text(figure)
+        svg = svg_text(figure, "light")
+    said = "; ".join(map(flicker_words, lays[:MOST_ON_A_FILE]))
     return Picture(
         "light",
         "Light over two mains cycles",
-        "Light of each variant against time. " + "; ".join(map(flicker_words, lays)) + ".",
+        f"Light of each variant against time. {said}.",
         svg,
-        "Figures for flicker: " + "; ".join(map(flicker_words, lays)) + "." if legend else "",
+        f"Figures for flicker: {said}." if legend else "",
     )
 
 

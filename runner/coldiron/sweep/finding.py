@@ -32,6 +32,7 @@ class Failure:
 class Finding:
     """What a case gave, ready to be stored: readings or a failure, the decks, the time the engine took.
 
+    `skipped` says what the lamp or the study lacks for this bench: no readings then, and no failure.
     `roads` say how each deck was started and whether it had to fall back, by its label; `waves` hold time and
     vectors of the decks under their labels, where they were asked for.
     """
@@ -43,6 +44,7 @@ class Finding:
     engine_s: float = 0.0
     runs: int = 0
     roads: Mapping[str, str] = field(default_factory=dict)
+    skipped: str = ""
 
 
 def written(finding: Finding) -> bytes:
@@ -56,6 +58,7 @@ def written(finding: Finding) -> bytes:
             "engine_s": finding.engine_s,
             "runs": finding.runs,
             "roads": dict(finding.roads),
+            "skipped": finding.skipped,
         }
     ).encode()
 

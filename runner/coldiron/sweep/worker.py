@@ -15,7 +15,7 @@ from coldiron.deck.deck import Deck
 from coldiron.engine.pool import RETIRED_EXIT_STATUS
 from coldiron.engine.session import Session, enter_private_folder
 from coldiron.engine.waves import Array, Waves
-from coldiron.errors import SimulationFailed
+from coldiron.errors import NotApplicable, SimulationFailed
 from coldiron.sweep.finding import Failure, Finding
 
 _session: Session | None = None
@@ -26,6 +26,11 @@ def start_worker() -> None:
     global _session
     enter_private_folder()
     _session = Session()
+
+
+def engine_version(task: None) -> str:
+    """Version of the engine in this worker, such as "ngspice-39"."""
+    return _session.version if _session else "unknown"
 
 
 class SessionLab:
@@ -96,6 +101,8 @@ def _run_case(case: Case, lab: SessionLab, *, keep_waves: bool) -> Finding:
             engine_s=lab.engine_s - before_s,
             runs=lab.runs - before_runs,
         )
+    except NotApplicable as reason:
+        return Finding({}, {}, waves={} if keep_waves else None, skipped=str(reason))
     return Finding(
         readings={name: _plain(value) for name, value in found.readings.items()},
         decks={label: deck.text for label, deck in found.decks.items()},

@@ -16,15 +16,19 @@ from pathlib import Path
 import pandas as pd
 
 from coldiron.deck.render import templates_version
+from coldiron.limits.verdict import Verdict, verdict_frame
 from coldiron.study.model import Study
 from coldiron.sweep.run import Done
 from coldiron.tables.tidy import csv_text, wide
 
 
-def write_results(folder: Path, study: Study, done: Sequence[Done], table: pd.DataFrame) -> Path:
-    """Write tables, decks and manifest of a study under a folder and return it."""
+def write_results(
+    folder: Path, study: Study, done: Sequence[Done], table: pd.DataFrame, verdicts: Sequence[Verdict] = ()
+) -> Path:
+    """Write tables, verdicts, decks and manifest of a study under a folder and return it."""
     write_whole(folder / "readings.csv", csv_text(table, index=False))
     write_whole(folder / "variants.csv", csv_text(wide(table), index=True))
+    write_whole(folder / "verdicts.csv", csv_text(verdict_frame(verdicts), index=False))
     for one in done:
         for label, text in one.finding.decks.items():
             write_whole(folder / "decks" / deck_name(one, label), text)
@@ -80,6 +84,7 @@ def manifest(study: Study, done: Sequence[Done]) -> dict[str, object]:
         "variants": [variant.name for variant in study.variants],
         "cases": len(done),
         "failed": sum(1 for one in done if one.finding.failure),
+        "skipped": sum(1 for one in done if one.finding.skipped),
         "inputs": {"lamp": _hash(study.lamp.model_dump_json()), "templates": templates_version()},
         "versions": {name: importlib.metadata.version(name) for name in packages}
         | {"python": platform.python_version()},

@@ -8,9 +8,12 @@ from dataclasses import dataclass
 
 import pandas as pd
 from rich import box
+from rich.markup import escape
 from rich.table import Table
 
+from coldiron.limits.verdict import Verdict
 from coldiron.study.model import AS_FOUND
+from coldiron.tables.figures import figure
 
 
 @dataclass(frozen=True)
@@ -39,24 +42,6 @@ WORST_MARK = "▼"
 BROKEN_MARK = "‼"
 
 
-def figure(value: float) -> str:
-    """A number with three significant digits and no exponent.
-
-    Examples
-    --------
-    >>> figure(0.012345), figure(45.23), figure(1234.6), figure(float("inf"))
-    ('0.0123', '45.2', '1235', 'never')
-    """
-    if math.isnan(value):
-        return "–"
-    if math.isinf(value):
-        return "never"
-    if value == 0 or abs(value) < 5e-5:
-        return "0"
-    decimals = max(0, min(4, 2 - math.floor(math.log10(abs(value)))))
-    return f"{value:.{decimals}f}"
-
-
 def change_text(value: float, found: float) -> str:
     """Change against as found in per cent, or as a factor when it is large.
 
@@ -75,8 +60,11 @@ def change_text(value: float, found: float) -> str:
     return f"{100 * (ratio - 1):+.0f} %"
 
 
-def headline_table(tidy: pd.DataFrame, supply: str, title: str) -> Table:
-    """Table of one supply: a row a variant, headline readings with their change, the worst of each marked."""
+def headline_table(tidy: pd.DataFrame, supply: str, title: str, verdicts: Sequence[Verdict] = ()) -> Table:
+    """Table of one supply: a row a variant, headline readings with their change.
+
+    The worst of each column is marked, and so is every reading that is over a limit.
+    """
     rows = tidy[tidy["conditions"] == supply]
     values = rows.drop_duplicates(["variant", "reading"]).pivot(
         index="variant", columns="reading", values="value"
@@ -84,13 +72,25 @@ def headline_table(tidy: pd.DataFrame, supply: str, title: str) -> Table:
     values = values.loc[rows["variant"].unique()]
     shown = [h for h in HEADLINES if h.reading in values.columns]
     worst = {h.reading: _worst(values[h.reading], h.worse) for h in shown}
-    table = Table(title=title, title_justify="left", box=box.HORIZONTALS, header_style="bold", pad_edge=False)
+    over = {
+        (verdict.variant, verdict.reading)
+        for verdict in verdicts
+        if verdict.verdict == "over" and verdict.conditions == supply
+    }
+    table = Table(
+        title=escape(title), title_justify="left", box=box.HORIZONTALS, header_style="bold", pad_edge=False
+    )
     table.add_column("variant", overflow="fold")
     for headline in shown:
         table.add_column(headline.heading, justify="right")
     for variant in values.index.astype(str):
-        cells = [_cell(values, variant, headline, worst[headline.reading]) for headline in shown]
-        table.add_row(variant, *cells)
+        cells = [
+            _cell(
+                values, variant, headline, worst[headline.reading], over=(variant, headline.reading) in over
+            )
+            for headline in shown
+        ]
+        table.add_row(escape(variant), *cells)
     return table
 
 
@@ -101,7 +101,7 @@ def _worst(column: pd.Series, worse: int) -> object:
     return numbers.idxmax() if worse > 0 else numbers.idxmin()
 
 
-def _cell(values: pd.DataFrame, variant: str, headline: Headline, worst: object) -> str:
+def _cell(values: pd.DataFrame, variant: str, headline: Headline, worst: object, *, over: bool) -> str:
     value = values.loc[variant, headline.reading]
     if headline.reading == "weakest_part":
         return _weakest_cell(values, variant)
@@ -109,7 +109,7 @@ def _cell(values: pd.DataFrame, variant: str, headline: Headline, worst: object)
         return (
             "failed" if "failed" in values.columns and isinstance(values.loc[variant, "failed"], str) else "–"
         )
-    mark = f"{WORST_MARK} " if variant == worst else ""
+    mark = (f"{BROKEN_MARK} " if over else "") + (f"{WORST_MARK} " if variant == worst else "")
     found = values.loc[AS_FOUND, headline.reading] if AS_FOUND in values.index else None
     change = ""
     if isinstance(found, float) and variant != AS_FOUND:
@@ -128,10 +128,10 @@ def _weakest_cell(values: pd.DataFrame, variant: str) -> str:
     return f"{mark}{part}\n[dim]{figure(margin_pct)}[/dim]"
 
 
-def legend(failed: Sequence[str]) -> list[str]:
-    """Lines below the table that say what its marks mean, and which cases failed."""
+def legend(failed: Sequence[str], skipped: Sequence[str] = ()) -> list[str]:
+    """Lines below the table that say what its marks mean, and which cases failed or were skipped."""
     lines = [
-        f"{WORST_MARK} worst of its column   {BROKEN_MARK} above the rating of the part"
+        f"{WORST_MARK} worst of its column   {BROKEN_MARK} over a limit, or over the rating of the part"
         "   change is against the lamp as found"
     ]
-    return lines + [f"failed: {line}" for line in failed]
+    return [*lines, *(f"skipped: {line}" for line in skipped), *(f"failed: {line}" for line in failed)]

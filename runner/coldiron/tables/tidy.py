@@ -17,13 +17,13 @@ TIDY_COLUMNS = ["variant", "bench", "conditions", "reading", "value", "unit"]
 def tidy(done: Sequence[Done]) -> pd.DataFrame:
     """One row a case and reading.
 
-    Columns are variant, bench, conditions, reading, value and unit; a failed case has one row, `failed`, with
-    the reason as its value. `light_pct` is added here, because it compares a case with the lamp as found,
-    cold, on the same supply.
+    Columns are variant, bench, conditions, reading, value and unit. A case that failed or was skipped has one
+    row, `failed` or `skipped`, with the reason as its value. `light_pct` is added here, because it compares a
+    case with the lamp as found, cold, on the same supply.
     """
     rows: list[tuple[str, str, str, str, float | str, str]] = []
     found_light_a = {
-        one.case.exposure.label: one.finding.readings.get("light_A")
+        one.case.exposure.supply: one.finding.readings.get("light_A")
         for one in done
         if one.case.variant == AS_FOUND and one.case.bench == "steady"
     }
@@ -32,9 +32,11 @@ def tidy(done: Sequence[Done]) -> pd.DataFrame:
         head = (case.variant, case.bench, label)
         if one.finding.failure:
             rows.append((*head, "failed", one.finding.failure.why, ""))
+        if one.finding.skipped:
+            rows.append((*head, "skipped", one.finding.skipped, ""))
         for reading, value in one.finding.readings.items():
             rows.append((*head, reading, value, unit_of(reading)))
-        light_a, reference_a = one.finding.readings.get("light_A"), found_light_a.get(label)
+        light_a, reference_a = one.finding.readings.get("light_A"), found_light_a.get(case.exposure.supply)
         if isinstance(light_a, float) and isinstance(reference_a, float) and reference_a > 0:
             rows.append((*head, "light_pct", 100 * light_a / reference_a, "%"))
     return pd.DataFrame(rows, columns=TIDY_COLUMNS)
@@ -43,10 +45,13 @@ def tidy(done: Sequence[Done]) -> pd.DataFrame:
 def wide(table: pd.DataFrame) -> pd.DataFrame:
     """One row a variant, one column a reading; with more than one supply the column says which.
 
+    What the bench "heat" reads of the settled lamp stands under "hot ...", beside the same reading cold.
+
     Rows and columns keep the order of the tidy table.
     """
     several = table["conditions"].nunique() > 1
-    columns = table["reading"] + (" at " + table["conditions"] if several else "")
+    hot = table["bench"].eq("heat").map({True: "hot ", False: ""})
+    columns = hot + table["reading"] + (" at " + table["conditions"] if several else "")
     pivot = (
         table.assign(column=columns)
         .drop_duplicates(["variant", "column"])
