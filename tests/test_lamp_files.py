@@ -1,0 +1,463 @@
+"""Lamp files: what is understood, and one line, word for word, for each thing that is wrong."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+from typing import Any
+
+import pytest
+from hypothesis import example, given
+from hypothesis import strategies as st
+
+from coldiron.errors import FileProblems
+from coldiron.lamp.load import lamp_from, load_lamp
+from coldiron.lamp.toml_file import read_toml
+
+# Invented, as small as a lamp can be.
+SMALL = """\
+name = "Bench lamp"
+
+[mains]
+voltage = "230 V"
+frequency = "50 Hz"
+
+[line_fusing]
+resistance = "10 Ω"
+
+[varistor]
+ac_rating = "275 V"
+one_milliamp_voltage = "430 V"
+clamping_voltage = "710 V"
+clamping_current = "25 A"
+
+[bridge]
+
+[film]
+capacitance = "100 nF"
+
+[string]
+series = 80
+forward_voltage = "3 V"
+forward_current = "60 mA"
+slope = "3 Ω"
+
+[sinks]
+count = 2
+sense_resistor = "15R"
+
+[housing]
+earthed = true
+
+[ratings]
+power = "15 W"
+"""
+
+
+def write(folder: Path, *changes: tuple[str, str]) -> Path:
+    """Write the small lamp with some of its text replaced."""
+    text = SMALL
+    for old, new in changes:
+        assert old in text, f"{old!r} is not in the small lamp"
+        text = text.replace(old, new, 1)
+    path = folder / "lamp.toml"
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+def complaints(path: Path | str) -> list[str]:
+    """Lines of what is wrong with a lamp file, without the folder."""
+    with pytest.raises(FileProblems) as refusal:
+        load_lamp(path)
+    assert refusal.value.exit_status == 2
+    lines = str(refusal.value).split("\n")
+    assert len(lines) == len(refusal.value.problems), "each problem is one line"
+    folder = str(Path(path).parent)
+    return [line.removeprefix(f"{folder}/") for line in lines]
+
+
+def test_values_arrive_in_si_with_their_standing(tmp_path: Path) -> None:
+    path = write(
+        tmp_path,
+        ('name = "Bench lamp"', 'name = "Bench lamp"\nstanding = "data sheet"'),
+        ('resistance = "10 Ω"', 'resistance = { value = "10 Ω", standing = "measured" }'),
+        ("[string]\n", '[string]\nstanding = "fitted"\n'),
+    )
+    lamp = load_lamp(path)
+    assert lamp.line_fusing is not None
+    assert lamp.line_fusing.resistance_ohm == 10.0
+    assert lamp.line_fusing.standing("resistance") == "measured"
+    assert lamp.line_fusing.standing("power") == "assumed"  # a default
+    assert lamp.string.forward_current_a == pytest.approx(0.06)
+    assert lamp.string.standing("forward_current") == "fitted"
+    assert lamp.sinks.standing("sense_resistor") == "data sheet"
+    assert lamp.neutral_fusing is None
+    assert lamp.reservoir is None
+
+
+def test_a_value_without_a_standing_is_assumed(tmp_path: Path) -> None:
+    assert load_lamp(write(tmp_path)).sinks.standing("sense_resistor") == "assumed"
+
+
+def test_none_takes_a_part_out(tmp_path: Path) -> None:
+    path = write(tmp_path, ('name = "Bench lamp"', 'name = "Bench lamp"\nreservoir = "none"'))
+    assert load_lamp(path).reservoir is None
+
+
+RESISTANCE = 'resistance = "10 Ω"'
+KEYS_OF_FUSING = "resistance, power, pulse_energy, tolerance or standing"
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "line"),
+    [
+        (
+            RESISTANCE,
+            'resistence = "10 Ω"',
+            f"line_fusing.resistence is an unknown key: expected {KEYS_OF_FUSING} (did you mean resistance?)",
+        ),
+        (
+            RESISTANCE,
+            'resistance_ohm = "10 Ω"',
+            f"line_fusing.resistance_ohm is an unknown key: expected {KEYS_OF_FUSING} "
+            "(did you mean resistance?)",
+        ),
+        (
+            "[varistor]",
+            "[varister]",
+            "varister is an unknown key: expected name, note, mains, line_fusing, neutral_fusing, varistor, "
+            "bridge, film, bleed, reservoir, string, sinks, heat, housing, ratings, reading or standing "
+            "(did you mean varistor?)",
+        ),
+        (
+            RESISTANCE,
+            'resistance = "10 V"',
+            'line_fusing.resistance is "10 V": expected a resistance, such as 4k7 or 10 Ω',
+        ),
+        (
+            'capacitance = "100 nF"',
+            'capacitance = "4k7"',
+            'film.capacitance is "4k7": expected a capacitance, such as 47 µF',
+        ),
+        (
+            RESISTANCE,
+            'resistance = "4,7"',
+            'line_fusing.resistance is "4,7": expected a resistance, such as 4k7 or 10 Ω (did you mean 4.7?)',
+        ),
+        (
+            RESISTANCE,
+            'resistance = "-10 Ω"',
+            'line_fusing.resistance is "-10 Ω": expected between 10 mΩ and 10 kΩ',
+        ),
+        (RESISTANCE, "resistance = 0", "line_fusing.resistance is 0: expected between 10 mΩ and 10 kΩ"),
+        (
+            RESISTANCE,
+            "resistance = nan",
+            "line_fusing.resistance is nan: expected a finite number, such as 4k7 or 10 Ω",
+        ),
+        (
+            RESISTANCE,
+            "resistance = inf",
+            "line_fusing.resistance is inf: expected a finite number, such as 4k7 or 10 Ω",
+        ),
+        (
+            RESISTANCE,
+            "resistance = 1e300",
+            "line_fusing.resistance is 1e+300: expected between 10 mΩ and 10 kΩ",
+        ),
+        (
+            RESISTANCE,
+            "resistance = 0x" + "f" * 400,
+            "line_fusing.resistance is a number of 1600 bits: expected a finite number, such as 4k7 or 10 Ω",
+        ),
+        (
+            RESISTANCE,
+            "resistance = true",
+            "line_fusing.resistance is true: expected a resistance, such as 4k7 or 10 Ω",
+        ),
+        (
+            RESISTANCE,
+            'resistance = { value = "10 Ω", standing = "guessed" }',
+            'line_fusing.resistance.standing is "guessed": expected data sheet, measured, fitted or assumed',
+        ),
+        (
+            RESISTANCE,
+            'resistance = { value = "10 Ω", standing = "mesured" }',
+            'line_fusing.resistance.standing is "mesured": expected data sheet, measured, fitted or assumed '
+            "(did you mean measured?)",
+        ),
+        (
+            RESISTANCE,
+            'resistance = { standing = "measured" }',
+            "line_fusing.resistance.value is missing: expected a resistance, such as 4k7 or 10 Ω",
+        ),
+        (RESISTANCE, "", "line_fusing.resistance is missing: expected a resistance, such as 4k7 or 10 Ω"),
+        ("series = 80", "series = 10000", "string.series is 10000: expected between 1 and 500"),
+        ("count = 2", "count = 1000000", "sinks.count is 1000000: expected between 1 and 24"),
+        ("count = 2", "count = 2.0", "sinks.count is 2.0: expected a whole number"),
+        ("earthed = true", 'earthed = "yes"', 'housing.earthed is "yes": expected true or false'),
+        (
+            "earthed = true",
+            'earthed = true\nconnection = "screwcap"',
+            'housing.connection is "screwcap": expected fixed wiring, plug or screw cap '
+            "(did you mean screw cap?)",
+        ),
+        (
+            'power = "15 W"',
+            'power = "15 W"\nkind = "luminair"',
+            'ratings.kind is "luminair": expected luminaire or self-ballasted lamp (did you mean luminaire?)',
+        ),
+        ("[bridge]\n", "", "bridge is missing: expected a table [bridge]"),
+        ("[bridge]\n", "[[bridge]]\n", "bridge is a list: expected a table [bridge]"),
+        ('"Bench lamp"', '"a\\nb"', 'name is "a\\u000ab": expected one line of printable characters'),
+        ('"Bench lamp"', '"a\\u202eb"', 'name is "a\\u202eb": expected one line of printable characters'),
+        ('"Bench lamp"', '" "', 'name is " ": expected a name, not an empty text'),
+        ('"Bench lamp"', "7", "name is 7: expected text in quotes"),
+        (
+            'name = "Bench lamp"',
+            'name = "Bench lamp"\nnote = "a\\u0007b"',
+            'note is "a\\u0007b": expected one line of printable characters',
+        ),
+    ],
+)
+def test_one_mistake_is_one_line(tmp_path: Path, old: str, new: str, line: str) -> None:
+    assert complaints(write(tmp_path, (old, new))) == [f"lamp.toml: {line}"]
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "line"),
+    [
+        # Closed form: a junction alone has N·kT/(q·I) = 2.85 · 25.69 mV / 60 mA = 1.22 Ω at 25 °C.
+        (
+            'slope = "3 Ω"',
+            'slope = "1.2 Ω"',
+            'string.slope is "1.2 Ω": expected at least 1.22 Ω, what the junction alone has at 60 mA with an '
+            "emission of 2.85",
+        ),
+        (
+            'slope = "3 Ω"',
+            'slope = "40 Ω"',
+            'string.slope is "40 Ω": expected at most 30 Ω, or little is left for the junction',
+        ),
+        (
+            'slope = "3 Ω"',
+            'slope = "3 Ω"\npulse_current = "50 mA"',
+            'string.pulse_current is "50 mA": expected at least the test current of 60 mA',
+        ),
+        # Closed form: 430 V · (25 A / 1 mA)^(1/100) + 25 A · 0.1 Ω = 478.3 V.
+        (
+            '"710 V"',
+            '"440 V"',
+            'varistor.clamping_voltage is "440 V": expected between 479 V and 3.261 kV, above the 1 mA '
+            "voltage of 430 V and the 2.5 V in the series resistance",
+        ),
+        (
+            '"275 V"',
+            '"400 V"',
+            'varistor.one_milliamp_voltage is "430 V": expected at least 480 V, well above the AC rating of '
+            "400 V",
+        ),
+        (
+            'sense_resistor = "15R"',
+            'sense_resistor = "15R"\ndrain_voltage = "500 V"\navalanche_voltage = "450 V"',
+            'sinks.avalanche_voltage is "450 V": expected at least the drain rating of 500 V',
+        ),
+        (
+            '"15R"',
+            '"R47"',
+            'sinks.sense_resistor is "R47": expected at least 600 mΩ, which sets the peak current of 1 A',
+        ),
+        (
+            "[bridge]",
+            '[bridge]\nforward_voltage = "0.5 V"\nforward_current = "10 A"',
+            'bridge.forward_voltage is "0.5 V": expected at least 1.1 V at 10 A (0.3 V and the drop in the '
+            "series resistance)",
+        ),
+        # Closed form: 1.1 · √2 · 230 V = 357.8 V, and one LED at a hundredth of the set current has
+        # 3 V − 60 mA · (3 − 1.22) Ω + 73.2 mV · ln(0.8 / 60) = 2.577 V.
+        (
+            "series = 80",
+            "series = 200",
+            "string.series is 200: expected at most 138 LEDs of 3 V, or the lamp never lights: the mains "
+            "peak is 325.3 V",
+        ),
+    ],
+)
+def test_values_that_do_not_belong_together(tmp_path: Path, old: str, new: str, line: str) -> None:
+    assert complaints(write(tmp_path, (old, new))) == [f"lamp.toml: {line}"]
+
+
+def test_every_mistake_at_once_in_the_order_of_the_file(tmp_path: Path) -> None:
+    path = write(
+        tmp_path,
+        ('frequency = "50 Hz"', 'frequency = "50 V"'),
+        (RESISTANCE, 'resistence = "10 Ω"'),
+        ('"100 nF"', '"4k7"'),
+        ("series = 80", "series = 10000"),
+        ("earthed = true", ""),
+    )
+    assert complaints(path) == [
+        'lamp.toml: mains.frequency is "50 V": expected a frequency, such as 50 Hz',
+        f"lamp.toml: line_fusing.resistence is an unknown key: expected {KEYS_OF_FUSING} "
+        "(did you mean resistance?)",
+        'lamp.toml: film.capacitance is "4k7": expected a capacitance, such as 47 µF',
+        "lamp.toml: string.series is 10000: expected between 1 and 500",
+        "lamp.toml: housing.earthed is missing: expected true or false",
+    ]
+
+
+def test_readings_are_read_in_the_unit_of_what_was_read(tmp_path: Path) -> None:
+    path = write(tmp_path)
+    path.write_text(
+        SMALL
+        + '[[reading]]\nwhat = "input current"\nstate = "cold"\nvalue = "65 mA"\ntolerance = "2 %"\n'
+        + '[[reading]]\nwhat = "housing temperature"\nstate = "hot"\nvalue = "61 °C"\n'
+        + '[[reading]]\nwhat = "power factor"\nstate = "hot"\nvalue = 0.9\n',
+        encoding="utf-8",
+    )
+    assert [reading.value for reading in load_lamp(path).reading] == [0.065, 61.0, 0.9]
+
+
+def test_mistakes_in_readings_say_which_reading(tmp_path: Path) -> None:
+    path = write(tmp_path)
+    path.write_text(
+        SMALL
+        + '[[reading]]\nwhat = "input current"\nstate = "cold"\nvalue = "65 W"\n'
+        + '[[reading]]\nwhat = "input power"\nstate = "warm"\nvalue = "-5 W"\n'
+        + '[[reading]]\nwhat = "bus volts"\nstate = "cold"\nvalue = "300 V"\n',
+        encoding="utf-8",
+    )
+    assert complaints(path) == [
+        'lamp.toml: reading[1].value is "65 W": expected a current, such as 45 mA',
+        'lamp.toml: reading[2].state is "warm": expected cold or hot',
+        'lamp.toml: reading[2].value is "-5 W": expected between 1 mW and 5 kW',
+        'lamp.toml: reading[3].what is "bus volts": expected input current, input power, power factor, '
+        "die temperature, board temperature, string temperature, housing temperature, bus voltage or "
+        "string voltage (did you mean bus voltage?)",
+    ]
+
+
+@pytest.mark.parametrize(
+    ("content", "line"),
+    [
+        (b"", "lamp.toml: expected a lamp or a study, not an empty file"),
+        (b" \n\t\n", "lamp.toml: expected a lamp or a study, not an empty file"),
+        (bytes(range(256)), "lamp.toml: expected text in UTF-8"),
+        (SMALL.encode("utf-16"), "lamp.toml: expected text in UTF-8"),
+        (b"#" * 1_000_001, "lamp.toml: expected a file of at most 1 MB"),
+        (b"name = \n", "lamp.toml: expected valid TOML (Invalid value (at line 1, column 8))"),
+        (b"a = " + b"[" * 100_000, "lamp.toml: expected tables nested a few levels deep"),
+        (b"a = " + b"{a = " * 100_000, "lamp.toml: expected tables nested a few levels deep"),
+        (b".".join([b"a"] * 100_000) + b" = 1", "lamp.toml: expected keys of a few words"),
+        (b"[" + b".".join([b"a"] * 100_000) + b"]", "lamp.toml: expected keys of a few words"),
+        (b"a = " + b"9" * 5000, "lamp.toml: expected numbers of fewer digits"),
+    ],
+)
+def test_a_file_that_is_no_lamp_at_all(tmp_path: Path, content: bytes, line: str) -> None:
+    path = tmp_path / "lamp.toml"
+    path.write_bytes(content)
+    assert complaints(path) == [line]
+
+
+def test_a_comment_alone_misses_every_part(tmp_path: Path) -> None:
+    path = tmp_path / "lamp.toml"
+    path.write_bytes(b"# nothing yet\n")
+    assert complaints(path) == [
+        "lamp.toml: name is missing: expected text in quotes",
+        *(
+            f"lamp.toml: {part} is missing: expected a table [{part}]"
+            for part in ("mains", "bridge", "string", "sinks", "housing", "ratings")
+        ),
+    ]
+
+
+def test_a_path_that_is_no_file(tmp_path: Path) -> None:
+    assert complaints(tmp_path / "gone.toml") == ["gone.toml is missing: expected a lamp or study file"]
+    (tmp_path / "folder.toml").mkdir()
+    assert complaints(tmp_path / "folder.toml") == ["folder.toml: expected a file, not a folder or a device"]
+    os.mkfifo(tmp_path / "pipe.toml")
+    assert complaints(tmp_path / "pipe.toml") == ["pipe.toml: expected a file, not a folder or a device"]
+    (tmp_path / "zero.toml").symlink_to("/dev/zero")
+    assert complaints(tmp_path / "zero.toml") == ["zero.toml: expected a file, not a folder or a device"]
+    (tmp_path / "loop.toml").symlink_to("loop.toml")
+    assert complaints(tmp_path / "loop.toml") == [
+        "loop.toml: expected a file that can be read (Too many levels of symbolic links)"
+    ]
+    assert complaints("lamp\0.toml") == [
+        "lamp\\u0000.toml: expected a file that can be read (embedded null byte)"
+    ]
+
+
+def test_a_name_that_is_not_shipped() -> None:
+    shipped = "corridor-panel, kerbside-flood or pantry-bulb"
+    assert complaints("kerbside-floods") == [
+        f"kerbside-floods is not known: expected a file, or the name of a shipped one ({shipped}) "
+        "(did you mean kerbside-flood?)"
+    ]
+
+
+@pytest.mark.parametrize(
+    "encode",
+    [
+        pytest.param(lambda text: text.replace("\n", "\r\n").encode(), id="CRLF"),
+        pytest.param(lambda text: b"\xef\xbb\xbf" + text.encode(), id="BOM"),
+        pytest.param(
+            lambda text: text.replace("Bench lamp", "Lampe für Flur 灯 µΩ").encode(), id="non-ASCII"
+        ),
+    ],
+)
+def test_accepts_what_editors_write(tmp_path: Path, encode: Any) -> None:
+    path = tmp_path / "lamp.toml"
+    path.write_bytes(encode(SMALL))
+    assert load_lamp(path).string.series == 80
+
+
+def test_a_note_of_several_lines_becomes_one(tmp_path: Path) -> None:
+    path = write(tmp_path, ('name = "Bench lamp"', 'name = "Bench lamp"\nnote = """\none\n  two\n"""'))
+    assert load_lamp(path).note == "one two"
+
+
+keys = st.sampled_from(
+    ["name", "note", "standing", "mains", "voltage", "frequency", "film", "capacitance", "string", "series",
+     "sinks", "count", "reading", "what", "value", "standings", "housing", "earthed", ""]
+)  # fmt: skip
+scalars = st.one_of(
+    st.text(max_size=8),
+    st.sampled_from(["230 V", "none", "as found", "4k7", "data sheet", "cold"]),
+    st.integers(),
+    st.integers(min_value=10**400, max_value=10**401),
+    st.floats(),
+    st.booleans(),
+    st.none(),
+)
+tables = st.recursive(
+    scalars, lambda inner: st.one_of(st.lists(inner, max_size=3), st.dictionaries(keys, inner, max_size=4))
+)
+
+
+@given(table=st.dictionaries(st.one_of(keys, st.text(max_size=5)), tables, max_size=6))
+@example(table={"mains": {"voltage": {"value": {"value": {}}}}})
+@example(table={"reading": {"what": []}})
+def test_junk_tables_are_refused_and_nothing_else(table: dict[str, Any]) -> None:
+    # "bridge", "ratings" and more are never among them, so none of them is a lamp.
+    with pytest.raises(FileProblems) as refusal:
+        lamp_from(table, Path("junk.toml"))
+    assert all(str(problem).isprintable() for problem in refusal.value.problems)
+
+
+@given(
+    content=st.one_of(
+        st.binary(max_size=200), st.text(max_size=200).map(lambda text: text.encode("utf-8", "replace"))
+    )
+)
+@example(content=b"\xff\xfe")
+@example(content=b"a = 1\r")
+def test_junk_files_are_tables_or_refused(content: bytes, tmp_path_factory: pytest.TempPathFactory) -> None:
+    path = tmp_path_factory.getbasetemp() / "junk.toml"
+    path.write_bytes(content)
+    try:
+        table = read_toml(path)
+    except FileProblems as refusal:
+        table = {}
+        assert len(refusal.problems) == 1  # noqa: PT017  # either outcome is right
+    assert isinstance(table, dict)
