@@ -23,12 +23,14 @@ FLOW = (
     "deck",
     "engine",
     "readings",
+    "heat",
     "benches",
     "sweep",
     "limits",
     "tables",
     "pictures",
     "report",
+    "regress",
     "cli",
 )
 # Readings are sums over arrays: they know no deck, no engine and no study.

@@ -24,6 +24,7 @@ def parser() -> argparse.ArgumentParser:
     )
     _study(commands.add_parser("study", help="run every variant of a study and compare them"))
     _deck(commands.add_parser("deck", help="print the deck of one variant on one bench"))
+    _regress(commands.add_parser("regress", help="hold a study against its committed reference"))
     return top
 
 
@@ -70,6 +71,21 @@ def _running_words(command: argparse.ArgumentParser) -> None:
         help="size of the store above which its oldest cases go (default: 2 GB)",
     )
     command.add_argument("--fresh", action="store_true", help="compute all, whatever the store has")
+
+
+def _regress(command: argparse.ArgumentParser) -> None:
+    _study_words(command)
+    command.add_argument(
+        "--accept", action="store_true", help="write what the study gives now as the new reference"
+    )
+    command.add_argument(
+        "--reference",
+        type=Path,
+        default=Path("results/reference"),
+        metavar="DIR",
+        help="folder of the references (default: results/reference)",
+    )
+    _running_words(command)
 
 
 def _deck(command: argparse.ArgumentParser) -> None:

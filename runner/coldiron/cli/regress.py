@@ -1,0 +1,112 @@
+"""`coldiron regress`: hold a study against its reference, or write that reference anew."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from pathlib import Path
+
+from rich.console import Console
+
+from coldiron.cli.main import say_error
+from coldiron.cli.running import run_with_progress
+from coldiron.cli.study import failure_line
+from coldiron.engine.pool import LocalCrew, Lost
+from coldiron.errors import FileProblems, Problem, SimulationFailed
+from coldiron.limits import check_replacements, judge
+from coldiron.regress.compare import compare
+from coldiron.regress.files import write_comparison
+from coldiron.regress.moves import Comparison
+from coldiron.regress.read import LARGEST_BYTES, read_reference
+from coldiron.regress.record import case_name, record_of
+from coldiron.regress.reference import Record, written
+from coldiron.regress.terminal import MOST_ROWS, moves_table
+from coldiron.regress.tolerances import check_patterns
+from coldiron.regress.words import summary
+from coldiron.study.load import load_study
+from coldiron.study.model import Study
+from coldiron.sweep.cases import study_cases
+from coldiron.sweep.run import Done
+from coldiron.sweep.worker import engine_version, start_worker
+from coldiron.tables.files import write_whole
+
+ENGINE_DEADLINE_S = 60.0
+
+
+def main(args: argparse.Namespace) -> int:
+    """Return 0 when nothing moved, 1 when something did or a limit broke, 3 when cases failed.
+
+    With `--accept` what the study gives becomes the reference, unless a case failed.
+    """
+    study = load_study(args.study)
+    check_replacements(study)
+    path: Path = args.reference / f"{study.name}.toml"
+    was = _before(path, study, accepting=args.accept)
+    done = run_with_progress(list(study_cases(study)), args)
+    verdicts = judge(study, done)
+    now = record_of(study, done, verdicts, _engine())
+    known = {
+        reading for record in (was, now) if record for case in record.readings.values() for reading in case
+    }
+    check_patterns(str(args.study), study.tolerance, known)
+    failures = {case_name(one): failure_line(one) for one in done if one.finding.failure}
+    comparison = None
+    if was is not None:
+        comparison = compare(was, now, study.tolerance, failures, verdicts)
+        write_comparison(args.out / study.name, comparison, done)
+        _show(comparison, args.out / study.name)
+    if args.accept:
+        return _accept(path, now, done)
+    return comparison.status if comparison else 0
+
+
+def _before(path: Path, study: Study, *, accepting: bool) -> Record | None:
+    """The reference as it is; one that is to be replaced may be missing or damaged."""
+    try:
+        return read_reference(path, study.name)
+    except FileProblems:
+        if accepting:
+            return None
+        raise
+
+
+def _engine() -> str:
+    [outcome] = LocalCrew(1, start_worker).run_all(engine_version, [None], lambda task: ENGINE_DEADLINE_S)
+    return "unknown engine" if isinstance(outcome.result, Lost) else outcome.result
+
+
+def _show(comparison: Comparison, folder: Path) -> None:
+    """One screen: what moved, farthest first, and what the rest is."""
+    console = Console(width=None if sys.stdout.isatty() else 160)
+    if comparison.moves:
+        console.print(moves_table(comparison))
+    for more, what in (
+        (len(comparison.moves) - MOST_ROWS, "more moves"),
+        (len(comparison.notes), "notes on worst cases found elsewhere and limits kept now"),
+    ):
+        if more > 0:
+            console.print(f"{more} {what}: {folder / 'regress.md'}", highlight=False, markup=False)
+    console.print(summary(comparison), highlight=False, markup=False)
+
+
+def _accept(path: Path, now: Record, done: list[Done]) -> int:
+    failed = [one for one in done if one.finding.failure]
+    if failed:
+        for one in failed:
+            say_error(failure_line(one))
+        say_error(f"{path}: not written, because {len(failed)} of {len(done)} cases failed")
+        return SimulationFailed.exit_status
+    text = written(now)
+    if len(text.encode()) > LARGEST_BYTES:
+        expected = (
+            f"a study whose reference is at most {LARGEST_BYTES / 1e6:g} MB; leave out variants or benches"
+        )
+        raise FileProblems([Problem(str(path), "", f"{len(text) / 1e6:.0f} MB", expected)])
+    try:
+        write_whole(path, text)
+    except OSError as error:
+        raise FileProblems(
+            [Problem(str(path), "", "", f"a place that can be written ({error.strerror})")]
+        ) from None
+    sys.stdout.write(f"accepted: {now.count} readings of {len(now.readings)} cases in {path}\n")
+    return 0

@@ -1,0 +1,155 @@
+"""What a study gives now, and from what, ready to be held against its reference or to become it."""
+
+from __future__ import annotations
+
+import hashlib
+import importlib.metadata
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import asdict
+from functools import cache
+
+import jinja2
+from jinja2 import meta
+from pydantic import BaseModel
+
+from coldiron.benches.base import Exposure
+from coldiron.engine.library import library_digest
+from coldiron.lamp.lamp import Lamp
+from coldiron.limits.verdict import Verdict
+from coldiron.regress.reference import CaseName, Record, Value, rounded
+from coldiron.resources import resource_dir
+from coldiron.study.model import Study
+from coldiron.sweep.keys import code_digest
+from coldiron.sweep.run import Done
+from coldiron.tables.tidy import tidy
+
+_PACKAGES = ("coldiron", "numpy", "scipy")
+_SAID_ONLY = frozenset({"name", "note", "standings", "reading"})
+"""Fields of a lamp that decide no reading."""
+
+
+def record_of(study: Study, done: Sequence[Done], verdicts: Sequence[Verdict], engine: str) -> Record:
+    """Record of a study that has been run; a failed case has no readings.
+
+    Parameters
+    ----------
+    study : Study
+    done : sequence of Done
+        All its cases.
+    verdicts : sequence of Verdict
+        The limits they were held against.
+    engine : str
+        Version of the engine, such as "ngspice-39".
+    """
+    readings: dict[CaseName, dict[str, Value]] = {
+        case_name(one): {} for one in done if one.finding.failure is None
+    }
+    for variant, bench, conditions, reading, value, _ in tidy(done).to_numpy().tolist():
+        case = CaseName(variant, bench, conditions)
+        if case in readings:
+            readings[case][reading] = rounded(value)
+    over: dict[CaseName, set[str]] = {}
+    for verdict in verdicts:
+        if verdict.verdict == "over":
+            over.setdefault(verdict_case(verdict), set()).add(limit_name(verdict))
+    exposures = {one.case.variant: one.case.exposure for one in reversed(done)}
+    return Record(
+        study=study.name,
+        inputs={
+            variant.name: dict(_lamp_values(variant.lamp)) | dict(_conditions(exposures[variant.name]))
+            for variant in study.variants
+        },
+        templates=template_digests(),
+        versions={name: importlib.metadata.version(name) for name in _PACKAGES}
+        | {"engine": f"{engine} ({library_digest()[:8]})", "code": code_digest()[:8]},
+        readings=readings,
+        over={case: frozenset(limits) for case, limits in over.items()},
+    )
+
+
+def case_name(one: Done) -> CaseName:
+    """Name of a finished case."""
+    return CaseName(one.case.variant, one.case.bench, one.case.exposure.label)
+
+
+def verdict_case(verdict: Verdict) -> CaseName:
+    """Name of the case that a verdict belongs to."""
+    return CaseName(verdict.variant, verdict.bench, verdict.conditions)
+
+
+def limit_name(verdict: Verdict) -> str:
+    """Which limit on which reading: the same from run to run, whatever the values."""
+    return f"{verdict.reading}: {verdict.source}, {verdict.clause}".rstrip(", ")
+
+
+def _lamp_values(lamp: Lamp) -> Iterator[tuple[str, Value]]:
+    """Every value of a lamp that can decide a reading, by dotted name; a part it has not is "none"."""
+    for name, part in lamp:
+        if name in _SAID_ONLY:
+            continue
+        if isinstance(part, BaseModel):
+            for field, value in part:
+                if field not in _SAID_ONLY:
+                    yield f"{name}.{field}", _plain(value)
+        else:
+            yield name, _plain(part)
+
+
+def _conditions(exposure: Exposure) -> Iterator[tuple[str, Value]]:
+    """Conditions that the name of a case does not carry."""
+    for field, value in asdict(exposure).items():
+        if field not in ("voltage_v", "frequency_hz"):
+            yield f"conditions.{field}", _plain(value)
+
+
+def _plain(value: object) -> Value:
+    if value is None:
+        return "none"
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, int | float):
+        return float(f"{value:.9g}")
+    if isinstance(value, tuple | list):
+        return ", ".join(str(_plain(each)).removesuffix(".0") for each in value)
+    return str(value)
+
+
+@cache
+def template_digests() -> Mapping[str, str]:
+    """Hash of each deck template without its comments, by its path."""
+    folder = resource_dir("netlists")
+    return {
+        path.relative_to(folder).as_posix(): hashlib.sha256(
+            template_sense(path.read_text(encoding="utf-8")).encode()
+        ).hexdigest()[:8]
+        for path in sorted(folder.rglob("*.cir.j2"))
+    }
+
+
+def template_sense(text: str) -> str:
+    r"""What of a template can move a reading: no comment of the deck, none of the template, no blank line.
+
+    Examples
+    --------
+    >>> template_sense("{# macro #}* the bleed\nrbleed bus 0 {{ r }}\n")
+    'rbleed bus 0 {{ r }}'
+    """
+    lines = re.sub(r"\{#.*?#\}", "", text, flags=re.DOTALL).splitlines()
+    return "\n".join(line.rstrip() for line in lines if line.strip() and not line.lstrip().startswith("*"))
+
+
+@cache
+def templates_of(bench: str) -> frozenset[str]:
+    """Templates that the top template of a bench prints, itself included; empty when it has none."""
+    folder = resource_dir("netlists")
+    found: set[str] = set()
+    wanted = [f"benches/{bench}.cir.j2"]
+    while wanted:
+        name = wanted.pop()
+        if name in found or not (folder / name).is_file():
+            continue
+        found.add(name)
+        tree = jinja2.Environment().parse((folder / name).read_text(encoding="utf-8"))
+        wanted += [each for each in meta.find_referenced_templates(tree) if each]
+    return frozenset(found)

@@ -1,0 +1,98 @@
+"""The words in which every output tells the same comparison."""
+
+from __future__ import annotations
+
+import math
+
+from coldiron.readings.units import unit_of
+from coldiron.regress.moves import Comparison, Kind, Move
+from coldiron.regress.reference import Value
+
+HEADINGS = ("what", "variant", "bench", "supply", "reading", "reference", "now", "tolerances", "because")
+_MOST_CAUSES = 3
+
+
+def summary(comparison: Comparison) -> str:
+    """One line: how much moved, or that nothing did and what came nearest."""
+    held = f"{comparison.now.count} readings of {len(comparison.now.readings)} cases"
+    if comparison.moves:
+        counts = (f"{n} {_plural(kind, n)}" for kind, n in comparison.counts.items())
+        return f"{comparison.now.study}: {', '.join(counts)}; {held} were held against the reference"
+    nearest = comparison.nearest
+    said = (
+        f"; nearest to its end: {nearest.variant} | {nearest.bench} | {nearest.reading} "
+        f"at {100 * nearest.distance:.0f} % of its tolerance"
+        if nearest
+        else ", all to the last digit"
+    )
+    return f"{comparison.now.study}: nothing moved; {held} are within their tolerances{said}"
+
+
+def _plural(kind: Kind, number: int) -> str:
+    return kind.words if number == 1 else f"{kind.words}s"
+
+
+def cells(move: Move) -> tuple[str, ...]:
+    """A row of the table, a cell for each of `HEADINGS`."""
+    return (
+        move.kind.words,
+        move.variant,
+        move.bench,
+        move.conditions,
+        move.reading,
+        value_text(move.was, move.reading),
+        value_text(move.now, move.reading),
+        distance_text(move),
+        reason(move),
+    )
+
+
+def value_text(value: Value | None, reading: str) -> str:
+    """Value with its unit; empty where there is none.
+
+    >>> value_text(0.40008, "surge_sink_peak_A"), value_text(None, "")
+    ('0.4001 A', '')
+    """
+    if value is None or isinstance(value, str):
+        return value or ""
+    return f"{value:.4g} {unit_of(reading)}".rstrip()
+
+
+def distance_text(move: Move) -> str:
+    """How far a drift went in tolerances, with its direction; empty for all else.
+
+    >>> distance_text(Move(Kind.DRIFT, "10 µF", was=2.0, now=1.0, distance=12.34)), distance_text(
+    ...     Move(Kind.NEW_VARIANT, "10 µF")
+    ... )
+    ('−12.3', '')
+    """
+    if move.kind is not Kind.DRIFT:
+        return ""
+    if math.isinf(move.distance):
+        return "∞"
+    sign = "−" if isinstance(move.was, float) and isinstance(move.now, float) and move.now < move.was else "+"
+    return f"{sign}{move.distance:.3g}"
+
+
+def reason(move: Move) -> str:
+    """What is said beside a move: which limit or why, then the changed inputs."""
+    more = len(move.because) - _MOST_CAUSES
+    inputs = ", ".join(move.because[:_MOST_CAUSES]) + (f" and {more} more" if more > 0 else "")
+    return "; ".join(text for text in (move.note, inputs) if text)
+
+
+def line(move: Move) -> str:
+    """A move on one line.
+
+    >>> line(Move(Kind.DRIFT, "10 µF", "steady", "230 V 50 Hz", "sinks_W", 5.0, 6.0, distance=20.0))
+    'drift: 10 µF | steady | 230 V 50 Hz | sinks_W: 5 W → 6 W (+20 tolerances)'
+    """
+    where = " | ".join(text for text in (move.variant, move.bench, move.conditions, move.reading) if text)
+    values = [value_text(value, move.reading) for value in (move.was, move.now) if value is not None]
+    far = f"{distance_text(move)} tolerances" if distance_text(move) else ""
+    said = "; ".join(text for text in (far, reason(move)) if text)
+    return (
+        f"{move.kind.words}: {where}"
+        + (f": {' → '.join(values)}" if values else "")
+        + (f" ({said})" if said else "")
+    )
