@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from coldiron.benches.surge import Generator, generator_values
+from coldiron.benches.generator import Generator, generator_values
 from coldiron.deck.deck import Deck, Start
 from coldiron.deck.guard import check_deck
 from coldiron.engine.waves import Waves

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from coldiron.benches.switch_on import switch_on_deck
+from coldiron.benches.switch_on import PULSE, switch_on_deck
 from coldiron.lamp.lamp import Lamp
 from coldiron.lamp.load import load_lamp
 from coldiron.lamp.parts import FusingResistor
@@ -29,7 +29,9 @@ def test_no_angle_of_a_fine_sweep_is_worse(laboratory: Laboratory, name: str) ->
     case = case_of(lamp, "switch-on")
     found_a = laboratory.readings(lamp, "switch-on")["inrush_peak_A"]
     for angle_deg in range(0, 360, 10):
-        waves = laboratory.run(switch_on_deck(case, float(angle_deg), 0.6 / lamp.mains.frequency_hz))
+        waves = laboratory.run(
+            switch_on_deck(case, float(angle_deg), 0.6 / lamp.mains.frequency_hz, PULSE[-2])
+        )
         peak_a = float(np.abs(waves["i(vinput)"]).max())
         assert peak_a <= 1.005 * found_a, angle_deg
 

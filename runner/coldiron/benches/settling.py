@@ -1,47 +1,50 @@
-"""Running a lamp on the mains until one cycle is like the one before.
+"""Running a lamp on the mains until one half cycle is like the one before.
 
-The first deck starts from an estimate of the bus at a zero crossing and runs two cycles; as long as the
-last two cycles differ by more than `SETTLED_RATIO`, another deck goes on from the state in which the last one
-ended. Whether a lamp has settled is read from the run, never assumed.
+Behind a bridge both halves of the mains are alike, so two half cycles in a row tell whether a lamp has
+settled. The first deck starts from an estimate, runs half a cycle to forget it and then a whole one; as
+long as the halves of that cycle differ, another deck goes on for a cycle from the state in which the last
+one ended. Whether a lamp has settled is read from the run, never assumed.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 
 from coldiron.benches.base import Lab, lamp_nodes, snapshot
-from coldiron.deck.circuit import State
-from coldiron.deck.deck import Deck, Start
+from coldiron.deck.circuit import State, circuit
+from coldiron.deck.deck import Deck, Fineness, Start
 from coldiron.engine.waves import Waves
 from coldiron.errors import NoConvergence
 from coldiron.lamp.lamp import Lamp
 from coldiron.readings import sampling
 
-SETTLED_RATIO = 5e-4
-"""Largest change of bus, string power and sink power from one cycle to the next."""
+SETTLED_RATIO = 2.5e-4
+"""Largest change of bus, string power and sink power from one half cycle to the next."""
 STORED_RATIO = 1e-3
 """Largest share of the lamp's power that may still go into, or come out of, the bus capacitors."""
+DARK_RATIO = 0.01
+"""Share of its rated power below which a lamp counts as dark."""
 MOST_CYCLES = 60
-_FIRST_CYCLES = 2
 
-LEAD_RATIO = 0.025
-"""Share of a cycle by which a deck that goes on begins early: the engine's first steps from given conditions
-are not yet exact, and the readings must not see them."""
+DeckFrom = Callable[[Start, float, float, Fineness], Deck]
+"""Prints the deck that begins in a state at a phase [deg] and runs a time [s], that finely."""
 
-DeckFrom = Callable[[Start, float, float], Deck]
-"""Prints the deck that begins in a state at a phase [deg] and runs a time [s]."""
+
+class NotSettled(NoConvergence):
+    """The engine did all it was asked, and the lamp still moves."""
 
 
 @dataclass(frozen=True)
 class Settled:
-    """A run whose last mains cycle is like the one before; `cycles` counts all that were needed."""
+    """A run that ends with a settled mains cycle; `cycles` counts all that were needed, `road` says how."""
 
     deck: Deck
     waves: Waves
     cycle_s: float
-    cycles: int
+    cycles: float
+    road: str
 
     @property
     def start_s(self) -> float:
@@ -61,6 +64,10 @@ class Settled:
         """State at a moment of the run."""
         return snapshot(self.waves, nodes, inductors, at_s)
 
+    def next_cycle(self, lamp: Lamp) -> Start:
+        """State in which the cycle after the last one begins, of every node and inductor."""
+        return last_state(lamp, self.waves, self.deck.stop_s)
+
 
 def estimated_start(lamp: Lamp, state: State) -> Start:
     """State of the bus at a zero crossing, from an ideal capacitor-input rectifier.
@@ -79,7 +86,12 @@ def estimated_start(lamp: Lamp, state: State) -> Start:
     set_a = lamp.sinks.set_current_a * lamp.sinks.foldback_ratio(state.die_c)
     string_v = lamp.string.voltage_v(set_a, state.string_c) + 1.0
     bus_v = _settled_bus_v(state, capacitance_f, resistance_ohm, set_a, string_v)
-    nodes = [("bus", bus_v), ("plus", bus_v), ("drain", max(0.0, bus_v - string_v))]
+    drain_v = max(0.0, bus_v - string_v)
+    nodes = [(node, bus_v) for node in ("bus", "plus", "plus_l", "plus_n")]
+    nodes += [("drain", drain_v)]
+    # A steep junction that begins with the whole bus across it does not converge.
+    below_v = drain_v + circuit(lamp, state).string.offset_v
+    nodes += [("string_j", below_v), ("string_k", below_v)]
     if lamp.reservoir:
         nodes.append(("reservoir", bus_v))
     return Start(nodes_v=tuple(nodes))
@@ -108,41 +120,81 @@ def _settled_bus_v(
     return bus_v
 
 
-def settle(lab: Lab, lamp: Lamp, state: State, first: Start, deck_from: DeckFrom) -> Settled:
-    """Run a lamp from a first state until two cycles are alike.
+def settle(
+    lab: Lab,
+    lamp: Lamp,
+    state: State,
+    first: Start,
+    deck_from: DeckFrom,
+    ladder: Sequence[Fineness],
+    *,
+    first_phase_deg: float = 180.0,
+    settled_ratio: float = SETTLED_RATIO,
+) -> Settled:
+    """Run a lamp from a first state until two half cycles are alike.
 
     Parameters
     ----------
     lab : Lab
     lamp : Lamp
     state : State
-        Supply and temperatures; every deck begins at a rising zero crossing.
+        Supply and temperatures.
     first : Start
         State in which the first deck begins.
     deck_from : callable
         Prints the deck that begins in a state at a phase and runs a time; it must keep all node voltages.
+    ladder : sequence of Fineness
+        Tried one after the other until the engine gets through.
+    first_phase_deg : float
+        Phase of the first state: 180 for an estimate, which has half a cycle to be forgotten; 0 for the
+        end of a run of nearly the same lamp.
+    settled_ratio : float
+        Largest change from one half cycle to the next.
 
     Raises
     ------
     NoConvergence
-        If `MOST_CYCLES` cycles were not enough.
+        If the engine did not get through, or `MOST_CYCLES` cycles were not enough.
     """
-    deck = deck_from(first, 0.0, _FIRST_CYCLES * state.cycle_s)
-    waves = lab.run(deck)
-    cycles = _FIRST_CYCLES
-    before = _signature(waves, deck.stop_s - 2 * state.cycle_s, state.cycle_s)
-    last = _signature(waves, deck.stop_s - state.cycle_s, state.cycle_s)
-    lead_s = LEAD_RATIO * state.cycle_s
-    while not _alike(before, last, lamp, state):
-        if cycles >= MOST_CYCLES:
-            raise NoConvergence(f"not settled after {cycles} mains cycles")
-        nodes = lamp_nodes(lamp) + _supply_nodes(waves)
-        start = snapshot(waves, nodes, _inductors(waves), deck.stop_s - lead_s)
-        deck = deck_from(start, -360.0 * LEAD_RATIO, lead_s + state.cycle_s)
+    tried = ""
+    for fineness in ladder:
+        try:
+            run = _settle(lab, lamp, state, first, deck_from, fineness, first_phase_deg, settled_ratio)
+        except NotSettled:
+            raise
+        except NoConvergence as failure:
+            why, tried = failure, f"{tried}, after {fineness} gave up"
+        else:
+            return replace(run, road=f"{run.road}, {fineness}{tried}")
+    raise why
+
+
+def _settle(
+    lab: Lab,
+    lamp: Lamp,
+    state: State,
+    start: Start,
+    deck_from: DeckFrom,
+    fineness: Fineness,
+    phase_deg: float,
+    settled_ratio: float,
+) -> Settled:
+    cycle_s, cycles = state.cycle_s, 0.0
+    while cycles < MOST_CYCLES:
+        deck = deck_from(start, phase_deg, (1.0 + phase_deg / 360.0) * cycle_s, fineness)
         waves = lab.run(deck)
-        cycles += 1
-        before, last = last, _signature(waves, lead_s, state.cycle_s)
-    return Settled(deck, waves, state.cycle_s, cycles)
+        cycles += 1.0 + phase_deg / 360.0
+        before = _signature(waves, deck.stop_s - cycle_s, cycle_s / 2)
+        last = _signature(waves, deck.stop_s - cycle_s / 2, cycle_s / 2)
+        if _alike(before, last, lamp, cycle_s / 2, settled_ratio):
+            return Settled(deck, waves, cycle_s, cycles, f"settled in {cycles:g} cycles")
+        start, phase_deg = last_state(lamp, waves, deck.stop_s), 0.0
+    raise NotSettled(f"not settled after {cycles:g} mains cycles")
+
+
+def last_state(lamp: Lamp, waves: Waves, at_s: float) -> Start:
+    """State of every node and inductor of a run that kept them all."""
+    return snapshot(waves, lamp_nodes(lamp) + _supply_nodes(waves), _inductors(waves), at_s)
 
 
 def _supply_nodes(waves: Waves) -> tuple[str, ...]:
@@ -155,9 +207,9 @@ def _inductors(waves: Waves) -> tuple[str, ...]:
     return tuple(name for name in known if f"i({name})" in waves.vectors)
 
 
-def _signature(waves: Waves, start_s: float, cycle_s: float) -> tuple[float, float, float]:
-    """Mean bus voltage, string power and sink power of one cycle."""
-    stop_s = start_s + cycle_s
+def _signature(waves: Waves, start_s: float, length_s: float) -> tuple[float, float, float]:
+    """Mean bus voltage, string power and sink power over a length of time."""
+    stop_s = start_s + length_s
     time_s, bus_v = sampling.cut(waves.time_s, waves["v(bus)"], start_s, stop_s)
     _, drain_v = sampling.cut(waves.time_s, waves["v(drain)"], start_s, stop_s)
     _, string_a = sampling.cut(waves.time_s, waves["i(vstring)"], start_s, stop_s)
@@ -169,14 +221,19 @@ def _signature(waves: Waves, start_s: float, cycle_s: float) -> tuple[float, flo
 
 
 def _alike(
-    before: tuple[float, float, float], last: tuple[float, float, float], lamp: Lamp, state: State
+    before: tuple[float, float, float],
+    last: tuple[float, float, float],
+    lamp: Lamp,
+    length_s: float,
+    settled_ratio: float,
 ) -> bool:
     capacitance_f = sum(c.capacitance_f for c in (lamp.film, lamp.reservoir) if c)
-    watts = last[1] + last[2]
-    stored_w = capacitance_f * last[0] * abs(last[0] - before[0]) / state.cycle_s
+    # A string that stays dark takes nothing that a change could be held against.
+    watts = max(last[1] + last[2], DARK_RATIO * lamp.ratings.power_w)
+    stored_w = capacitance_f * last[0] * abs(last[0] - before[0]) / length_s
     changes_w = [abs(now - then) for now, then in zip(last[1:], before[1:], strict=True)]
     return (
-        abs(last[0] - before[0]) <= SETTLED_RATIO * last[0]
-        and max(changes_w) <= SETTLED_RATIO * watts
-        and stored_w <= STORED_RATIO * watts
+        abs(last[0] - before[0]) <= settled_ratio * last[0]
+        and max(changes_w) <= settled_ratio * watts
+        and stored_w <= STORED_RATIO / SETTLED_RATIO * settled_ratio * watts
     )

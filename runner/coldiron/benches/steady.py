@@ -5,16 +5,23 @@ from __future__ import annotations
 from dataclasses import replace
 
 from coldiron.benches.base import Case, Findings, Lab
-from coldiron.benches.settling import Settled, estimated_start, settle
+from coldiron.benches.settling import SETTLED_RATIO, Settled, estimated_start, settle
 from coldiron.benches.steady_readings import steady_readings
 from coldiron.deck.circuit import State, circuit
 from coldiron.deck.deck import Deck, Fineness, Start
 from coldiron.deck.render import render
 
-FINENESS = Fineness(step_s=20e-6)
+LADDER = (
+    Fineness(step_s=25e-6, reltol=3e-4),
+    Fineness(step_s=20e-6, reltol=1e-3, abstol=1e-7, vntol=1e-4),
+    Fineness(step_s=5e-6, reltol=1e-3, abstol=1e-6, vntol=1e-3),
+)
+"""How finely a settled lamp is computed, and what is tried when the engine does not get through."""
 
 
-def steady_deck(case: Case, state: State, start: Start, stop_s: float) -> Deck:
+def steady_deck(
+    case: Case, state: State, start: Start, stop_s: float, fineness: Fineness = LADDER[0]
+) -> Deck:
     """Deck of some mains cycles from a state, keeping every node."""
     return render(
         "steady",
@@ -22,21 +29,26 @@ def steady_deck(case: Case, state: State, start: Start, stop_s: float) -> Deck:
         circuit(case.lamp, state, inductor_a=start.inductor_a("lmains")),
         keep=("all",),
         stop_s=stop_s,
-        fineness=FINENESS,
+        fineness=fineness,
         start=start,
     )
 
 
-def settled(case: Case, lab: Lab, state: State) -> Settled:
-    """Settled run of a case in a state (its phase is taken as 0)."""
+def settled(
+    case: Case, lab: Lab, state: State, first: Start | None = None, settled_ratio: float = SETTLED_RATIO
+) -> Settled:
+    """Settled run of a case in a state (its phase is taken as 0), begun from `first` or from an estimate."""
     return settle(
         lab,
         case.lamp,
         state,
-        estimated_start(case.lamp, state),
-        lambda start, phase_deg, stop_s: steady_deck(
-            case, replace(state, phase_deg=phase_deg), start, stop_s
+        estimated_start(case.lamp, state) if first is None else first,
+        lambda start, phase_deg, stop_s, fineness: steady_deck(
+            case, replace(state, phase_deg=phase_deg), start, stop_s, fineness
         ),
+        LADDER,
+        first_phase_deg=180.0 if first is None else 0.0,
+        settled_ratio=settled_ratio,
     )
 
 
@@ -45,4 +57,4 @@ def take(case: Case, lab: Lab) -> Findings:
     state = case.exposure.state()
     run = settled(case, lab, state)
     readings = steady_readings(case.lamp, state, run)
-    return Findings(readings, {"steady": run.deck}, {"steady": run.waves})
+    return Findings(readings, {"steady": run.deck}, {"steady": run.waves}, {"steady": run.road})

@@ -14,12 +14,13 @@ from coldiron.lamp.lamp import Lamp
 
 @dataclass(frozen=True)
 class SurgeRun:
-    """One surge: where on the sine, which polarity, the deck and what it gave."""
+    """One surge: where on the sine, which polarity, the deck, what it gave and how it was started."""
 
     angle_deg: float
     polarity: int
     deck: Deck
     waves: Waves
+    road: str
 
 
 def surge_readings(

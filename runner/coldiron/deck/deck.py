@@ -49,6 +49,14 @@ class Fineness:
     abstol: float = 1e-9
     vntol: float = 1e-6
 
+    def __str__(self) -> str:
+        """Step and tolerance, such as "20 us, 1e-4".
+
+        >>> str(Fineness(20e-6))
+        'steps to 20 us at 0.0001'
+        """
+        return f"steps to {1e6 * self.step_s:g} us at {self.reltol:g}"
+
 
 @dataclass(frozen=True)
 class Start:

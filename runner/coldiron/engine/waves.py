@@ -33,3 +33,12 @@ class Waves:
     def i(self, ammeter: str) -> Array:
         """Current through a voltage source or inductor [A]."""
         return self.vectors[f"i({ammeter})"]
+
+    def since(self, start_s: float) -> Waves:
+        """The run from a moment on, which becomes its time 0; values there lie on straight lines."""
+        later = self.time_s > start_s
+        first = {name: np.interp(start_s, self.time_s, values) for name, values in self.vectors.items()}
+        return Waves(
+            np.concatenate(([0.0], self.time_s[later] - start_s)),
+            {name: np.concatenate(([first[name]], values[later])) for name, values in self.vectors.items()},
+        )
