@@ -31,9 +31,10 @@ def harmonics(
         (axes,) = grid_axes(figure, ["% of the fundamental"], "order of the harmonic")
         for lay in lays:
             _draw_bars(axes, lay)
-        for order, limit_pct in limits_pct.items():
+        shown_pct = {order: limits_pct[order] for order in ORDERS if order in limits_pct}
+        for order, limit_pct in shown_pct.items():
             axes.plot([order - 0.85, order + 0.85], [limit_pct] * 2, color=LIMIT, linewidth=2.0)
-        if limits_pct:
+        if shown_pct:
             axes.plot([], [], color=LIMIT, linewidth=2.0, label="limit")
         axes.set_xticks(list(ORDERS))
         axes.set_xlim(1.8, 40.2)
@@ -41,7 +42,7 @@ def harmonics(
         axes.grid(visible=False, axis="x")
         if legend:
             figure.legend(*axes.get_legend_handles_labels(), loc="outside upper left", ncols=3)
-        svg = svg_text(figure)
+        svg = svg_text(figure, "harmonics")
     thirds = words((lay.name, lay.reading("harmonic_3_pct"), "%") for lay in lays)
     fifths = words((lay.name, lay.reading("harmonic_5_pct"), "%") for lay in lays)
     return Picture(

@@ -11,6 +11,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Any
+from xml.sax.saxutils import quoteattr
 
 import matplotlib as mpl
 from matplotlib.axes import Axes
@@ -49,7 +50,6 @@ _STYLE: dict[Any, Any] = {
     "path.simplify": True,
     "path.simplify_threshold": 0.15,
     "svg.fonttype": "none",
-    "svg.hashsalt": "coldiron",
 }
 FONTS = "Charter, 'Source Sans 3', 'Segoe UI', 'DejaVu Sans', sans-serif"
 
@@ -96,6 +96,11 @@ class Picture:
     svg: str
     caption: str = ""
 
+    @property
+    def labelled(self) -> str:
+        """SVG that says its alt text to those who cannot see it."""
+        return self.svg.replace("<svg ", f'<svg role="img" aria-label={quoteattr(self.alt)} ', 1)
+
 
 @contextmanager
 def drawing(width_in: float, height_in: float) -> Iterator[Figure]:
@@ -104,14 +109,15 @@ def drawing(width_in: float, height_in: float) -> Iterator[Figure]:
         yield Figure(figsize=(width_in, height_in), layout="constrained")
 
 
-def svg_text(figure: Figure) -> str:
+def svg_text(figure: Figure, name: str) -> str:
     """SVG of a figure, small and without anything that changes from run to run.
 
     Numbers keep two decimals of a point; the names that matplotlib gives its groups are left out, so that
-    several pictures can stand in one page. Groups named `lay-N-...` become the class `lay-N`.
+    several pictures can stand in one page; what is referred to inside is told apart by `name`. Groups named
+    `lay-N-...` become the class `lay-N`.
     """
     buffer = io.BytesIO()
-    with mpl.rc_context(_STYLE):
+    with mpl.rc_context(_STYLE | {"svg.hashsalt": f"coldiron {name}"}):
         figure.savefig(buffer, format="svg", metadata={"Date": None, "Creator": None})
     text = buffer.getvalue().decode()
     text = text[text.index("<svg") :]

@@ -18,6 +18,7 @@ from coldiron.tables.figures import figure
 MOST_ON_A_FILE = 6
 """More lines than this in one standing picture cannot be told apart."""
 _MOST_WORDS = 8
+_LONGEST_NAME = 38
 LEAST_APART_RATIO = 0.01
 """Lines that are nearer than this share of the largest would lie on each other."""
 
@@ -104,10 +105,21 @@ def draw(axes: Axes, lay: Lay, x: Array, y: Array, *, label: str | None = None) 
         markersize=4.0,
         markevery=(0.03 * (1 + lay.number % 5), 0.22),
         markerfacecolor="none",
-        label=lay.name if label is None else label,
+        label=short_name(lay.name) if label is None else label,
         zorder=3 if lay.number else 2.2,
     )
     line.set_gid(f"lay-{lay.number}-{len(axes.lines)}")
+
+
+def short_name(name: str) -> str:
+    """A variant's name, cut where a picture has no room for it.
+
+    Examples
+    --------
+    >>> short_name("22 µF and 10 Ω")
+    '22 µF and 10 Ω'
+    """
+    return name if len(name) <= _LONGEST_NAME else f"{name[: _LONGEST_NAME - 1]}…"
 
 
 def words(values: Iterable[tuple[str, float, str]]) -> str:

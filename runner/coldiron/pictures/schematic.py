@@ -104,7 +104,7 @@ class Sheet:
         )
         word.text = drawn.mark
 
-    def finished(self, alt: str) -> str:
+    def finished(self) -> str:
         """SVG text of the whole sheet."""
         left, top, height = -2.2 * UNIT_PT, -(BUS + 1.0) * UNIT_PT, (BUS + 1.9) * UNIT_PT
         width = self.right * UNIT_PT - left
@@ -112,8 +112,6 @@ class Sheet:
         self.svg.set("width", f"{width:.0f}pt")
         self.svg.set("height", f"{height:.0f}pt")
         self.svg.set("style", f"background:{PAPER};font:12px {FONTS};fill:{INK}")
-        self.svg.set("role", "img")
-        self.svg.set("aria-label", alt)
         return ElementTree.tostring(self.svg, encoding="unicode")
 
 
@@ -142,7 +140,7 @@ def schematic(lamp: Lamp, found: Lamp | None = None, *, name: str = "schematic",
         for part in parts.values()
     )
     alt = f"Schematic: {listed}."
-    return Picture(name, title or "Schematic", alt, sheet.finished(alt))
+    return Picture(name, title or "Schematic", alt, sheet.finished())
 
 
 def _supply(sheet: Sheet, drawn: Drawn) -> float:

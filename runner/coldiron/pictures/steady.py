@@ -57,7 +57,7 @@ def steady(lays: Sequence[Lay], *, legend: bool = True) -> Picture:
             axes.set_ylim(bottom=0.0)
         if legend:
             figure.legend(*bus.get_legend_handles_labels(), loc="outside upper left", ncols=3)
-        svg = svg_text(figure)
+        svg = svg_text(figure, "steady")
     ripples = words((lay.name, lay.reading("bus_ripple_V"), "V") for lay in lays)
     return Picture(
         "steady",

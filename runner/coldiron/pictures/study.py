@@ -36,4 +36,4 @@ def draw_study(folder: Path, done: Sequence[Done]) -> None:
     """
     folder.mkdir(parents=True, exist_ok=True)
     for picture in standing_pictures(done):
-        (folder / f"{picture.name}.svg").write_text(picture.svg, encoding="utf-8")
+        (folder / f"{picture.name}.svg").write_text(picture.labelled, encoding="utf-8")

@@ -9,7 +9,7 @@ from matplotlib.axes import Axes
 from coldiron.benches.cycle import Window
 from coldiron.engine.waves import Waves
 from coldiron.pictures.ink import LIMIT, PAPER, Picture, drawing, grid_axes, svg_text
-from coldiron.pictures.lay import Lay, draw, words
+from coldiron.pictures.lay import Lay, draw, short_name, words
 from coldiron.study.model import AS_FOUND
 
 SHOWN_S = 60e-6
@@ -50,7 +50,7 @@ def surge(lays: Sequence[Lay], *, legend: bool = True) -> Picture:
         )
         if legend:
             figure.legend(*rows[0].get_legend_handles_labels(), loc="outside upper left", ncols=2)
-        svg = svg_text(figure)
+        svg = svg_text(figure, "surge")
     level_v = lays[0].case.exposure.surge_level_v
     sinks = words((lay.name, lay.reading("surge_sink_peak_A"), "A") for lay in lays)
     drains = words((lay.name, lay.reading("surge_drain_peak_V"), "V") for lay in lays)
@@ -71,7 +71,7 @@ def _draw_stages(rows: list[Axes], lay: Lay) -> None:
     window = Window(lay.case.lamp, waves, 0.0, SHOWN_S)
     time_us = 1e6 * window.time_s
     sign = "+" if lay.reading("surge_worst_polarity") > 0 else "−"
-    said = f"{lay.name} ({sign} at {lay.reading('surge_worst_deg'):g}°)"
+    said = f"{short_name(lay.name)} ({sign} at {lay.reading('surge_worst_deg'):g}°)"
     worst_sink_a = window.sinks_a[window.sinks_a.max(axis=1).argmax()]
     draw(rows[0], lay, time_us, window.v("surge", "neutral"), label=said)
     draw(rows[1], lay, time_us, window.bridge_in_v)

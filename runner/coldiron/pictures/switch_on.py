@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from coldiron.pictures.ink import Picture, drawing, grid_axes, svg_text
-from coldiron.pictures.lay import Lay, draw, words
+from coldiron.pictures.lay import Lay, draw, short_name, words
 
 AFTER_MS = 4.0
 
@@ -20,14 +20,14 @@ def switch_on(lays: Sequence[Lay], *, legend: bool = True) -> Picture:
             waves = lay.waves["switch-on"]
             time_ms = 1e3 * waves["time"]
             early = time_ms <= AFTER_MS
-            angle = f"{lay.name}, closed at {lay.reading('inrush_phase_deg'):.0f}°"
+            angle = f"{short_name(lay.name)}, closed at {lay.reading('inrush_phase_deg'):.0f}°"
             draw(current, lay, time_ms[early], waves["i(vinput)"][early], label=angle)
             draw(bus, lay, time_ms[early], waves["v(bus)"][early])
         current.axhline(0.0, color="black", linewidth=0.4)
         bus.set_ylim(bottom=0.0)
         if legend:
             current.legend(loc="upper right")
-        svg = svg_text(figure)
+        svg = svg_text(figure, "switch-on")
     peaks = words((lay.name, lay.reading("inrush_peak_A"), "A") for lay in lays)
     highest = max(lays, key=lambda lay: np.nan_to_num(lay.reading("inrush_peak_A")))
     return Picture(

@@ -8,7 +8,7 @@ import numpy as np
 
 from coldiron.engine.waves import Array
 from coldiron.pictures.ink import FAINT, Picture, drawing, svg_text
-from coldiron.pictures.lay import Lay
+from coldiron.pictures.lay import Lay, short_name
 
 _NEAR_RATIO = np.array([0.06, 0.03])
 
@@ -40,11 +40,11 @@ def tradeoff(lays: Sequence[Lay]) -> Picture:
     points = np.array([[lay.reading("sinks_W"), lay.reading("flicker_pct")] for lay in lays]).reshape(-1, 2)
     # What the eye cannot tell apart in the picture beats nothing.
     best = non_dominated(np.round(points / points.max(axis=0, initial=1e-9), 2))
-    with drawing(6.4, 4.2) as figure:
+    with drawing(6.4, 3.4 + 0.1 * len(lays)) as figure:
         axes = figure.subplots()
         axes.plot(points[best, 0], points[best, 1], color=FAINT, linewidth=0.9, dashes=(5, 3), zorder=2)
         for lay, (x, y) in zip(lays, points, strict=True):
-            (mark,) = axes.plot(
+            axes.plot(
                 x,
                 y,
                 linestyle="",
@@ -52,18 +52,17 @@ def tradeoff(lays: Sequence[Lay]) -> Picture:
                 color=lay.pen.colour,
                 markersize=7,
                 markerfacecolor=lay.pen.colour if lay in [lays[row] for row in best] else "none",
-                label=f"{lay.number}  {lay.name}",
+                label=f"{lay.number}  {short_name(lay.name)}",
             )
-            mark.set_gid(f"lay-{lay.number}-mark")
         axes.margins(x=0.06, y=0.08)
         axes.set_xlim(left=0.0)
-        axes.set_ylim(bottom=0.0)
+        axes.set_ylim(bottom=-0.03 * points[:, 1].max(initial=1.0))
         for (x, y), numbers in _clusters(points, [lay.number for lay in lays]):
             axes.annotate(" ".join(map(str, numbers)), (x, y), (6, 6), textcoords="offset points", fontsize=8)
         axes.set_xlabel("all sinks [W]")
         axes.set_ylabel("flicker [%]")
-        figure.legend(*axes.get_legend_handles_labels(), loc="outside lower left", ncols=3)
-        svg = svg_text(figure)
+        figure.legend(*axes.get_legend_handles_labels(), loc="outside lower left", ncols=2)
+        svg = svg_text(figure, "trade-off")
     names = ", ".join(lays[row].name for row in best)
     return Picture(
         "trade-off",

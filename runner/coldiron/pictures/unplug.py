@@ -23,11 +23,11 @@ def unplug(lays: Sequence[Lay], *, legend: bool = True) -> Picture:
         axes.xaxis.set_major_formatter(lambda value, _: f"{value:g}")
         axes.set_ylim(bottom=0.0)
         axes.axvline(1.0, color=LIMIT, linewidth=0.7, dashes=(4, 3))
-        for level_v in SAFE_V:
+        for place, level_v in enumerate(SAFE_V):
             axes.axhline(level_v, color=LIMIT, linewidth=0.9, dashes=(1, 2))
             axes.annotate(
                 f"{level_v:g} V",
-                (0.995, level_v),
+                (0.995 - 0.06 * place, level_v),
                 xycoords=("axes fraction", "data"),
                 va="bottom",
                 ha="right",
@@ -37,7 +37,7 @@ def unplug(lays: Sequence[Lay], *, legend: bool = True) -> Picture:
             )
         if legend:
             figure.legend(*axes.get_legend_handles_labels(), loc="outside upper left", ncols=3)
-        svg = svg_text(figure)
+        svg = svg_text(figure, "unplug")
     times = words((lay.name, lay.reading("discharge_60V_s"), "s") for lay in lays)
     return Picture(
         "unplug",

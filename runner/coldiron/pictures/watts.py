@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from coldiron.pictures.ink import INK, PAPER, Picture, drawing, svg_text
-from coldiron.pictures.lay import Lay, words
+from coldiron.pictures.lay import Lay, short_name, words
 
 PARTS = (
     ("string_W", "LED string", "#d9c48a", ""),
@@ -40,13 +40,14 @@ def watts(lays: Sequence[Lay]) -> Picture:
             axes.annotate(
                 f" {total:.1f}", (total, row), va="center", fontsize=8, color=INK, annotation_clip=False
             )
-        axes.set_yticks(rows, [lay.name for lay in lays])
+        axes.set_yticks(rows, [short_name(lay.name) for lay in lays])
         axes.invert_yaxis()
+        axes.set_axisbelow(True)
         axes.grid(visible=False, axis="y")
         axes.margins(x=0.08)
         axes.set_xlabel("watts over a whole mains cycle [W]")
         figure.legend(*axes.get_legend_handles_labels(), loc="outside upper left", ncols=4)
-        svg = svg_text(figure)
+        svg = svg_text(figure, "watts")
     sinks = words((lay.name, lay.reading("sinks_W"), "W") for lay in lays)
     return Picture(
         "watts",

@@ -1,0 +1,147 @@
+"""The page: what a study found, put into one self-contained HTML file."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from functools import cache
+from pathlib import Path
+
+import jinja2
+from markupsafe import Markup
+
+from coldiron.lamp.describe import absent, facts, key_label, lines, part_label
+from coldiron.lamp.lamp import Lamp
+from coldiron.limits import Verdict
+from coldiron.limits.verdict import NO_LIMIT
+from coldiron.pictures.ink import Picture
+from coldiron.pictures.laid_over import laid_over
+from coldiron.pictures.lay import lays, spanning, variant_numbers
+from coldiron.pictures.schematic import schematic
+from coldiron.pictures.surge import with_and_without_varistor
+from coldiron.pictures.swatch import swatch
+from coldiron.report.answer import answer
+from coldiron.report.marks import Sources, verdict_text
+from coldiron.report.overview import overviews
+from coldiron.report.words import BENCH_WORDS, CAUTIONS, LEFT_OUT, NUMERICS
+from coldiron.study.model import AS_FOUND, Study
+from coldiron.sweep.run import Done
+from coldiron.tables.files import manifest, write_whole
+from coldiron.tables.sentences import sentences
+from coldiron.tables.tidy import tidy
+
+_HERE = Path(__file__).parent
+PICKED_AT_FIRST = 4
+"""As found and the few variants that are laid over it before a person picks."""
+
+
+@cache
+def _template() -> jinja2.Template:
+    environment = jinja2.Environment(
+        loader=jinja2.FileSystemLoader(_HERE),
+        undefined=jinja2.StrictUndefined,
+        autoescape=True,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    environment.globals["style"] = Markup((_HERE / "page.css").read_text(encoding="utf-8"))
+    environment.globals["script"] = Markup((_HERE / "page.js").read_text(encoding="utf-8"))
+    return environment.get_template("page.html.j2")
+
+
+def write_report(folder: Path, study: Study, done: Sequence[Done], verdicts: Sequence[Verdict]) -> Path:
+    """Write `report.html` under a folder and return its path."""
+    path = folder / "report.html"
+    write_whole(path, page(study, done, verdicts))
+    return path
+
+
+def page(study: Study, done: Sequence[Done], verdicts: Sequence[Verdict]) -> str:
+    """The report of a study as HTML.
+
+    Parameters
+    ----------
+    study : Study
+    done : sequence of Done
+        Finished cases in the study's order; those with waves are drawn, failed ones leave holes that say why.
+    verdicts : sequence of Verdict
+        From `coldiron.limits.judge` of the same cases.
+    """
+    said = sentences(done, verdicts)
+    sources = Sources(verdicts)
+    numbers = variant_numbers(done)
+    kept = [variant for variant in study.variants if variant.name in numbers]
+    failed = [one for one in done if one.finding.failure]
+    pictures = laid_over(done, *_harmonic_limits(verdicts))
+    return _template().render(
+        study=study,
+        answer=answer(done, verdicts, said),
+        cautions=CAUTIONS,
+        overviews=overviews(tidy(done), verdicts, sources, numbers),
+        sources=sources.listed(),
+        numbers=numbers,
+        swatches={name: Markup(swatch(number)) for name, number in numbers.items()},
+        picked=_picked(done, numbers),
+        benches=[(bench, BENCH_WORDS.get(bench, bench), pictures[bench]) for bench in pictures],
+        holes=[(one.case, one.finding.failure) for one in failed],
+        found=_drawn(study.lamp, None, "the lamp as found"),
+        understood=list(lines(study.lamp)),
+        facts=list(facts(study.lamp)),
+        absent=absent(study.lamp),
+        part_label=part_label,
+        key_label=key_label,
+        variants=[
+            (
+                variant,
+                said.get(variant.name, ""),
+                _drawn(variant.lamp, study.lamp, variant.name),
+                _listed(variant.name, verdicts),
+            )
+            for variant in kept
+            if variant.name != AS_FOUND
+        ],
+        manifest=manifest(study, done),
+        numerics=NUMERICS,
+        left_out=LEFT_OUT,
+        svg=lambda picture: Markup(picture.labelled),
+    )
+
+
+def _drawn(lamp: Lamp, found: Lamp | None, title: str) -> Picture:
+    return schematic(lamp, found, title=title)
+
+
+def _listed(variant: str, verdicts: Sequence[Verdict]) -> list[tuple[str, str]]:
+    """Verdicts of a variant that are over or close, over first, as (word, line); one line for all harmonics."""
+    lines = []
+    for word in ("over", "close"):
+        found = [v for v in verdicts if v.variant == variant and v.verdict == word]
+        harmonic = [v for v in found if v.reading.startswith("harmonic_")]
+        lines += [(word, _told(v)) for v in found if v not in harmonic]
+        if harmonic:
+            more = f" And {len(harmonic) - 1} more harmonics are {word}." if len(harmonic) > 1 else ""
+            lines.append((word, _told(max(harmonic, key=lambda v: v.use_ratio)) + more))
+    return lines
+
+
+def _told(verdict: Verdict) -> str:
+    return f"{verdict.bench}, {verdict.conditions}: {verdict_text(verdict)}."
+
+
+def _picked(done: Sequence[Done], numbers: Mapping[str, int]) -> set[str]:
+    chosen = with_and_without_varistor(lays(done, "surge"))
+    chosen += spanning(lays(done, "steady"), "bus_ripple_V", PICKED_AT_FIRST - 1)
+    return {AS_FOUND, *(lay.name for lay in chosen)} if chosen else set(list(numbers)[:PICKED_AT_FIRST])
+
+
+def _harmonic_limits(verdicts: Sequence[Verdict]) -> tuple[dict[int, float], str]:
+    """Limits of the harmonics as they hold for the lamp as found, and whose they are."""
+    held = [v for v in verdicts if v.variant == AS_FOUND and v.reading.startswith("harmonic_")]
+    limits_pct = {
+        int(v.reading.split("_")[1]): v.limit for v in held if v.verdict != NO_LIMIT and v.bench == "steady"
+    }
+    if not held:
+        return {}, ""
+    first = held[0]
+    if not limits_pct:
+        return {}, f"No limit applies: {first.note} ({first.source})."
+    return limits_pct, f"Limit for the lamp as found: {first.source}, {first.clause} ({first.standing})."
