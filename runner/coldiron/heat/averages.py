@@ -1,0 +1,171 @@
+"""Electrical averages of a lamp as a smooth function of two temperatures, from a few settled runs.
+
+The dies act on the circuit only through the foldback of the sinks, the string only through the drift of its
+forward voltage. So one run, its bus voltage held fast, already foretells how power changes with both: the
+sinks take what foldback leaves them, the string what its own curve takes of the bus. What that sketch
+misses at the other runs is interpolated smoothly between them (Gaussian process regression with a linear
+and a Gaussian kernel), so that the whole goes through every run.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import NamedTuple, Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from coldiron.heat.network import HeatFlows
+from coldiron.lamp.lamp import Lamp
+from coldiron.lamp.parts import LedString
+
+Array = NDArray[np.float64]
+
+STRING_SPAN_K = 100.0
+"""Change of string temperature that counts as much as the whole range of foldback, when nearness is
+judged."""
+_SMALLEST_A = 1e-9
+_CURVE_POINTS = 120
+_PLANE = 10.0
+"""Weight of the plane against the departure from it, in what a sketch misses."""
+_NOISE = 1e-6
+"""Variance of a run's own noise against that of what a sketch misses (1e-5 of power against 1e-2,
+measured)."""
+
+
+class Averages(NamedTuple):
+    """Means over one settled mains cycle: watts, and light as the current that would give it at 25 °C."""
+
+    sinks_w: float
+    sink_worst_w: float
+    string_w: float
+    others_w: float
+    input_w: float
+    input_a: float
+    light_a: float
+
+
+class Electrical(Protocol):
+    """Electrical averages at a die and a string temperature."""
+
+    def __call__(self, die_c: float, string_c: float) -> Averages:
+        """Averages at two temperatures [°C]."""
+        ...
+
+
+def heat_flows(string: LedString, averages: Averages) -> HeatFlows:
+    """Where the watts end as heat: all but what leaves the string as light."""
+    return HeatFlows(
+        die_w=averages.sinks_w,
+        string_w=averages.string_w * (1.0 - string.radiant_ratio),
+        board_w=averages.others_w,
+    )
+
+
+def light_ratio(string: LedString, string_c: float) -> float:
+    """Light of the string at a temperature, of that at 25 °C and the same current."""
+    return max(0.0, 1.0 + string.light_tempco_per_k * (string_c - 25.0))
+
+
+@dataclass(frozen=True)
+class Record:
+    """One settled run: temperatures, averages, and the bus voltage over a mains cycle.
+
+    `bus_v` [V] is sampled evenly over the cycle, in all records alike.
+    """
+
+    die_c: float
+    string_c: float
+    averages: Averages
+    bus_v: Array
+
+
+class RunsBlended:
+    """Averages from settled runs of one lamp on one supply.
+
+    Parameters
+    ----------
+    lamp : Lamp
+    records : sequence of Record
+        At least one; the sketch is made on the bus voltage of the first.
+    """
+
+    def __init__(self, lamp: Lamp, records: Sequence[Record]) -> None:
+        sinks = lamp.sinks
+        self._lamp = lamp
+        self._first = records[0]
+        curve_a = np.concatenate(([0.0], np.geomspace(_SMALLEST_A, sinks.set_current_a, _CURVE_POINTS)))
+        self._curve_a = curve_a
+        self._string_v = np.array([lamp.string.voltage_v(float(a)) for a in curve_a])
+        on_ohm = (sinks.on_resistance_ohm + sinks.sense_resistor_ohm) / sinks.count
+        self._least_v = self._string_v + on_ohm * curve_a
+        self._own = self._sketch(self._first.die_c, self._first.string_c)
+        self._steps = np.array([self._step(r.die_c, r.string_c) for r in records])
+        missed = np.array([r.averages - self._foretold(r.die_c, r.string_c) for r in records])
+        likeness = _likeness(self._steps, self._steps) + _NOISE * np.eye(len(records))
+        self._shares = np.linalg.solve(likeness, missed)
+
+    def _step(self, die_c: float, string_c: float) -> tuple[float, float]:
+        """Distance from the first run, in foldback and in string temperature."""
+        held = self._lamp.sinks.foldback_ratio
+        return (
+            held(die_c) - held(self._first.die_c),
+            (string_c - self._first.string_c) / STRING_SPAN_K,
+        )
+
+    def _sketch(self, die_c: float, string_c: float) -> tuple[float, float, float]:
+        """Power of sinks and string, and mean current, on the bus voltage of the first run."""
+        lamp, first = self._lamp, self._first
+        drift_v = lamp.string.series * lamp.string.tempco_v_per_k * (string_c - 25.0)
+        held = lamp.sinks.foldback_ratio(die_c)
+        if lamp.reservoir:
+            return self._mean_sketch(held, drift_v)
+        bus_v = first.bus_v
+        can_a = np.interp(bus_v - drift_v, self._least_v, self._curve_a)
+        current_a = np.minimum(can_a, held * lamp.sinks.set_current_a)
+        string_v = np.interp(current_a, self._curve_a, self._string_v) + drift_v
+        each = (bus_v - string_v) * current_a, string_v * current_a, current_a
+        return tuple(float(values.mean()) for values in each)  # type: ignore[return-value]
+
+    def _mean_sketch(self, held: float, drift_v: float) -> tuple[float, float, float]:
+        """Behind a reservoir: what the sinks hold sets the current, and they take what the string gives up."""
+        lamp, base = self._lamp, self._first.averages
+        share = held / lamp.sinks.foldback_ratio(self._first.die_c)
+        set_a = lamp.sinks.set_current_a * held
+        own_v = lamp.string.voltage_v(set_a / share, self._first.string_c)
+        string_w = base.string_w * share * (lamp.string.voltage_v(set_a) + drift_v) / own_v
+        return (base.sinks_w + base.string_w) * share - string_w, string_w, share
+
+    def _foretold(self, die_c: float, string_c: float) -> Array:
+        """Averages that the first run alone foretells."""
+        there, own, base = self._sketch(die_c, string_c), self._own, self._first.averages
+        sinks, string, current = (
+            now / then if then > 0 else 1.0 for now, then in zip(there, own, strict=True)
+        )
+        before_w = base.sinks_w + base.string_w
+        scale = (base.sinks_w * sinks + base.string_w * string) / before_w if before_w > 0 else 1.0
+        droop = light_ratio(self._lamp.string, self._first.string_c)
+        brighter = light_ratio(self._lamp.string, string_c) / droop if droop > 0 else 0.0
+        return np.array(
+            [
+                base.sinks_w * sinks,
+                base.sink_worst_w * sinks,
+                base.string_w * string,
+                base.others_w * scale,
+                base.input_w * scale,
+                base.input_a * scale,
+                base.light_a * current * brighter,
+            ]
+        )
+
+    def __call__(self, die_c: float, string_c: float) -> Averages:
+        """Averages at two temperatures [°C]."""
+        near = _likeness(np.array([self._step(die_c, string_c)]), self._steps)[0]
+        return Averages(*(self._foretold(die_c, string_c) + near @ self._shares).tolist())
+
+
+def _likeness(some: Array, others: Array) -> Array:
+    """How alike two steps are: a plane through the first run, and a smooth departure from it."""
+    apart = ((some[:, None, :] - others[None, :, :]) ** 2).sum(axis=2)
+    return np.asarray(_PLANE * some @ others.T + np.exp(-1.0 * apart))

@@ -1,0 +1,83 @@
+"""Where a lamp settles in rooms from cold to hot, with electrical runs for the two ends only."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from scipy.optimize import root
+
+from coldiron.heat.averages import Averages, Electrical, Record, RunsBlended, heat_flows
+from coldiron.heat.balance import RunAt, stands_still
+from coldiron.heat.network import HOTTEST_C, Network, Temperatures
+
+MOST_RUNS_A_ROOM = 5
+_TOLERANCE_K = 1e-3
+
+
+def standing(network: Network, electrical: Electrical, guess: Temperatures) -> Temperatures | None:
+    """Temperatures at which electrical averages and network agree; None where they do not below `HOTTEST_C`.
+
+    Parameters
+    ----------
+    network : Network
+    electrical : Electrical
+        Averages at a die and a string temperature.
+    guess : Temperatures
+        Where to begin.
+    """
+
+    def follows(die_c: float, string_c: float) -> Temperatures:
+        return network.balanced(heat_flows(network.lamp.string, electrical(die_c, string_c)))
+
+    def away_k(at: np.ndarray) -> np.ndarray:
+        then = follows(float(at[0]), float(at[1]))
+        return np.array([then.die_c - at[0], then.string_c - at[1]])
+
+    found = root(away_k, [guess.die_c, guess.string_c], options={"xtol": 1e-9})
+    if np.abs(away_k(found.x)).max() > _TOLERANCE_K or found.x.max() > HOTTEST_C:
+        return None
+    return follows(float(found.x[0]), float(found.x[1]))
+
+
+def rooms(
+    networks: Sequence[Network], run_at: RunAt, known: Sequence[Record], begin: Temperatures
+) -> list[tuple[Temperatures, Averages] | None]:
+    """Where one lamp settles in several rooms.
+
+    The first and the last room are run until they stand still; those between follow from all runs together.
+
+    Parameters
+    ----------
+    networks : sequence of Network
+        One lamp in rooms that rise in temperature.
+    run_at : callable
+        Settles the circuit at a die and a string temperature.
+    known : sequence of Record
+        Runs that are there already; at least one.
+    begin : Temperatures
+        Where it settles in some room.
+
+    Returns
+    -------
+    list
+        Temperatures and averages of each room; None where there is no balance.
+    """
+    lamp = networks[0].lamp
+    records = list(known)
+    for network in (networks[0], networks[-1]):
+        for _ in range(MOST_RUNS_A_ROOM):
+            electrical = RunsBlended(lamp, records)
+            at = standing(network, electrical, begin)
+            if at is None:
+                break
+            records.append(run_at(at.die_c, at.string_c))
+            if stands_still(network, records[-1], electrical(at.die_c, at.string_c)):
+                break
+    electrical = RunsBlended(lamp, records)
+    found: list[tuple[Temperatures, Averages] | None] = []
+    for network in networks:
+        at = standing(network, electrical, begin)
+        found.append(None if at is None else (at, electrical(at.die_c, at.string_c)))
+        begin = begin if at is None else at
+    return found

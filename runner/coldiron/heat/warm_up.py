@@ -1,0 +1,156 @@
+"""Warm-up: a lamp from the temperature of its room until it stands still, over electrical averages.
+
+A mains cycle is some thousandth of the quickest thermal time constant, so the averages stand for the circuit.
+The end of the warm-up is where the lamp settles; if it does not, the course says how.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.integrate import solve_ivp
+
+from coldiron.heat.averages import Averages, Electrical, heat_flows
+from coldiron.heat.network import HOTTEST_C, Network, Temperatures
+
+Array = NDArray[np.float64]
+Course = Literal["settled", "thermal runaway", "thermal oscillation"]
+
+HORIZON_RATIO = 16.0
+"""Length of a warm-up, in the longest time constant of the network without its lamp; e^-16 is left of a
+rise."""
+STILL_K = 0.02
+"""A lamp has settled when nothing moves by more over the last quarter of the warm-up."""
+LONGER_TRIES = 3
+"""A feedback that slows the warm-up gets this many doublings of the time."""
+SETTLED_WITHIN_K = 1.0
+"""Distance to the final temperatures that defines `settle_s`."""
+POINTS = 241
+_FIRST_STEP_S = 1e-3
+_RELATIVE = 1e-6
+_ABSOLUTE_K = 1e-4
+
+
+@dataclass(frozen=True)
+class WarmUp:
+    """Course of a warm-up.
+
+    `time_s` (n,) begins at switching on, denser at the beginning; `nodes_c` (4, n) holds die, string, board
+    and housing in the order of `Temperatures`; `averages` (7, n) the electrical averages in the order of
+    `Averages`.
+    """
+
+    course: Course
+    time_s: Array
+    nodes_c: Array
+    averages: Array
+
+    @property
+    def end(self) -> Temperatures:
+        """Temperatures at the end [°C]."""
+        return Temperatures(*(float(c) for c in self.nodes_c[:, -1]))
+
+    def of(self, name: str) -> Array:
+        """Course of one average, or of one node's temperature, by its field's name."""
+        if name in Temperatures._fields:
+            return np.asarray(self.nodes_c[Temperatures._fields.index(name)])
+        return np.asarray(self.averages[Averages._fields.index(name)])
+
+    @property
+    def settle_s(self) -> float:
+        """Time after which all four temperatures stay within `SETTLED_WITHIN_K` of their end [s]."""
+        return settle_s(self.time_s, self.nodes_c)
+
+
+def settle_s(time_s: Array, nodes_c: Array, within_k: float = SETTLED_WITHIN_K) -> float:
+    """Time after which every course stays within a distance of its own end.
+
+    Parameters
+    ----------
+    time_s : (n,) array
+        Instants [s].
+    nodes_c : (m, n) array
+        Courses [°C].
+    within_k : float
+        Distance [K].
+
+    Returns
+    -------
+    float
+        Time [s], between points by straight lines; 0 when they never are farther away.
+
+    Examples
+    --------
+    >>> settle_s(np.array([0.0, 10.0, 20.0]), np.array([[20.0, 28.0, 30.0]]))
+    15.0
+    """
+    away_k = np.abs(nodes_c - nodes_c[:, -1:]).max(axis=0)
+    outside = np.flatnonzero(away_k > within_k)
+    if outside.size == 0:
+        return 0.0
+    last = int(outside[-1])
+    share = (away_k[last] - within_k) / (away_k[last] - away_k[last + 1])
+    return float(time_s[last] + share * (time_s[last + 1] - time_s[last]))
+
+
+def warm_up(network: Network, electrical: Electrical) -> WarmUp:
+    """Integrate a warm-up from the temperature of the room.
+
+    Parameters
+    ----------
+    network : Network
+    electrical : Electrical
+        Averages at a die and a string temperature.
+
+    Returns
+    -------
+    WarmUp
+        Up to the time where it has settled; where it runs away, up to `HOTTEST_C`; where it keeps swinging,
+        all of it.
+    """
+    string = network.lamp.string
+
+    def slopes(time_s: float, nodes_c: Array) -> Array:
+        flows = heat_flows(string, electrical(float(nodes_c[0]), float(nodes_c[1])))
+        return network.slopes_k_per_s(nodes_c, flows)
+
+    def too_hot(time_s: float, nodes_c: Array) -> float:
+        return HOTTEST_C - float(nodes_c.max())
+
+    too_hot.terminal = True  # type: ignore[attr-defined]
+    horizon_s = HORIZON_RATIO * network.slowest_s()
+    time_s, nodes_c = np.zeros(1), np.full((4, 1), network.ambient_c)
+    for _ in range(LONGER_TRIES + 1):
+        # Even in the square root of time: the dies warm within seconds, the housing within the hour.
+        ahead_s = horizon_s * np.linspace(0.0, 1.0, POINTS) ** 3
+        found = solve_ivp(
+            slopes,
+            (0.0, horizon_s),
+            nodes_c[:, -1],
+            method="LSODA",
+            t_eval=ahead_s,
+            events=too_hot,
+            first_step=_FIRST_STEP_S,
+            rtol=_RELATIVE,
+            atol=_ABSOLUTE_K,
+        )
+        time_s = np.concatenate([time_s, time_s[-1] + found.t[1:]])
+        nodes_c = np.hstack([nodes_c, found.y[:, 1:]])
+        if found.status == 1:
+            return _course("thermal runaway", time_s, nodes_c, electrical)
+        late_c = nodes_c[:, time_s >= time_s[-1] - 0.25 * horizon_s]
+        if np.ptp(late_c, axis=1).max() <= STILL_K:
+            return _course("settled", time_s, nodes_c, electrical)
+        turns = np.abs(np.diff(np.sign(np.diff(late_c, axis=1)), axis=1)).sum()
+        if turns >= 4:
+            return _course("thermal oscillation", time_s, nodes_c, electrical)
+        horizon_s *= 2.0
+    return _course("thermal runaway", time_s, nodes_c, electrical)
+
+
+def _course(course: Course, time_s: Array, nodes_c: Array, electrical: Electrical) -> WarmUp:
+    averages = np.array([electrical(float(die), float(string)) for die, string in nodes_c[:2].T]).T
+    return WarmUp(course, time_s, nodes_c, averages)
