@@ -11,8 +11,11 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 
 from coldiron.errors import FileProblems
+from coldiron.lamp.lamp import Lamp
 from coldiron.lamp.load import lamp_from, load_lamp
+from coldiron.lamp.shapes import shapes
 from coldiron.lamp.toml_file import read_toml
+from coldiron.wording import one_of
 
 # Invented, as small as a lamp can be.
 SMALL = """\
@@ -125,8 +128,7 @@ KEYS_OF_FUSING = "resistance, power, pulse_energy, tolerance or standing"
         (
             "[varistor]",
             "[varister]",
-            "varister is an unknown key: expected name, note, mains, line_fusing, neutral_fusing, varistor, "
-            "bridge, film, bleed, reservoir, string, sinks, heat, housing, ratings, reading or standing "
+            f"varister is an unknown key: expected {one_of([*shapes(Lamp), 'standing'])} "
             "(did you mean varistor?)",
         ),
         (

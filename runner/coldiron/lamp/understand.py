@@ -118,10 +118,10 @@ class _Walk:
         of, path = shapes(model)[key], _path(inside, key)
         if of.many:
             entries = value if isinstance(value, list) else [value]
+            for number in range(len(entries)):
+                self.places[_path(path, number)] = len(self.places)
             if of.model is not None:
-                for number, entry in enumerate(entries):
-                    self.places[_path(path, number)] = len(self.places)
-                    entries[number] = self.table(of.model, entry, _path(path, number), standing)
+                entries = [self.table(of.model, e, _path(path, n), standing) for n, e in enumerate(entries)]
             data[key] = tuple(entries)
         elif of.model is not None:
             data[key] = self.table(of.model, value, path, standing)

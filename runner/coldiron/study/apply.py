@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from typing import Any, NamedTuple
 
@@ -149,12 +150,19 @@ class Workshop:
         table = {**before, **{key: value for key, value in wanted.items() if value != AS_FOUND}}
         built = understand(model, table, self.file, problems, path)
         after = written_values(built)
-        changed = {key: after.get(key) for key in wanted if after.get(key) != before.get(key)}
+        changed = {key: after.get(key) for key in wanted if _differ(after.get(key), before.get(key))}
         if built is None or not changed:
             return _Built(found, None)
         standings = {**(found.standings if found else {}), **dict.fromkeys(changed, "study")}
         change = alteration(part, model, changed, fitted=found is None)
         return _Built(built.model_copy(update={"standings": standings}), change)
+
+
+def _differ(new: object, old: object) -> bool:
+    """Tell whether a value has changed by more than a rounding of its notation."""
+    if isinstance(new, float) and isinstance(old, float):
+        return not math.isclose(new, old, rel_tol=1e-9)
+    return new != old
 
 
 def written_values(part: Part | None) -> dict[str, Any]:

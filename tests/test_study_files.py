@@ -1,0 +1,432 @@
+"""Study files: which variants come of them, and one line, word for word, for each thing that is wrong."""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+from typing import Any
+
+import pytest
+from hypothesis import example, given
+from hypothesis import strategies as st
+
+from coldiron.errors import FileProblems
+from coldiron.lamp.load import load_lamp
+from coldiron.lamp.shapes import shapes
+from coldiron.study.apply import Workshop
+from coldiron.study.change import changeable_parts
+from coldiron.study.conditions import Conditions
+from coldiron.study.load import StudyFile, load_study, study_from
+from coldiron.study.model import KNOWN_BENCHES, Study, default_surge_level_v
+from coldiron.study.variants import MOST_VARIANTS
+from coldiron.wording import one_of
+from lamps import plain_lamp
+
+HEAD = 'lamp = "kerbside-flood"\n'
+PARTS = one_of(changeable_parts())
+
+
+def load(folder: Path, text: str) -> Study:
+    """Load a study of this text."""
+    path = folder / "trial.toml"
+    path.write_text(text, encoding="utf-8")
+    return load_study(path)
+
+
+def complaints(folder: Path, text: str) -> list[str]:
+    """Lines of what is wrong with a study of this text, without the folder."""
+    with pytest.raises(FileProblems) as refusal:
+        load(folder, text)
+    return [line.removeprefix(f"{folder}/") for line in str(refusal.value).split("\n")]
+
+
+def variant(change: str, name: str = '"trial"') -> str:
+    """Text of one variant."""
+    return f"[[variant]]\nname = {name}\nchange = {{ {change} }}\n"
+
+
+def names(study: Study) -> list[str]:
+    """Names of the variants."""
+    return [v.name for v in study.variants]
+
+
+def test_the_lamp_as_found_comes_first(tmp_path: Path) -> None:
+    study = load(tmp_path, HEAD)
+    assert study.name == "trial"  # the file's own name
+    assert names(study) == ["as found"]
+    assert study.variants[0].lamp == study.lamp == load_lamp("kerbside-flood")
+    assert study.variants[0].changes == ()
+
+
+@pytest.mark.parametrize(
+    ("change", "text"),
+    [
+        ('"reservoir.capacitance" = "22u"', "fit reservoir 22 µF"),
+        ('reservoir = { capacitance = "22u", voltage = "450 V" }', "fit reservoir 22 µF, voltage 450 V"),
+        ('reservoir.capacitance = "22u"', "fit reservoir 22 µF"),
+        ('varistor = "none"', "remove varistor"),
+        ('"varistor.ac_rating" = "none"', "remove varistor"),
+        ('film = "none"', "remove film capacitor"),
+        ('"line_fusing.resistance" = "10 Ω"', "line fusing 10 Ω"),
+        ('"line_fusing.power" = "3 W"', "line fusing power 3 W"),
+        ('"sinks.count" = 4', "sinks 4"),
+        ('"sinks.sense_resistor" = "12R"', "sense resistor 12 Ω"),
+        ('"sinks.drain_capacitor" = "none"', "remove drain capacitor"),
+        ('"housing.earthed" = false', "housing earthed no"),
+        ('"mains.resistance" = "1 Ω"', "resistance 1 Ω"),
+        ('"heat.housing_to_ambient" = "0.8 K/W"', "heat housing to ambient 0.8 K/W"),
+    ],
+)
+def test_changes_read_as_a_technician_says_them(tmp_path: Path, change: str, text: str) -> None:
+    study = load(tmp_path, HEAD + variant(change))
+    assert [str(c) for c in study.variants[1].changes] == [text]
+
+
+def test_a_change_touches_nothing_else(tmp_path: Path) -> None:
+    study = load(tmp_path, HEAD + variant('"line_fusing.resistance" = "10 Ω"'))
+    found, changed = study.lamp, study.variants[1].lamp
+    assert found.line_fusing is not None
+    assert changed.line_fusing is not None
+    assert changed.line_fusing.resistance_ohm == 10.0
+    assert changed.line_fusing.standing("resistance") == "study"
+    assert changed.line_fusing.power_w == found.line_fusing.power_w
+    assert changed.line_fusing.standing("power") == found.line_fusing.standing("power")
+    assert changed.model_copy(update={"line_fusing": found.line_fusing}) == found
+
+
+def test_a_changed_lamp_equals_one_written_so(tmp_path: Path) -> None:
+    # The way through a change and the way through a file must meet.
+    text = (Path(__file__).parents[1] / "variants" / "lamps" / "kerbside-flood.toml").read_text("utf-8")
+    old = 'sense_resistor = { value = "9R1", standing = "measured" }'
+    assert old in text
+    (tmp_path / "lamp.toml").write_text(text.replace(old, 'sense_resistor = "11R"'), "utf-8")
+    written = load_lamp(tmp_path / "lamp.toml").sinks
+    changed = load(tmp_path, HEAD + variant('"sinks.sense_resistor" = "11R"')).variants[1].lamp.sinks
+    assert changed.model_copy(update={"standings": {}}) == written.model_copy(update={"standings": {}})
+
+
+def test_none_unsets_an_optional_value_and_its_typical_one_stands_in(tmp_path: Path) -> None:
+    text = 'lamp = "corridor-panel"\n' + variant('reservoir = { capacitance = "22 µF", esr = "none" }')
+    reservoir = load(tmp_path, text).variants[1].lamp.reservoir
+    assert reservoir is not None
+    assert reservoir.esr_ohm is None
+    # Closed form: loss factor 0.15 at 120 Hz, 0.15 / (2π · 120 Hz · 22 µF) = 9.04 Ω.
+    assert reservoir.series_ohm == pytest.approx(0.15 / (2 * math.pi * 120 * 22e-6))
+
+
+def test_variants_without_a_name_are_named_by_their_changes(tmp_path: Path) -> None:
+    study = load(tmp_path, HEAD + '[[variant]]\nchange = { "sinks.count" = 4, varistor = "none" }\n')
+    assert names(study) == ["as found", "sinks 4, varistor none"]
+
+
+@pytest.mark.parametrize("key", ['"reservoir.capacitance"', "reservoir.capacitance"])
+def test_a_grid_makes_every_combination_once(tmp_path: Path, key: str) -> None:
+    study = load(
+        tmp_path, HEAD + f'[grid]\n{key} = ["as found", "10 µF", "22 µF"]\nvaristor = ["as found", "none"]\n'
+    )
+    assert names(study) == [
+        "as found",
+        "varistor none",
+        "reservoir 10 µF",
+        "reservoir 10 µF, varistor none",
+        "reservoir 22 µF",
+        "reservoir 22 µF, varistor none",
+    ]
+    assert [len(v.changes) for v in study.variants] == [0, 1, 1, 2, 1, 2]
+
+
+def test_variants_one_by_one_come_before_the_grid(tmp_path: Path) -> None:
+    study = load(tmp_path, HEAD + variant('film = "none"') + '[grid]\n"sinks.count" = [4, 5]\n')
+    # Five sinks are what it was found with: that variant is there already.
+    assert names(study) == ["as found", "trial", "sinks 4"]
+
+
+def test_names_may_be_in_any_script(tmp_path: Path) -> None:
+    assert names(load(tmp_path, HEAD + variant('"sinks.count" = 4', '"vier Senken für 灯"')))[1] == (
+        "vier Senken für 灯"
+    )
+
+
+def test_conditions_of_supply(tmp_path: Path) -> None:
+    study = load(
+        tmp_path,
+        HEAD + '[conditions]\nmains = ["nominal", "+10 %", "-10 %", "240 V", "127 V 60 Hz"]\n'
+        'ambient = "40 °C"\nsurge_level = "2 kV"\nsurge_angle = [90, "270°"]\nsurge_polarity = "-"\n',
+    )
+    points = study.supplies(study.lamp)
+    assert [p.label for p in points] == ["nominal", "+10 %", "-10 %", "240 V", "127 V 60 Hz"]
+    assert [p.voltage_v for p in points] == pytest.approx([230.0, 253.0, 207.0, 240.0, 127.0])
+    assert [p.frequency_hz for p in points] == [50.0, 50.0, 50.0, 50.0, 60.0]
+    assert study.conditions.ambient_c == 40.0
+    assert study.surge_level_v(study.lamp) == 2000.0
+    assert study.conditions.surge_angle_deg == (90.0, 270.0)
+    assert study.conditions.surge_polarity == (-1,)
+
+
+@pytest.mark.parametrize(
+    ("power_w", "kind", "level_v"),
+    # IEC 61547, surges line to line, from memory: 0.5 kV up to 25 W, 1 kV above.
+    [
+        (9.0, "self-ballasted lamp", 500.0),
+        (25.0, "luminaire", 500.0),
+        (25.1, "luminaire", 1000.0),
+    ],
+)
+def test_surge_level_by_power(power_w: float, kind: str, level_v: float) -> None:
+    lamp = plain_lamp()
+    ratings = lamp.ratings.model_copy(update={"power_w": power_w, "kind": kind})
+    assert default_surge_level_v(lamp.model_copy(update={"ratings": ratings})) == level_v
+
+
+@pytest.mark.parametrize(
+    ("change", "line"),
+    [
+        (
+            '"reservoir.capacitance" = "4k7"',
+            'variant[1].reservoir.capacitance is "4k7": expected a capacitance, such as 47 µF',
+        ),
+        (
+            '"reservor.capacitance" = "22u"',
+            f"variant[1].reservor.capacitance is an unknown part: expected a part of the lamp ({PARTS}) "
+            "(did you mean reservoir.capacitance?)",
+        ),
+        (
+            '"film.capacitence" = "22n"',
+            "variant[1].film.capacitence is an unknown key: expected capacitance, voltage or standing "
+            "(did you mean capacitance?)",
+        ),
+        (
+            '"reservoir.esr" = "2 Ω"',
+            "variant[1].reservoir.capacitance is missing: expected a capacitance, such as 47 µF",
+        ),
+        (
+            '"ratings.power" = "5 W"',
+            f"variant[1].ratings.power is an unknown part: expected a part of the lamp ({PARTS})",
+        ),
+        (
+            'varistor = "nope"',
+            'variant[1].varistor is "nope": expected "none", "as found" or a table of its values',
+        ),
+        ('bridge = "none"', 'variant[1].bridge is "none": expected a part that a lamp can be without'),
+        (
+            '"mains.voltage" = "none"',
+            'variant[1].mains.voltage is "none": expected a voltage, such as 230 V',
+        ),
+        ('"sinks.count" = 1000000', "variant[1].sinks.count is 1000000: expected between 1 and 24"),
+        (
+            '"string.series" = 60',
+            "variant[1].string.series is 60: expected at most 45 LEDs of 9.1 V, or the lamp never lights: "
+            "the mains peak is 325.3 V",
+        ),
+        (
+            '"string.slope" = "2 Ω"',
+            'variant[1].string.slope is "2 Ω": expected at least 3.597 Ω, what the junction alone has at '
+            "60 mA with an emission of 8.4",
+        ),
+        (
+            'film = "none", "film.voltage" = "250 V"',
+            'variant[1].film.voltage is "250 V": expected one change of film, not two',
+        ),
+        (
+            'film = { capacitance = "220n", standing = "measured" }',
+            "variant[1].film.standing: expected no standing: what a study sets is marked as the study's",
+        ),
+        (
+            '"film.capacitance" = { value = "220n", standing = "measured" }',
+            "variant[1].film.capacitance: expected no standing: what a study sets is marked as the study's",
+        ),
+        ("", "variant[1].change is empty: expected at least one change"),
+        ('"" = 5', f'variant[1]."" is an unknown part: expected a part of the lamp ({PARTS})'),
+    ],
+)
+def test_one_wrong_change_is_one_line(tmp_path: Path, change: str, line: str) -> None:
+    assert complaints(tmp_path, HEAD + variant(change)) == [f"trial.toml: {line}"]
+
+
+@pytest.mark.parametrize(
+    ("text", "lines"),
+    [
+        ('name = "trial"\n', ["lamp is missing: expected text in quotes"]),
+        (
+            'lamp = "kerbside-floods"\n',
+            [
+                'lamp is "kerbside-floods": expected a shipped lamp (corridor-panel, kerbside-flood or '
+                "pantry-bulb) or a path beside the study (did you mean kerbside-flood?)"
+            ],
+        ),
+        (
+            'lamp = "../../../etc/passwd"\n',
+            ['lamp is "../../../etc/passwd": expected a lamp in the study\'s own folder, or below it'],
+        ),
+        (
+            'lamp = "/etc/passwd"\n',
+            ['lamp is "/etc/passwd": expected a lamp in the study\'s own folder, or below it'],
+        ),
+        (
+            'lamp = "a\\u0000/b.toml"\n',
+            ['lamp is "a\\u0000/b.toml": expected a lamp in the study\'s own folder, or below it'],
+        ),
+        (
+            HEAD + 'benches = ["steady", "surg"]\n',
+            [f'benches[2] is "surg": expected {one_of(KNOWN_BENCHES)} (did you mean surge?)'],
+        ),
+        (HEAD + 'benches = ["steady", "steady"]\n', ["benches is a list: expected each entry once"]),
+        (HEAD + "benches = []\n", ["benches is a list: expected at least 1 entry"]),
+        (
+            HEAD + 'name = "../trial"\n',
+            ['name is "../trial": expected a name that a folder can have (results go to it)'],
+        ),
+        (
+            HEAD + '[conditions]\nmains = ["nomnal", "+60 %", "24 V", "240 V 400 Hz"]\nambient = "25 V"\n'
+            'surge_polarity = ["x"]\nsurge_angle = [400]\nspeed = 3\n',
+            [
+                'conditions.mains[1] is "nomnal": expected "nominal", a share such as "+10 %", or a supply '
+                'such as "240 V" or "240 V 60 Hz"',
+                'conditions.mains[2] is "+60 %": expected a share from -50 % to +50 %',
+                'conditions.mains[3] is "24 V": expected a mains voltage from 50 V to 500 V',
+                'conditions.mains[4] is "240 V 400 Hz": expected a frequency from 40 Hz to 70 Hz',
+                'conditions.ambient is "25 V": expected a temperature, such as 85 °C',
+                'conditions.surge_polarity[1] is "x": expected "+" or "-"',
+                "conditions.surge_angle[1] is 400: expected between 0° and 360°",
+                f"conditions.speed is an unknown key: expected {one_of(shapes(Conditions))}",
+            ],
+        ),
+        (
+            HEAD + variant('film = "none"') + variant('varistor = "none"'),
+            ['variant[2].name is "trial": expected a name that no other variant has'],
+        ),
+        (
+            HEAD + variant('film = "none"', '"as found"'),
+            ['variant[1].name is "as found": expected a name that no other variant has'],
+        ),
+        (
+            HEAD + variant('film = "none"', '"a\\nb"'),
+            ['variant[1].name is "a\\u000ab": expected one line of printable characters'],
+        ),
+        (HEAD + '[[variant]]\nname = "a"\n', ["variant[1].change is missing: expected a table"]),
+        (HEAD + "variant = 5\n", ["variant[1] is 5: expected a table [[variant]]"]),
+        (HEAD + "grid = [1]\n", ["grid is a list: expected a table"]),
+        (
+            HEAD + '[grid]\nvaristor = ["none", "nne"]\nfoo = [1]\nbar = 5\n"sinks.count" = []\n'
+            '"film.capacitance" = ["10 V"]\n',
+            [
+                "grid.bar is 5: expected a list of at least one value",
+                "grid.sinks.count is a list: expected a list of at least one value",
+                f"grid.foo is an unknown part: expected a part of the lamp ({PARTS})",
+                'grid.film.capacitance is "10 V": expected a capacitance, such as 47 µF',
+                'grid.varistor is "nne": expected "none", "as found" or a table of its values',
+            ],
+        ),
+        (
+            HEAD + '[grid]\n"film.capacitance" = ["220n", "0.22 µF"]\n',
+            ['grid is "film capacitor 220 nF": expected a name that no other variant has'],
+        ),
+    ],
+)
+def test_mistakes_of_a_study(tmp_path: Path, text: str, lines: list[str]) -> None:
+    assert complaints(tmp_path, text) == [f"trial.toml: {line}" for line in lines]
+
+
+def test_mistakes_of_study_and_lamp_come_together(tmp_path: Path) -> None:
+    (tmp_path / "lamp.toml").write_text('name = "x"\nmains = 5\n', "utf-8")
+    assert complaints(tmp_path, 'lamp = "lamp.toml"\nbenchs = ["steady"]\n') == [
+        f"trial.toml: benchs is an unknown key: expected {one_of(shapes(StudyFile))} (did you mean benches?)",
+        "lamp.toml: mains is 5: expected a table [mains]",
+        *(
+            f"lamp.toml: {part} is missing: expected a table [{part}]"
+            for part in ("bridge", "string", "sinks", "housing", "ratings")
+        ),
+    ]
+
+
+def test_a_lamp_below_the_study_is_read_and_a_link_out_of_it_is_not(tmp_path: Path) -> None:
+    shipped = Path(__file__).parents[1] / "variants" / "lamps" / "pantry-bulb.toml"
+    outside = tmp_path / "outside.toml"
+    outside.write_bytes(shipped.read_bytes())
+    own = tmp_path / "own"
+    (own / "lamps").mkdir(parents=True)
+    (own / "lamps" / "bulb.toml").write_bytes(shipped.read_bytes())
+    (own / "link.toml").symlink_to(outside)
+    assert load(own, 'lamp = "lamps/bulb.toml"\n').lamp.name == "Pantry bulb"
+    assert load(own, 'lamp = "lamps/../lamps/bulb.toml"\n').lamp.name == "Pantry bulb"
+    for way_out in ("../outside.toml", "link.toml"):
+        assert complaints(own, f'lamp = "{way_out}"\n') == [
+            f'trial.toml: lamp is "{way_out}": expected a lamp in the study\'s own folder, or below it'
+        ]
+
+
+def test_a_billion_variants_are_refused_by_their_count(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def never(*_: Any) -> Any:
+        raise AssertionError("a variant was built")
+
+    monkeypatch.setattr(Workshop, "apply", never)
+    options = ", ".join(str(1 + n / 1000) for n in range(1000))
+    grid = "".join(
+        f'"{part}.resistance" = [{options}]\n' for part in ("line_fusing", "neutral_fusing", "bleed")
+    )
+    assert complaints(tmp_path, f"{HEAD}[grid]\n{grid}") == [
+        "trial.toml: grid is 1 000 000 001 variants: expected at most 20 000"
+    ]
+    thousand_axes = "".join(f'"a.b{n}" = [{", ".join("1" * 20)}]\n' for n in range(1000))
+    # Closed form: 20^1000 = 10^1301.03.
+    assert complaints(tmp_path, f"{HEAD}[grid]\n{thousand_axes}") == [
+        "trial.toml: grid is about 10^1301 variants: expected at most 20 000"
+    ]
+
+
+def test_as_many_variants_as_are_allowed_share_their_parts(tmp_path: Path) -> None:
+    line = ", ".join(str(1 + n / 1000) for n in range(100))
+    film = ", ".join(str((n + 1) * 1e-9) for n in range(199))
+    study = load(
+        tmp_path, f'{HEAD}[grid]\n"line_fusing.resistance" = [{line}]\n"film.capacitance" = [{film}]\n'
+    )
+    # Each combination is a variant of its own; the film capacitor of 100 nF is the one as found.
+    assert len(study.variants) == 1 + 100 * 199 <= MOST_VARIANTS
+    assert study.variants[1].lamp.line_fusing is study.variants[2].lamp.line_fusing
+    assert len({id(v.lamp.film) for v in study.variants}) == 199
+
+
+changes = st.dictionaries(
+    st.sampled_from(
+        ["varistor", "film", "reservoir", "reservoir.capacitance", "sinks.count", "sinks.sense_resistor",
+         "line_fusing.resistance", "bridge", "x", "", "a.b.c", "string.series", "mains.voltage"]
+    ),
+    st.recursive(
+        st.one_of(
+            st.sampled_from(["none", "as found", "22u", "10 Ω", "4k7", ""]), st.integers(), st.floats(),
+            st.booleans(), st.text(max_size=5),
+        ),
+        lambda inner: st.one_of(
+            st.lists(inner, max_size=2),
+            st.dictionaries(st.sampled_from(["capacitance", "esr", "value", "standing"]), inner, max_size=3),
+        ),
+    ),
+    max_size=4,
+)  # fmt: skip
+
+
+@given(
+    entries=st.lists(
+        st.fixed_dictionaries({"change": changes}, optional={"name": st.text(max_size=4)}), max_size=3
+    ),
+    grid=st.dictionaries(
+        st.sampled_from(["varistor", "film.capacitance", "sinks", "x", ""]),
+        st.one_of(st.integers(), st.lists(st.sampled_from(["none", "as found", "22n", 5, None]), max_size=3)),
+        max_size=3,
+    ),
+)
+@example(entries=[{"change": {"": {"": {"": {}}}}}], grid={})
+def test_junk_changes_make_variants_or_are_refused(
+    entries: list[dict[str, Any]], grid: dict[str, Any]
+) -> None:
+    table = {"lamp": "kerbside-flood", "variant": entries, "grid": grid}
+    try:
+        study = study_from(table, Path("junk.toml"))
+    except FileProblems as refusal:
+        assert all(str(problem).isprintable() for problem in refusal.problems)  # noqa: PT017
+    else:
+        found = names(study)
+        assert found[0] == "as found"
+        assert len(set(found)) == len(found)
