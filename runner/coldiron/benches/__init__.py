@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from types import ModuleType
 
-from coldiron.benches import steady, surge, switch_on, unplug
+from coldiron.benches import hot, steady, surge, switch_on, unplug
 
 BENCHES: dict[str, ModuleType] = {
     "switch-on": switch_on,
     "steady": steady,
+    "heat": hot,
     "surge": surge,
     "unplug": unplug,
 }

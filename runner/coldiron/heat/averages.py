@@ -129,7 +129,7 @@ class RunsBlended:
         return tuple(float(values.mean()) for values in each)  # type: ignore[return-value]
 
     def _mean_sketch(self, held: float, drift_v: float) -> tuple[float, float, float]:
-        """Behind a reservoir: what the sinks hold sets the current, and they take what the string gives up."""
+        """Behind a reservoir: the sinks set the current, and take what the string gives up."""
         lamp, base = self._lamp, self._first.averages
         share = held / lamp.sinks.foldback_ratio(self._first.die_c)
         set_a = lamp.sinks.set_current_a * held

@@ -223,6 +223,7 @@ class LedString(Part):
     tempco_v_per_k: Annotated[VoltPerKelvin, Field(ge=-0.05, le=0)] = -0.002
     pulse_current_a: Annotated[Ampere, Field(ge=1e-3, le=50)] | None = None
     light_tempco_per_k: Annotated[PerKelvin, Field(ge=-0.02, le=0)] = -0.0015
+    radiant_ratio: Annotated[Ratio, Field(ge=0, le=0.8)] = 0.3
     maximum_junction_c: Annotated[Celsius, Field(ge=60, le=200)] = 125.0
 
     @property

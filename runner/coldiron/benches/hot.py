@@ -1,0 +1,201 @@
+"""Heat: the lamp where it settles, hot; how it gets there, and what it does in other rooms.
+
+Electrical runs and temperatures are brought together by `coldiron.heat.balance`. Each run begins in the
+state in which the run before it ended, so that two mains cycles are enough for most.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from coldiron.benches import steady
+from coldiron.benches.base import Case, Findings, Lab
+from coldiron.benches.cycle import Window
+from coldiron.benches.settling import Settled
+from coldiron.benches.steady_readings import steady_readings
+from coldiron.deck.circuit import State
+from coldiron.deck.deck import Start
+from coldiron.engine.waves import Array, Waves
+from coldiron.heat import life
+from coldiron.heat.averages import Averages, Record, light_ratio
+from coldiron.heat.balance import Balance, balance
+from coldiron.heat.network import Network
+from coldiron.heat.rooms import rooms
+from coldiron.heat.warm_up import WarmUp
+from coldiron.lamp.lamp import Lamp
+
+SETTLED_RATIO = 2e-5
+"""Largest change from one half cycle to the next: 0.05 K of a die are not to drown in what is left of it."""
+SAMPLES = 400
+"""Even samples of a cycle that a record keeps."""
+SWEEP_C = tuple(float(c) for c in range(-10, 61, 10))
+"""Rooms of the ambient sweep [°C]; the first and the last are run, those between follow from all runs."""
+
+
+@dataclass
+class Runs:
+    """Settled runs of one case, each begun where the one before ended."""
+
+    case: Case
+    lab: Lab
+    last: Settled | None = None
+    state: State | None = None
+
+    def at(self, die_c: float, string_c: float) -> Record:
+        """Settle the circuit at a die and a string temperature."""
+        # A deck prints its temperatures; digits that mean nothing would only make decks differ.
+        state = replace(self.case.exposure.state(), die_c=round(die_c, 4), string_c=round(string_c, 4))
+        first: Start | None = self.last.next_cycle(self.case.lamp) if self.last else None
+        self.last, self.state = steady.settled(self.case, self.lab, state, first, SETTLED_RATIO), state
+        return record(self.case.lamp, state, self.last)
+
+
+def record(lamp: Lamp, state: State, run: Settled) -> Record:
+    """What a settled run tells about heat."""
+    cycle = Window(lamp, run.waves, run.start_s, run.stop_s)
+    string_w = cycle.watts(cycle.v("bus") - cycle.v("drain"), cycle.string_a)
+    each_w = [cycle.watts(cycle.v("drain"), row) for row in cycle.sinks_a]
+    input_w = cycle.watts(cycle.mains_v, cycle.input_a)
+    sinks_w = float(sum(each_w))
+    return Record(
+        die_c=state.die_c,
+        string_c=state.string_c,
+        averages=Averages(
+            sinks_w=sinks_w,
+            sink_worst_w=max(each_w),
+            string_w=string_w,
+            others_w=max(0.0, input_w - sinks_w - string_w),
+            input_w=input_w,
+            input_a=cycle.rms(cycle.input_a),
+            light_a=cycle.mean(np.maximum(cycle.string_a, 0.0)) * light_ratio(lamp.string, state.string_c),
+        ),
+        bus_v=np.interp(
+            np.linspace(run.start_s, run.stop_s, SAMPLES, endpoint=False), cycle.time_s, cycle.v("bus")
+        ),
+    )
+
+
+def network(case: Case) -> Network:
+    """Thermal network of a case in its room."""
+    return Network(case.lamp, case.exposure.ambient_c, case.exposure.fitting_k_per_w)
+
+
+def take(case: Case, lab: Lab) -> Findings:
+    """Readings of the lamp where it settles, and what it does if it does not."""
+    runs = Runs(case, lab)
+    room = network(case)
+    found = balance(room, runs.at)
+    waves = {"warm-up": warm_up_waves(found.warm_up)}
+    if not found.stands or runs.last is None or runs.state is None:
+        return Findings(astray_readings(found), {}, waves)
+    settled, state = runs.last, runs.state
+    readings = {
+        **steady_readings(case.lamp, state, settled),
+        **heat_readings(room, found),
+        **reservoir_readings(case.lamp, found, settled),
+    }
+    sweep, swept = ambient_sweep(case, found, runs.at)
+    waves["heat"] = settled.waves
+    waves["ambient sweep"] = sweep
+    return Findings({**readings, **swept}, {"heat": settled.deck}, waves, {"heat": settled.road})
+
+
+def heat_readings(room: Network, found: Balance) -> dict[str, float | str]:
+    """Temperatures, foldback and margins of a lamp that has settled."""
+    lamp, at = room.lamp, found.temperatures
+    worst_c = at.board_c + lamp.heat.die_to_board_k_per_w * found.averages.sink_worst_w
+    cold_light_a = float(found.warm_up.of("light_a")[0])
+    return {
+        "heat_outcome": found.outcome,
+        "sink_die_C": at.die_c,
+        "sink_die_worst_C": worst_c,
+        "string_C": at.string_c,
+        "board_C": at.board_c,
+        "housing_C": at.housing_c,
+        "foldback_pct": 100 * (1.0 - lamp.sinks.foldback_ratio(at.die_c)),
+        "light_hot_pct": 100 * found.averages.light_a / cold_light_a if cold_light_a > 0 else 0.0,
+        "settle_min": found.warm_up.settle_s / 60.0,
+        "sink_die_margin_K": lamp.sinks.maximum_die_c - worst_c,
+        "sink_power_margin_pct": 100 * (1.0 - found.averages.sink_worst_w / lamp.sinks.power_w),
+        "string_margin_K": lamp.string.maximum_junction_c - at.string_c,
+        "heat_runs": float(found.runs),
+    }
+
+
+def reservoir_readings(lamp: Lamp, found: Balance, run: Settled) -> dict[str, float | str]:
+    """Core temperature and estimated life of the reservoir, which sits on the board; nothing without one."""
+    if lamp.reservoir is None:
+        return {}
+    cycle = Window(lamp, run.waves, run.start_s, run.stop_s)
+    rated_a = lamp.reservoir.ripple_current_a or life.typical_ripple_a(lamp.reservoir.capacitance_f)
+    if lamp.mains.frequency_hz < 55.0:
+        rated_a *= life.RIPPLE_AT_100HZ_RATIO
+    core_c = life.core_c(found.temperatures.board_c, cycle.rms(cycle.reservoir_a), rated_a)
+    return {
+        "reservoir_core_C": core_c,
+        "reservoir_life_h": life.electrolytic_life_h(
+            core_c, lamp.reservoir.rated_life_h, lamp.reservoir.rated_temperature_c
+        ),
+    }
+
+
+def astray_readings(found: Balance) -> dict[str, float | str]:
+    """What can be said of a lamp without a balance: what it does, and when it passes its limit."""
+    readings: dict[str, float | str] = {"heat_outcome": found.outcome, "heat_runs": float(found.runs)}
+    if found.outcome == "thermal runaway":
+        readings["runaway_min"] = float(found.warm_up.time_s[-1]) / 60.0
+        return readings
+    late = found.warm_up.time_s >= 0.75 * found.warm_up.time_s[-1]
+    readings["die_swing_K"] = float(np.ptp(found.warm_up.of("die_c")[late]))
+    return readings
+
+
+def warm_up_waves(way: WarmUp) -> Waves:
+    """Course of a warm-up as vectors over time, their names with the unit as the last word."""
+    names = {
+        "die_C": "die_c",
+        "string_C": "string_c",
+        "board_C": "board_c",
+        "housing_C": "housing_c",
+        "input_W": "input_w",
+        "input_A": "input_a",
+        "light_A": "light_a",
+        "sinks_W": "sinks_w",
+    }
+    return Waves(way.time_s, {name: way.of(field) for name, field in names.items()})
+
+
+def ambient_sweep(
+    case: Case, found: Balance, run_at: Callable[[float, float], Record]
+) -> tuple[Waves, Mapping[str, float | str]]:
+    """Where the lamp settles in rooms from cold to hot.
+
+    The coldest and the hottest room are brought to balance with electrical runs of their own; the rooms
+    between follow from all runs together.
+
+    Returns
+    -------
+    Waves
+        Die, string and housing temperature and light over `SWEEP_C`, which stands in the place of time; NaN
+        in a room where there is no balance.
+    mapping
+        Light in the coldest and the hottest room, of the light in the coldest [%]; empty where there is none.
+    """
+    networks = [Network(case.lamp, c, case.exposure.fitting_k_per_w) for c in SWEEP_C]
+    rows = [
+        [float("nan")] * 4
+        if room is None
+        else [room[0].die_c, room[0].string_c, room[0].housing_c, room[1].light_a]
+        for room in rooms(networks, run_at, found.records, found.temperatures)
+    ]
+    columns: Array = np.array(rows).T
+    light_a = columns[3]
+    waves = Waves(
+        np.array(SWEEP_C), dict(zip(("die_C", "string_C", "housing_C", "light_A"), columns, strict=True))
+    )
+    if not light_a[0] > 0 or np.isnan(light_a[-1]):
+        return waves, {}
+    return waves, {"light_60C_to_minus10C_pct": 100 * float(light_a[-1] / light_a[0])}
