@@ -49,7 +49,7 @@ def main(args: argparse.Namespace) -> int:
         reading for record in (was, now) if record for case in record.readings.values() for reading in case
     }
     check_patterns(str(args.study), study.tolerance, known)
-    failures = {case_name(one): failure_line(one) for one in done if one.finding.failure}
+    failures = {case_name(one): one.finding.failure.why for one in done if one.finding.failure}
     comparison = None
     if was is not None:
         comparison = compare(was, now, study.tolerance, failures, verdicts)

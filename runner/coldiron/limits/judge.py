@@ -139,7 +139,8 @@ def _best_way(ways: Mapping[int, Sequence[Verdict]]) -> Verdict:
     said = "none of the alternatives is met, nearest is" if verdict.verdict == "over" else "met by"
     note = "; ".join([f"{said} alternative {best}", *broken, *([verdict.note] if verdict.note else [])])
     recalled = any(each.standing == "from memory" for way in ways.values() for each in way)
-    return replace(verdict, note=note, standing="from memory" if recalled else verdict.standing)
+    standing = "from memory" if recalled else verdict.standing
+    return replace(verdict, note=note, standing=standing, alternatives=len(ways))
 
 
 def _severity(verdict: Verdict) -> tuple[int, float]:

@@ -25,7 +25,8 @@ class Verdict:
     `value` and `limit` are in the reading's unit, `limit` nan where none applies. `source` is the standard
     and its edition, or the part whose rating it is. `standing` says where the limit came from: "verified",
     "from memory", "study", or the standing of a rating in the lamp file. `least` marks a limit from below,
-    `what` names the reading in words.
+    `what` names the reading in words; where one of several `alternatives` is enough, it is the one that is
+    met best.
     """
 
     variant: str
@@ -41,6 +42,7 @@ class Verdict:
     note: str
     least: bool = False
     what: str = ""
+    alternatives: int = 1
 
     @property
     def is_rating(self) -> bool:

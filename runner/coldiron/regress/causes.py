@@ -76,7 +76,7 @@ def _of_another_bench(field: str, bench: str) -> bool:
 def _said(part: str, field: str, value: Value | None) -> str:
     model = changeable_parts().get(part)
     if value is None:
-        return "nothing"
+        return "none"
     if isinstance(value, str) or model is None or field not in model.model_fields:
         return value if isinstance(value, str) else f"{value:g}"
     return value_text(model, written_key(field), value)
@@ -90,7 +90,9 @@ def _templates(was: Mapping[str, str], now: Mapping[str, str], bench: str) -> It
 
 
 def _versions(was: Mapping[str, str], now: Mapping[str, str]) -> Iterator[str]:
-    for name in sorted((was.keys() | now.keys()) - {"code"}):
-        if was.get(name) != now.get(name):
-            label = "" if name == "engine" else f"{name} "
-            yield f"{label}{was.get(name, 'nothing')} → {now.get(name, 'nothing')}"
+    changed = {name for name in was.keys() | now.keys() if was.get(name) != now.get(name)} - {"code"}
+    if "engine" in changed:
+        changed.discard("engine library")
+    for name in sorted(changed):
+        label = "" if name == "engine" else f"{name} "
+        yield f"{label}{was.get(name, 'none')} → {now.get(name, 'none')}"

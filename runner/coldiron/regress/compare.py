@@ -100,8 +100,8 @@ class _Comparer:
                 continue
             before = self.was.readings[case].get(verdict.reading)
             because = self._because(case)
-            if isinstance(before, float) and use_ratio(before, verdict.limit, least=verdict.least) > 1.0:
-                because = (f"the limit itself, now {verdict.limit:g}",)
+            if verdict.alternatives == 1 and isinstance(before, float) and _exceeds(before, verdict):
+                because = ("the limit itself",)
             yield Move(
                 Kind.LIMIT,
                 *case,
@@ -109,7 +109,7 @@ class _Comparer:
                 was=before,
                 now=verdict.value,
                 because=because,
-                note=f"{'below' if verdict.least else 'above'} {verdict.limit:g}, {name.partition(': ')[2]}",
+                note=f"{'below' if verdict.least else 'above'} {verdict.limit:.4g}, {verdict.source}",
             )
 
     def flips(self) -> Iterator[str]:
@@ -164,6 +164,10 @@ class _Comparer:
         if key not in self._causes:
             self._causes[key] = causes(self.was, self.now, *key)
         return self._causes[key]
+
+
+def _exceeds(value: float, verdict: Verdict) -> bool:
+    return use_ratio(value, verdict.limit, least=verdict.least) > 1.0
 
 
 def _text(value: Value) -> str:

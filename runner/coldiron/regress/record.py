@@ -62,7 +62,7 @@ def record_of(study: Study, done: Sequence[Done], verdicts: Sequence[Verdict], e
         },
         templates=template_digests(),
         versions={name: importlib.metadata.version(name) for name in _PACKAGES}
-        | {"engine": f"{engine} ({library_digest()[:8]})", "code": code_digest()[:8]},
+        | {"engine": engine, "engine library": library_digest()[:8], "code": code_digest()[:8]},
         readings=readings,
         over={case: frozenset(limits) for case, limits in over.items()},
     )
@@ -80,6 +80,9 @@ def verdict_case(verdict: Verdict) -> CaseName:
 
 def limit_name(verdict: Verdict) -> str:
     """Which limit on which reading: the same from run to run, whatever the values."""
+    if verdict.alternatives > 1:
+        # The reading is that of the alternative that is met best, which need not be the same each time.
+        return f"{verdict.source}: none of {verdict.alternatives} alternatives"
     return f"{verdict.reading}: {verdict.source}, {verdict.clause}".rstrip(", ")
 
 
@@ -99,7 +102,9 @@ def _lamp_values(lamp: Lamp) -> Iterator[tuple[str, Value]]:
 def _conditions(exposure: Exposure) -> Iterator[tuple[str, Value]]:
     """Conditions that the name of a case does not carry."""
     for field, value in asdict(exposure).items():
-        if field not in ("voltage_v", "frequency_hz"):
+        if isinstance(value, dict):
+            yield from ((f"conditions.{field}_{inner}", _plain(each)) for inner, each in value.items())
+        elif field not in ("voltage_v", "frequency_hz"):
             yield f"conditions.{field}", _plain(value)
 
 
