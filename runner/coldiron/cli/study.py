@@ -31,10 +31,6 @@ def main(args: argparse.Namespace) -> int:
     done = run_with_progress(cases, args, keep_waves=not args.no_pictures)
     table, verdicts = tidy(done), judge(study, done)
     folder = write_results(args.out / study.name, study, done, table, verdicts)
-    if not args.no_pictures:
-        from coldiron.pictures.study import draw_study
-
-        draw_study(folder / "pictures", done)
     for supply in table["conditions"].unique():
         title = f"{study.lamp.name}: {study.name}, {supply}, ambient {study.conditions.ambient_c:g} °C"
         console.print(headline_table(table, supply, title, verdicts))
@@ -42,6 +38,13 @@ def main(args: argparse.Namespace) -> int:
     for line in legend([failure_line(one) for one in failed], skipped_lines(done)):
         console.print(line, highlight=False, markup=False)
     print_verdicts(console, done, verdicts)
+    if not args.no_pictures:
+        # The table is on the screen by now; drawing takes longer than many a study.
+        from coldiron.pictures.study import draw_study
+        from coldiron.report.page import write_report
+
+        draw_study(folder / "pictures", done)
+        write_report(folder, study, done, verdicts)
     console.print(f"files: {folder}", highlight=False)
     console.print(f"[bold]{CAUTION}[/bold]", highlight=False)
     return SimulationFailed.exit_status if failed else 0

@@ -111,7 +111,7 @@ def _drawn(lamp: Lamp, found: Lamp | None, title: str) -> Picture:
 
 
 def _listed(variant: str, verdicts: Sequence[Verdict]) -> list[tuple[str, str]]:
-    """Verdicts of a variant that are over or close, over first, as (word, line); one line for all harmonics."""
+    """Verdicts of a variant that are over or close, over first; one line for all harmonics."""
     lines = []
     for word in ("over", "close"):
         found = [v for v in verdicts if v.variant == variant and v.verdict == word]

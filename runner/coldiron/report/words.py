@@ -21,8 +21,8 @@ BENCH_WORDS = {
 NUMERICS = (
     "Every reading comes from an ngspice transient simulation; its deck lies in the folder decks beside this "
     "page, and a plain ngspice -b gives the same reading.",
-    "Gear integration, relative tolerance 1e-4, current tolerance 1 nA. Largest step 20 µs on the mains, 2 µs "
-    "in a surge.",
+    "Gear integration, relative tolerance 1e-4, current tolerance 1 nA. Largest step 20 µs on the mains, "
+    "2 µs in a surge.",
     "Settled means that bus, string power and sink power change by less than 0.05 % from one mains cycle to "
     "the next; that is measured on every run.",
     "The worst angle of switch-on is searched to 3°. A surge is tried at every angle and polarity of the "
