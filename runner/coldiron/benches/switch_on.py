@@ -34,7 +34,7 @@ SEARCH = (
     Fineness(step_s=20e-6, reltol=1e-3, abstol=1e-6, vntol=1e-3),
 )
 """Fineness of the search for the worst angle, and of the longer run."""
-COARSE_DEG = (0.0, 30.0, 55.0, 75.0, 90.0, 110.0, 140.0)
+COARSE_DEG = (45.0, 70.0, 90.0, 110.0, 135.0)
 PARABOLAS = 2
 INRUSH_WINDOW_CYCLES = 0.5
 """The charging pulse is over, and the sine has passed its peak, within half a cycle."""

@@ -14,7 +14,7 @@ from coldiron.readings import discharge
 
 LONGEST_S = 3600.0
 SHORTEST_S = 0.01
-POINTS = 2000
+POINTS = 1000
 SAFE_V = (34.0, 50.0, 60.0)
 PINS_SAFE_V = (34.0, 60.0)
 """Levels that rules set for the pins of a plug. The bridge keeps the bus off the pins: what stands on them is

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -80,11 +81,11 @@ class FusingValues:
 
 @dataclass(frozen=True)
 class VaristorValues:
-    """Varistor between two nodes; the table holds rows of (volt, ampere) pairs."""
+    """Varistor between two nodes; the table holds rows of "volt,ampere" pairs."""
 
     plus: str
     minus: str
-    table_rows: tuple[tuple[tuple[float, float], ...], ...]
+    table_rows: tuple[str, ...]
     series_ohm: float
     capacitance_f: float
 
@@ -204,15 +205,20 @@ def _varistor(varistor: Varistor, line_f: str, neutral_f: str) -> VaristorValues
         "behind line fusing": (line_f, "neutral"),
         "behind both fusing": (line_f, neutral_f),
     }[varistor.place]
-    table = varistor_table(varistor.one_milliamp_voltage_v, varistor.exponent)
-    pairs = [(float(f"{volt:.6g}"), float(f"{ampere:.5g}")) for volt, ampere in table]
     return VaristorValues(
         plus=plus,
         minus=minus,
-        table_rows=tuple(tuple(pairs[i : i + 5]) for i in range(0, len(pairs), 5)),
+        table_rows=_table_rows(varistor.one_milliamp_voltage_v, varistor.exponent),
         series_ohm=varistor.series_resistance_ohm,
         capacitance_f=varistor.capacitance_f,
     )
+
+
+@lru_cache(maxsize=64)
+def _table_rows(one_milliamp_v: float, exponent: float) -> tuple[str, ...]:
+    """Rows of five printed pairs: a surge prints the same table many times."""
+    pairs = [f"{volt:.6g},{ampere:.5g}" for volt, ampere in varistor_table(one_milliamp_v, exponent)]
+    return tuple(", ".join(pairs[i : i + 5]) for i in range(0, len(pairs), 5))
 
 
 def _bridge(bridge: Bridge, line: str, neutral: str) -> BridgeValues:

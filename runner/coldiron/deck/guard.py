@@ -8,6 +8,7 @@ whoever wrote it.
 from __future__ import annotations
 
 import re
+from functools import lru_cache
 
 from coldiron.errors import DeckRefused
 
@@ -17,6 +18,7 @@ DEVICES = frozenset("rlcvibdms")
 MODELS = frozenset({"d", "vdmos", "sw"})
 LARGEST_CHARACTERS = 200_000
 
+_UNPRINTABLE = re.compile(r"[^\x20-\x7e\n]")
 _FORBIDDEN = re.compile(
     r"\*#|[`!$\\{}\"'<>|&~^]|\b(?:file|cmd|shell|system|source|include|lib)\b\s*[=(]", re.I
 )
@@ -24,6 +26,7 @@ _OPTION = re.compile(r"([A-Za-z0-9_]+)\s*=")
 _MODEL = re.compile(r"\.model\s+\w+\s+(\w+)", re.I)
 
 
+@lru_cache(maxsize=64)
 def check_deck(text: str) -> None:
     r"""Refuse a deck with anything in it that our templates never need.
 
@@ -47,7 +50,7 @@ def check_deck(text: str) -> None:
     """
     if len(text) > LARGEST_CHARACTERS:
         raise DeckRefused(f"deck of {len(text)} characters, at most {LARGEST_CHARACTERS} allowed")
-    if not text.isascii() or any(ord(c) < 32 and c != "\n" for c in text):
+    if _UNPRINTABLE.search(text):
         raise DeckRefused("deck holds characters other than printable ASCII")
     lines = text.rstrip("\n").split("\n")
     if not lines[0].startswith("* "):

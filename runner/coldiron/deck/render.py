@@ -7,7 +7,8 @@ import hashlib
 import math
 import re
 import unicodedata
-from functools import cache
+from dataclasses import replace
+from functools import cache, lru_cache
 from typing import Any
 
 import jinja2
@@ -79,7 +80,7 @@ def comment_text(text: str) -> str:
 
 @cache
 def _environment() -> jinja2.Environment:
-    return ImmutableSandboxedEnvironment(
+    environment = ImmutableSandboxedEnvironment(
         loader=jinja2.FileSystemLoader(resource_dir("netlists")),
         undefined=jinja2.StrictUndefined,
         finalize=printable,
@@ -88,6 +89,14 @@ def _environment() -> jinja2.Environment:
         lstrip_blocks=True,
         keep_trailing_newline=True,
     )
+    environment.globals["once"] = lambda circuit: _lamp_text(replace(circuit, mains=None))
+    return environment
+
+
+@lru_cache(maxsize=32)
+def _lamp_text(without_mains: Circuit) -> Markup:
+    module: Any = _environment().get_template("stages/lamp.cir.j2").module
+    return Markup(module.parts(without_mains))
 
 
 @cache
