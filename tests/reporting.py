@@ -1,0 +1,72 @@
+"""A small finished study for tests of what a person sees: run once a process, by real ngspice."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import cache
+
+from coldiron.engine.pool import LocalCrew
+from coldiron.lamp.lamp import Lamp
+from coldiron.limits import Verdict, judge
+from coldiron.study.conditions import Conditions
+from coldiron.study.model import AS_FOUND, Study, Variant
+from coldiron.sweep.cases import study_cases
+from coldiron.sweep.finding import Failure, Finding
+from coldiron.sweep.run import Done, run_cases
+from coldiron.sweep.worker import start_worker
+from lamps import plain_lamp, reservoir
+
+BENCHES = ("switch-on", "steady", "surge", "unplug")
+
+
+def small_study(
+    found: Lamp | None = None, names: tuple[str, ...] = ("22 µF", "no varistor", "two sinks")
+) -> Study:
+    """As found and three variants; the names of the variants can be given."""
+    lamp = found or plain_lamp()
+    lamps = (
+        lamp.model_copy(update={"reservoir": reservoir(22e-6)}),
+        lamp.model_copy(update={"varistor": None}),
+        lamp.model_copy(update={"sinks": lamp.sinks.model_copy(update={"count": 2})}),
+    )
+    variants = [Variant(name=name, changes=(), lamp=each) for name, each in zip(names, lamps, strict=True)]
+    return Study(
+        name="small study",
+        lamp=lamp,
+        variants=(Variant(name=AS_FOUND, changes=(), lamp=lamp), *variants),
+        benches=BENCHES,
+        conditions=Conditions(surge_angle_deg=(90.0,)),
+    )
+
+
+@cache
+def finished() -> tuple[Study, tuple[Done, ...], tuple[Verdict, ...]]:
+    """The small study with its findings, their waves, and verdicts."""
+    study = small_study()
+    done = run_cases(list(study_cases(study)), LocalCrew(2, start_worker), keep_waves=True)
+    assert not any(one.finding.failure for one in done)
+    return study, tuple(done), tuple(judge(study, done))
+
+
+def with_failure(why: str, engine_words: str) -> tuple[Study, tuple[Done, ...], tuple[Verdict, ...]]:
+    """The small study, but one case has failed: "22 µF" on the bench "steady"."""
+    study, done, _ = finished()
+    lost = tuple(
+        Done(one.case, Finding({}, {}, Failure(why, engine_words)))
+        if (one.case.variant, one.case.bench) == ("22 µF", "steady")
+        else one
+        for one in done
+    )
+    return study, lost, tuple(judge(study, lost))
+
+
+def renamed(
+    lamp_name: str, names: tuple[str, str, str]
+) -> tuple[Study, tuple[Done, ...], tuple[Verdict, ...]]:
+    """The small study with other names for the lamp and the variants; the findings are the same."""
+    study, done, _ = finished()
+    lamp = study.lamp.model_copy(update={"name": lamp_name})
+    called = dict(zip([variant.name for variant in study.variants], (AS_FOUND, *names), strict=True))
+    other = small_study(lamp, names)
+    again = tuple(Done(replace(one.case, variant=called[one.case.variant]), one.finding) for one in done)
+    return other, again, tuple(judge(other, again))
