@@ -174,6 +174,7 @@ def _per_kelvin(head: str, size: float = 1.0) -> dict[str, float]:
 
 OHM = Unit("Ω", "a resistance", "4k7 or 10 Ω", "umkKMG", {"ohm": 1, "Ohm": 1, "ohms": 1, "R": 1}, "R")
 FARAD = Unit("F", "a capacitance", "47 µF", "pnum", code_letter="F")
+FARAD_PER_METRE = Unit("F/m", "a capacitance per metre", "120 pF/m", "pnum")
 HENRY = Unit("H", "an inductance", "1.5 mH", "num", code_letter="H")
 VOLT = Unit("V", "a voltage", "230 V", "umk", code_letter="V")
 AMPERE = Unit("A", "a current", "45 mA", "numk", code_letter="A")
@@ -200,6 +201,7 @@ RATIO = Unit("%", "a share", "5 % or 0.05", scale=0.01)
 
 Ohm = Annotated[float, OHM]
 Farad = Annotated[float, FARAD]
+FaradPerMetre = Annotated[float, FARAD_PER_METRE]
 Henry = Annotated[float, HENRY]
 Volt = Annotated[float, VOLT]
 Ampere = Annotated[float, AMPERE]
@@ -222,8 +224,8 @@ Ratio = Annotated[float, RATIO]
 _UNITS = {
     unit.symbol: unit
     for unit in (
-        OHM, FARAD, HENRY, VOLT, AMPERE, WATT, JOULE, HERTZ, DEGREE, SECOND, HOUR, METRE, SQUARE_METRE,
-        CELSIUS, KELVIN_PER_WATT, JOULE_PER_KELVIN, VOLT_PER_KELVIN, PER_KELVIN, AMPERE_SQUARED_SECOND, RATIO,
+        OHM, FARAD, FARAD_PER_METRE, HENRY, VOLT, AMPERE, WATT, JOULE, HERTZ, DEGREE, SECOND, HOUR, METRE,
+        SQUARE_METRE, CELSIUS, KELVIN_PER_WATT, JOULE_PER_KELVIN, VOLT_PER_KELVIN, PER_KELVIN, AMPERE_SQUARED_SECOND, RATIO,
     )
 }  # fmt: skip
 

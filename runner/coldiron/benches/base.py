@@ -17,6 +17,7 @@ from coldiron.deck.circuit import State
 from coldiron.deck.deck import Deck, Heading, Start
 from coldiron.engine.waves import Waves
 from coldiron.lamp.lamp import Lamp
+from coldiron.study.disturbances import Burst, Dip, Leakage, Sag
 
 
 class Lab(Protocol):
@@ -43,6 +44,10 @@ class Exposure:
     surge_polarities: tuple[int, ...] = (1, -1)
     surroundings: str = ""
     fitting_k_per_w: float = 0.0
+    burst: Burst = field(default_factory=Burst)
+    dip: Dip = field(default_factory=Dip)
+    sag: Sag = field(default_factory=Sag)
+    leakage: Leakage | None = None
 
     @property
     def supply(self) -> str:

@@ -14,6 +14,7 @@ from coldiron.quantities import (
     VOLT,
     WATT,
     Celsius,
+    Farad,
     JoulePerKelvin,
     KelvinPerWatt,
     Metre,
@@ -47,10 +48,22 @@ class HeatPath(Part):
 
 
 class Housing(Part):
-    """What a person can touch, and how the lamp is connected."""
+    """What a person can touch, and how the lamp is connected.
+
+    `earth_capacitance_f` lies between the circuit and earth; unset, it is that of a metal-core board to its
+    earthed housing, or of a small lamp to the room (typical).
+    """
 
     earthed: bool
     connection: Literal["fixed wiring", "plug", "screw cap"] = "fixed wiring"
+    earth_capacitance_f: Annotated[Farad, Field(ge=1e-13, le=1e-6)] | None = None
+
+    @property
+    def to_earth_f(self) -> float:
+        """Capacitance between circuit and earth [F]."""
+        if self.earth_capacitance_f is not None:
+            return self.earth_capacitance_f
+        return 1e-9 if self.earthed else 30e-12
 
 
 class Ratings(Part):

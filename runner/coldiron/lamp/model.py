@@ -13,7 +13,7 @@ Standing = Literal["data sheet", "measured", "fitted", "assumed", "study"]
 """Where a number came from; "study" marks one that a study's change has set."""
 
 _UNIT_SUFFIXES = (
-    "_v_per_k", "_k_per_w", "_j_per_k", "_per_k", "_a2s", "_ohm", "_ratio", "_hz", "_m2",
+    "_v_per_k", "_k_per_w", "_j_per_k", "_per_k", "_f_per_m", "_a2s", "_ohm", "_ratio", "_hz", "_m2",
     "_v", "_a", "_f", "_h", "_w", "_j", "_s", "_c", "_m", "_deg",
 )  # fmt: skip
 

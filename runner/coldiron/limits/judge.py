@@ -49,7 +49,7 @@ def judge(study: Study, done: Sequence[Done]) -> list[Verdict]:
         at = Circumstances.of(one.case, one.finding.readings)
         own = [limit for limit in limits if limit.bench == one.case.bench and limit.reading in at.readings]
         # The rows of a topic stand together in their file.
-        for _, rows in groupby(own, key=lambda limit: (limit.source, limit.topic)):
+        for _, rows in groupby(own, key=lambda limit: limit.question):
             verdicts += _topic(at, list(rows), margin_ratio)
         verdicts += _rated(at, margin_ratio)
     return verdicts
@@ -164,7 +164,7 @@ def _none(at: Circumstances, limit: Limit, why: str) -> Verdict:
         standing=limit.standing,
         note=why,
         least=limit.least,
-        what=limit.topic,
+        what=limit.question[1],
     )
 
 

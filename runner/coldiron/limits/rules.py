@@ -82,9 +82,13 @@ class RuleFile(Closed):
 
 @dataclass(frozen=True)
 class Limit:
-    """One limit on one reading; `id` is the file's name, a dot and the row's id."""
+    """One limit on one reading; `id` is the file's name, a dot and the row's id.
+
+    Limits of one `question` answer it together: their scopes exclude each other, or they are alternatives.
+    """
 
     id: str
+    question: tuple[str, str]
     source: str
     bench: str
     reading: str
@@ -102,11 +106,6 @@ class Limit:
     def least(self) -> bool:
         """Whether it is a limit from below."""
         return self.row.most is None
-
-    @property
-    def topic(self) -> str:
-        """Limits of one source and topic answer one question."""
-        return self.row.topic or self.row.id
 
 
 @cache
@@ -136,6 +135,7 @@ def _limits(stem: str, rules: RuleFile, row: LimitRow) -> Iterator[Limit]:
     for order in row.orders or (_order(row.reading),):
         yield Limit(
             id=f"{stem}.{row.id}",
+            question=(stem, row.topic or row.id),
             source=f"{rules.standard}, {rules.edition}",
             bench=rules.bench,
             reading=row.reading.replace("_N_", f"_{order}_"),

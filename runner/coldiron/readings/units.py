@@ -5,6 +5,7 @@ from __future__ import annotations
 UNITS = {
     "A": "A",
     "uA": "µA",
+    "us": "µs",
     "A2s": "A²s",
     "V": "V",
     "W": "W",

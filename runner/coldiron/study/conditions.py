@@ -11,6 +11,7 @@ from pydantic import BeforeValidator, Field
 from coldiron.lamp.lamp import Lamp
 from coldiron.lamp.model import Closed
 from coldiron.quantities import HERTZ, RATIO, VOLT, Celsius, Degree, NotUnderstood, Volt
+from coldiron.study.disturbances import Burst, Dip, Leakage, Sag
 from coldiron.study.surroundings import OPEN_AIR, Surroundings
 
 _VOLTAGE_AND_FREQUENCY = re.compile(r"(?P<voltage>.*?V)(?: +(?P<frequency>[^V]*Hz))?")
@@ -121,3 +122,7 @@ class Conditions(Closed):
     surge_polarity: Annotated[
         tuple[Polarity, ...], Field(min_length=1, max_length=2), BeforeValidator(once_each)
     ] = (1, -1)
+    burst: Burst = Burst()
+    dip: Dip = Dip()
+    sag: Sag = Sag()
+    leakage: Leakage | None = None

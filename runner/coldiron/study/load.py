@@ -17,7 +17,7 @@ from coldiron.quantities import NotUnderstood
 from coldiron.resources import resource_dir
 from coldiron.study.conditions import Conditions, once_each
 from coldiron.study.holding import Holding
-from coldiron.study.model import KNOWN_BENCHES, Study
+from coldiron.study.model import KNOWN_BENCHES, USUAL_BENCHES, Study
 from coldiron.study.tolerance import Tolerances
 from coldiron.study.variants import VariantEntry, build_variants
 from coldiron.wording import as_written, one_nearest, one_of, printable
@@ -45,7 +45,7 @@ class StudyFile(Closed):
         tuple[Annotated[str, AfterValidator(_known_bench)], ...],
         Field(min_length=1),
         BeforeValidator(once_each),
-    ] = KNOWN_BENCHES
+    ] = USUAL_BENCHES
     conditions: Conditions = Conditions()
     limits: Holding = Holding()
     tolerance: Tolerances = Field(default_factory=dict)

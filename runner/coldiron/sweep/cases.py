@@ -3,13 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 from coldiron.benches.base import Case, Exposure
 from coldiron.study.model import Study
+from coldiron.study.surroundings import OPEN_AIR
+
+SURROUNDED = ("heat",)
+"""Benches that the surroundings of a lamp matter to; the others are run once for each supply."""
 
 
 def study_cases(study: Study) -> Iterator[Case]:
-    """Every case of a study: variant by variant, supply by supply, bench by bench."""
+    """Every case of a study: variant by variant, supply by supply, bench by bench.
+
+    Where a study has several surroundings, the first stand among the benches, the others follow.
+    """
     conditions = study.conditions
     for variant in study.variants:
         level_v = study.surge_level_v(variant.lamp)
@@ -21,9 +29,29 @@ def study_cases(study: Study) -> Iterator[Case]:
                 surge_level_v=level_v,
                 surge_angles_deg=tuple(conditions.surge_angle_deg),
                 surge_polarities=tuple(conditions.surge_polarity),
+                burst=conditions.burst,
+                dip=conditions.dip,
+                sag=conditions.sag,
+                leakage=conditions.leakage,
             )
+            around = [
+                exposure
+                if place == OPEN_AIR
+                else replace(
+                    exposure,
+                    surroundings=place.label,
+                    ambient_c=conditions.ambient_c if place.ambient_c is None else place.ambient_c,
+                    fitting_k_per_w=place.fitting_k_per_w(variant.lamp),
+                )
+                for place in conditions.surroundings
+            ]
             for bench in study.benches:
-                yield Case(study.name, variant.name, variant.lamp, bench, exposure)
+                at = around[0] if bench in SURROUNDED else exposure
+                yield Case(study.name, variant.name, variant.lamp, bench, at)
+            for at in around[1:]:
+                for bench in study.benches:
+                    if bench in SURROUNDED:
+                        yield Case(study.name, variant.name, variant.lamp, bench, at)
 
 
 def tasks(cases: Sequence[Case]) -> list[tuple[Case, ...]]:

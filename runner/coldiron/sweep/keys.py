@@ -40,4 +40,6 @@ def case_key(case: Case) -> str:
         "lamp": case.lamp.model_dump(),
         "with": [templates_version(), library_digest(), code_digest()],
     }
-    return hashlib.sha256(json.dumps(content, sort_keys=True).encode()).hexdigest()
+    # The conditions of single benches are models of their own within the exposure.
+    text = json.dumps(content, sort_keys=True, default=lambda model: model.model_dump())
+    return hashlib.sha256(text.encode()).hexdigest()

@@ -1,0 +1,159 @@
+"""Off-glow: the switch is open, yet something leaks past it; does the string glow, what does the bleed do.
+
+What leaks in is so little that a reservoir would take minutes to charge. So the bus voltage is searched,
+not waited for: each run starts from a bus voltage and shows whether the bus would rise or fall; a few runs
+find where it stays. The supply current of the sink chips themselves is not in their model: a real chip
+takes some of what leaks in, and the reading is on the safe side.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.optimize import brentq
+
+from coldiron.benches.base import Case, Findings, Lab, lamp_vectors
+from coldiron.benches.cycle import Window
+from coldiron.deck.circuit import STRAY_BUS_F, State, circuit
+from coldiron.deck.deck import Deck, Fineness, Start
+from coldiron.deck.render import render
+from coldiron.engine.waves import Waves
+from coldiron.errors import NoConvergence, NotApplicable
+from coldiron.lamp.lamp import Lamp
+from coldiron.study.disturbances import Leakage
+
+FINENESS = Fineness(step_s=50e-6, abstol=1e-13)
+"""A microampere has to be told from nothing."""
+CYCLES = 5.0
+BALANCED_RATIO = 5e-3
+"""Share of what leaks in that may still charge or empty the bus."""
+BALANCED_A = 1e-10
+MOST_RUNS = 25
+INDICATOR_OHM = 150e3
+"""Series resistance of a switch's indicator (from memory)."""
+INDICATOR_V = {"neon": 65.0, "LED": 2.0}
+"""What an indicator keeps for itself, either way (from memory)."""
+_JUNCTION_V = 0.6
+
+
+@dataclass(frozen=True)
+class LeakageValues:
+    """What the stage of the open switch prints; None where there is no such path."""
+
+    path_f: float | None
+    path_ohm: float | None
+    indicator_ohm: float | None
+    indicator_v: float
+
+
+def leakage_values(leakage: Leakage) -> LeakageValues:
+    """Values of the paths across an open switch."""
+    return LeakageValues(
+        path_f=leakage.path_f or None,
+        path_ohm=leakage.resistance_ohm,
+        indicator_ohm=INDICATOR_OHM if leakage.indicator else None,
+        indicator_v=INDICATOR_V.get(leakage.indicator or "neon", 0.0) - _JUNCTION_V,
+    )
+
+
+def off_glow_deck(case: Case, lamp: Lamp, leakage: Leakage, start: Start) -> Deck:
+    """Deck of a lamp behind an open switch whose bus begins charged."""
+    state = case.exposure.state()
+    return render(
+        "off-glow",
+        case.heading("switch open" if lamp is case.lamp else "switch open, bleed resistor removed"),
+        circuit(lamp, state, feed="switch"),
+        keep=lamp_vectors(lamp),
+        stop_s=CYCLES * state.cycle_s,
+        fineness=FINENESS,
+        start=start,
+        l=leakage_values(leakage),
+    )
+
+
+def take(case: Case, lab: Lab) -> Findings:
+    """Current in the string behind an open switch, with the bleed resistor and without it.
+
+    Raises
+    ------
+    NotApplicable
+        If the study names no leakage path.
+    """
+    leakage = case.exposure.leakage
+    if leakage is None:
+        raise NotApplicable(
+            "no leakage path: the study's [conditions.leakage] wants a cable_length, a capacitance, "
+            "a resistance or an indicator"
+        )
+    lamp = case.lamp
+    deck, waves = balanced(case, lab, lamp, leakage)
+    last = _last_cycle(lamp, deck, waves, case.exposure.state())
+    string_a = last.mean(last.string_a)
+    led_a = string_a / lamp.string.parallel
+    readings: dict[str, float | str] = {
+        "off_string_uA": 1e6 * string_a,
+        "off_led_uA": 1e6 * led_a,
+        "glows": "yes" if led_a >= leakage.glow_threshold_a else "no",
+        "off_bus_V": last.mean(last.v("bus")),
+        "off_leakage_uA": 1e6 * last.rms(last.input_a),
+    }
+    if lamp.bleed is None:
+        return Findings(readings, {"off-glow": deck}, {"off-glow": waves})
+    readings["off_bleed_uA"] = 1e6 * last.mean(last.v("bus")) / lamp.bleed.resistance_ohm
+    unbled = lamp.model_copy(update={"bleed": None})
+    unbled_deck, unbled_waves = balanced(case, lab, unbled, leakage)
+    without = _last_cycle(unbled, unbled_deck, unbled_waves, case.exposure.state())
+    readings["off_string_unbled_uA"] = 1e6 * without.mean(without.string_a)
+    return Findings(
+        readings,
+        {"without bleed": unbled_deck, "off-glow": deck},
+        {"without bleed": unbled_waves, "off-glow": waves},
+    )
+
+
+def balanced(case: Case, lab: Lab, lamp: Lamp, leakage: Leakage) -> tuple[Deck, Waves]:
+    """Run whose bus neither rises nor falls from one cycle to the next.
+
+    Raises
+    ------
+    NoConvergence
+        If `MOST_RUNS` runs did not find it.
+    """
+    state = case.exposure.state()
+    runs: list[tuple[Deck, Waves]] = []
+
+    def surplus_a(bus_v: float) -> float:
+        """Mean current that still charges the bus at the end of a run [A], 0 where it is next to nothing."""
+        deck = off_glow_deck(case, lamp, leakage, charged(lamp, bus_v))
+        runs.append((deck, lab.run(deck)))
+        cycle = _last_cycle(lamp, *runs[-1], state)
+        charging_a = _charging_a(lamp, cycle)
+        least_a = max(BALANCED_RATIO * cycle.mean(cycle.bridge_out_a), BALANCED_A)
+        return 0.0 if abs(charging_a) <= least_a else charging_a
+
+    _, found = brentq(
+        surplus_a, 0.0, 1.1 * state.peak_v, xtol=1e-4, maxiter=MOST_RUNS, full_output=True, disp=False
+    )
+    if not found.converged:
+        raise NoConvergence(f"no balance of the bus behind the open switch in {MOST_RUNS} runs")
+    return runs[-1]
+
+
+def charged(lamp: Lamp, bus_v: float) -> Start:
+    """State of a lamp whose bus is at a voltage that its string stands, the sinks fully on."""
+    nodes = [("bus", bus_v), ("plus", bus_v), ("plus_l", bus_v), ("plus_n", bus_v)]
+    if lamp.reservoir:
+        nodes.append(("reservoir", bus_v))
+    return Start(nodes_v=tuple(nodes))
+
+
+def _last_cycle(lamp: Lamp, deck: Deck, waves: Waves, state: State) -> Window:
+    return Window(lamp, waves, deck.stop_s - state.cycle_s, deck.stop_s)
+
+
+def _charging_a(lamp: Lamp, cycle: Window) -> float:
+    """Mean current into the capacitors of the bus over a cycle [A]."""
+    bus_v = cycle.v("bus")
+    stored_f = STRAY_BUS_F + sum(part.capacitance_f for part in (lamp.film, lamp.reservoir) if part)
+    return stored_f * float(bus_v[-1] - bus_v[0]) / float(np.ptp(cycle.time_s))
