@@ -139,7 +139,9 @@ def warm_up(network: Network, electrical: Electrical) -> WarmUp:
         )
         time_s = np.concatenate([time_s, time_s[-1] + found.t[1:]])
         nodes_c = np.hstack([nodes_c, found.y[:, 1:]])
-        if found.status == 1:
+        if found.status == 1 and found.t_events and found.y_events:
+            time_s = np.append(time_s, time_s[-1] + found.t_events[0][0] - found.t[-1])
+            nodes_c = np.hstack([nodes_c, found.y_events[0].T])
             return _course("thermal runaway", time_s, nodes_c, electrical)
         late_c = nodes_c[:, time_s >= time_s[-1] - 0.25 * horizon_s]
         if np.ptp(late_c, axis=1).max() <= STILL_K:
