@@ -122,12 +122,12 @@ def test_runaway_is_an_outcome_and_not_a_failure(laboratory: Laboratory) -> None
         dict(f.readings) for f in laboratory.take(case_of(lamp, "steady"), case_of(lamp, "heat"))
     )
     assert readings["heat_outcome"] == "thermal runaway"
-    # Closed form with the heat of the cold lamp and all capacities as one: t = -RC ln(1 - 275 K / (R P)). Some
-    # of it is wrong on purpose: the hottest node is ahead of the mean, and the power moves.
+    # Closed form with the heat of the cold lamp and all capacities as one: t = -RC ln(1 - 275 K / (R P)).
+    # The dies pass first, some 40 K ahead of the housing, and the power grows on the way.
     heat_w = float(cold["input_power_W"]) - 0.3 * float(cold["string_W"])
     capacity = 400.0 + 60.0 + 2.0 + 3 * 0.05
     lumped_s = -100.6 * capacity * math.log(1 - 275.0 / (100.6 * heat_w))
-    assert float(readings["runaway_min"]) == pytest.approx(lumped_s / 60, rel=0.2)
+    assert 0.6 < float(readings["runaway_min"]) / (lumped_s / 60) < 1.0
     assert "sink_die_C" not in readings
 
 
