@@ -4,6 +4,7 @@ ColdironError
 ├── FileProblems        lamp and study files; every problem of a file at once (status 2)
 ├── MissingResource     an installation without its data files (status 2)
 ├── MissingEngine       no ngspice library on this machine (status 2)
+├── MissingCluster      no usable scheduler or worker at an address (status 2)
 ├── NotApplicable       a bench that this lamp or study gives nothing to try (the rest goes on)
 └── SimulationFailed    one case that gave no answer (status 3)
 ├── DeckRefused     the engine, or our own guard, did not accept the deck
@@ -59,6 +60,10 @@ class MissingResource(ColdironError):
 
 class MissingEngine(ColdironError):
     """The ngspice library cannot be opened."""
+
+
+class MissingCluster(ColdironError):
+    """No scheduler, or no worker that can be used, at the address of a cluster."""
 
 
 class NotApplicable(ColdironError):

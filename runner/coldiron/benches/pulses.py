@@ -31,14 +31,13 @@ def pulse_readings(window: Window, prefix: str) -> dict[str, float | str]:
     """
     lamp, time_s = window.lamp, window.time_s
     sinks_a, drain_v, bridge_a = window.sinks_a, window.v("drain"), np.abs(window.bridge_out_a)
-    highest = int(np.argmax(sinks_a.max(axis=1)))
     excess_a = np.maximum(sinks_a - (1 + lamp.sinks.spread_ratio) * lamp.sinks.each_a, 0.0)
     line_i2t = surges.i2t_a2s(time_s, window.line_fusing_a)
     neutral_i2t = surges.i2t_a2s(time_s, window.neutral_fusing_a)
     readings: dict[str, float | str] = {
         "sink_peak_A": float(sinks_a.max()),
         "sinks_peak_A": float(sinks_a.sum(axis=0).max()),
-        "sink_energy_mJ": 1e3 * surges.energy_j(time_s, drain_v, sinks_a[highest]),
+        "sink_energy_mJ": 1e3 * max(surges.energy_j(time_s, drain_v, row) for row in sinks_a),
         "sink_excess_mJ": 1e3 * max(surges.energy_j(time_s, drain_v, row) for row in excess_a),
         "drain_peak_V": float(drain_v.max()),
         "bus_peak_V": float(window.v("bus").max()),

@@ -70,6 +70,9 @@ def _running_words(command: argparse.ArgumentParser) -> None:
         metavar="GB",
         help="size of the store above which its oldest cases go (default: 2 GB)",
     )
+    command.add_argument(
+        "--cluster", metavar="ADDRESS", help="run on the workers of the Dask scheduler at this address"
+    )
     command.add_argument("--fresh", action="store_true", help="compute all, whatever the store has")
 
 

@@ -8,11 +8,21 @@ from pathlib import Path
 
 from coldiron.benches.base import Case
 from coldiron.cli.main import say_error
-from coldiron.engine.pool import LocalCrew
+from coldiron.engine.pool import Crew, LocalCrew
 from coldiron.engine.store import Store
+from coldiron.sweep.keys import identity
 from coldiron.sweep.memory import StoredFindings
 from coldiron.sweep.run import Done, run_cases
 from coldiron.sweep.worker import start_worker
+
+
+def crew_of(args: argparse.Namespace) -> Crew:
+    """Workers on this machine, or those of a cluster."""
+    if args.cluster:
+        from coldiron.engine.cluster import ClusterCrew
+
+        return ClusterCrew(args.cluster, identity)
+    return LocalCrew(args.workers, start_worker)
 
 
 def run_with_progress(
@@ -49,7 +59,7 @@ def run_with_progress(
         try:
             return run_cases(
                 cases,
-                LocalCrew(args.workers, start_worker),
+                crew_of(args),
                 memory=StoredFindings(store, fresh=args.fresh),
                 keep_waves=keep_waves,
                 case_deadline_s=args.deadline,

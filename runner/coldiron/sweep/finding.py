@@ -30,8 +30,9 @@ class Failure:
 
 @dataclass(frozen=True)
 class Finding:
-    """What a case gave, ready to be stored: readings or a failure, the decks, the time the engine took.
+    """What a case gave, ready to be stored: readings or a failure, the decks, the time it took.
 
+    `cpu_s` is the processor time of the whole case, `engine_s` that within the engine, in `runs` decks.
     `skipped` says what the lamp or the study lacks for this bench: no readings then, and no failure.
     `roads` say how each deck was started and whether it had to fall back, by its label; `waves` hold time and
     vectors of the decks under their labels, where they were asked for.
@@ -41,6 +42,7 @@ class Finding:
     decks: Mapping[str, str]
     failure: Failure | None = None
     waves: PlainWaves | None = None
+    cpu_s: float = 0.0
     engine_s: float = 0.0
     runs: int = 0
     roads: Mapping[str, str] = field(default_factory=dict)
@@ -55,6 +57,7 @@ def written(finding: Finding) -> bytes:
             "readings": dict(finding.readings),
             "decks": dict(finding.decks),
             "failure": [failure.why, failure.engine_words] if failure else None,
+            "cpu_s": finding.cpu_s,
             "engine_s": finding.engine_s,
             "runs": finding.runs,
             "roads": dict(finding.roads),

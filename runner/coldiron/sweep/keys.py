@@ -30,6 +30,12 @@ def code_digest() -> str:
     return digest.hexdigest()[:16]
 
 
+@cache
+def identity() -> str:
+    """Name of everything but the case that decides what it gives: templates, engine, code."""
+    return "/".join((templates_version(), library_digest(), code_digest()))
+
+
 def case_key(case: Case) -> str:
     """Hash over a case, the templates, the engine and the code.
 
@@ -38,7 +44,7 @@ def case_key(case: Case) -> str:
     content = {
         "case": [case.study, case.variant, case.bench, asdict(case.exposure)],
         "lamp": case.lamp.model_dump(),
-        "with": [templates_version(), library_digest(), code_digest()],
+        "with": identity(),
     }
     # The conditions of single benches are models of their own within the exposure.
     text = json.dumps(content, sort_keys=True, default=lambda model: model.model_dump())

@@ -36,7 +36,7 @@ def engine_version(task: None) -> str:
 class SessionLab:
     """A lab on one engine session that remembers the decks of a task.
 
-    `engine_s` and `runs` count what was really run.
+    `engine_s` [s of processor time] and `runs` count what was really run.
     """
 
     def __init__(self, session: Session) -> None:
@@ -48,11 +48,11 @@ class SessionLab:
     def run(self, deck: Deck) -> Waves:
         """Run a deck once; the same deck again, whatever its comments, returns what it gave."""
         if deck.key not in self._done:
-            began = time.perf_counter()
+            began = time.process_time()
             try:
                 self._done[deck.key] = self._session.run(deck)
             finally:
-                self.engine_s += time.perf_counter() - began
+                self.engine_s += time.process_time() - began
                 self.runs += 1
         return self._done[deck.key]
 
@@ -90,7 +90,7 @@ def run_work(work: Work) -> list[Finding]:
 
 
 def _run_case(case: Case, lab: SessionLab, *, keep_waves: bool) -> Finding:
-    before_s, before_runs = lab.engine_s, lab.runs
+    began_s, before_s, before_runs = time.process_time(), lab.engine_s, lab.runs
     try:
         found = BENCHES[case.bench].take(case, lab)
     except SimulationFailed as failure:
@@ -98,6 +98,7 @@ def _run_case(case: Case, lab: SessionLab, *, keep_waves: bool) -> Finding:
             {},
             {},
             Failure(failure.why, failure.engine_words),
+            cpu_s=time.process_time() - began_s,
             engine_s=lab.engine_s - before_s,
             runs=lab.runs - before_runs,
         )
@@ -107,6 +108,7 @@ def _run_case(case: Case, lab: SessionLab, *, keep_waves: bool) -> Finding:
         readings={name: _plain(value) for name, value in found.readings.items()},
         decks={label: deck.text for label, deck in found.decks.items()},
         waves={label: _drawable(waves) for label, waves in found.waves.items()} if keep_waves else None,
+        cpu_s=time.process_time() - began_s,
         engine_s=lab.engine_s - before_s,
         runs=lab.runs - before_runs,
         roads=dict(found.roads),

@@ -1,0 +1,213 @@
+"""`make bench`: the standard study by the project's road and by the plain one, on this machine, in one go.
+
+Prints processor and wall seconds, their ratios, and the largest difference of each headline reading
+between the roads; keeps all of it as results/bench/<version>.json.
+"""
+
+from __future__ import annotations
+
+import argparse
+import importlib
+import importlib.metadata
+import json
+import os
+import platform
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from benchmark import plain
+from coldiron.benches.base import Case
+from coldiron.engine.pool import Crew, LocalCrew
+from coldiron.engine.store import Store
+from coldiron.study.load import load_study
+from coldiron.sweep.cases import study_cases
+from coldiron.sweep.keys import identity
+from coldiron.sweep.memory import StoredFindings
+from coldiron.sweep.run import Done, run_cases
+from coldiron.sweep.worker import start_worker
+
+HERE = Path(__file__).resolve().parent
+RESULTS = HERE.parents[1] / "results" / "bench"
+STUDY = HERE / "standard.toml"
+PLAIN_BENCHES = ("switch-on", "steady", "surge")
+HEADLINES = (
+    "inrush_peak_A", "inrush_i2t_A2s", "input_power_W", "input_current_A", "power_factor", "string_W",
+    "sinks_W", "led_current_A", "flicker_pct", "surge_sink_peak_A", "surge_string_peak_A",
+    "surge_drain_peak_V", "surge_bus_peak_V", "surge_bridge_peak_A", "surge_sink_energy_mJ",
+)  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Road:
+    """Time that one way through the study took."""
+
+    wall_s: float
+    cpu_s: float
+
+
+def timed(action: Callable[[], Any]) -> tuple[Any, float]:
+    """Result of an action and its wall time [s]."""
+    began = time.perf_counter()
+    result = action()
+    return result, time.perf_counter() - began
+
+
+def processor_s(task: object) -> float:
+    """Processor time of this process so far [s]."""
+    return time.process_time()
+
+
+def start_s(crew: Crew) -> float:
+    """Processor time that starting one worker takes [s]."""
+    [outcome] = crew.run_all(processor_s, [None], lambda task: 60.0)
+    assert isinstance(outcome.result, float)
+    return outcome.result
+
+
+def own_road(cases: Sequence[Case], workers: int, crew: Crew | None = None) -> tuple[list[Done], Road]:
+    """Run a study without a store; processor time counts the start of the workers and this process."""
+    crew = crew or LocalCrew(workers, start_worker)
+    began_s = time.process_time()
+    done, wall_s = timed(lambda: run_cases(cases, crew))
+    cpu_s = sum(one.finding.cpu_s for one in done) + time.process_time() - began_s
+    return done, Road(wall_s, cpu_s + workers * start_s(LocalCrew(1, start_worker)))
+
+
+def stored_road(cases: Sequence[Case]) -> tuple[float, float]:
+    """Wall time of an unchanged study in this process, and of the whole command [s]."""
+    with tempfile.TemporaryDirectory() as name:
+        command = [
+            sys.executable, "-m", "coldiron.cli.main", "study", str(STUDY), "--out", name, "--no-pictures",
+        ]  # fmt: skip
+        command[1:3] = ["-c", "import sys; from coldiron.cli.main import main; sys.exit(main())"]
+        subprocess.run(command, check=True, stdout=subprocess.DEVNULL)
+        _, command_s = timed(lambda: subprocess.run(command, check=True, stdout=subprocess.DEVNULL))
+        store = Store(Path(name) / ".store", print)
+        _, recall_s = timed(lambda: run_cases(cases, LocalCrew(1), memory=StoredFindings(store)))
+        store.close()
+    return recall_s, command_s
+
+
+def plain_road(cases: Sequence[Case], workers: int) -> tuple[list[plain.Readings], Road]:
+    """Run cases by `ngspice -b`."""
+    spent: list[float] = []
+    found, wall_s = timed(lambda: [plain.take(case, workers, spent.append) for case in cases])
+    return found, Road(wall_s, sum(spent))
+
+
+def differences(done: Sequence[Done], found: Sequence[plain.Readings]) -> dict[str, tuple[float, str]]:
+    """Largest difference of each headline reading [%], and the case it is in.
+
+    Light that hardly moves is compared on the scale of light that moves by 1 %.
+    """
+    worst: dict[str, tuple[float, str]] = {}
+    for one, other in zip(done, found, strict=True):
+        for name in HEADLINES:
+            ours, theirs = one.finding.readings.get(name), other.get(name)
+            if not isinstance(ours, float) or not isinstance(theirs, float):
+                continue
+            scale = max(abs(theirs), 1.0 if name == "flicker_pct" else 1e-9)
+            pct = 100.0 * (ours - theirs) / scale
+            if name not in worst or abs(pct) > abs(worst[name][0]):
+                worst[name] = (pct, f"{one.case.variant}, {one.case.exposure.label}")
+    return worst
+
+
+def help_s() -> float:
+    """Wall time of `coldiron --help` [s], the middle of five."""
+    command = [sys.executable, "-c", "from coldiron.cli.main import main; main(['--help'])"]
+    return sorted(
+        timed(lambda: subprocess.run(command, check=True, stdout=subprocess.DEVNULL))[1] for _ in range(5)
+    )[2]
+
+
+def cluster_road(cases: Sequence[Case], workers: int) -> float:
+    """Wall time on a scheduler and workers on this machine's loopback [s]."""
+    from coldiron.engine.cluster import ClusterCrew
+
+    distributed: Any = importlib.import_module("distributed")
+
+    with distributed.LocalCluster(
+        n_workers=workers, threads_per_worker=1, processes=True, host="127.0.0.1", dashboard_address=None
+    ) as cluster:
+        crew = ClusterCrew(cluster.scheduler_address, identity)
+        own_road(cases[:6], workers, crew)
+        return own_road(cases, workers, crew)[1].wall_s
+
+
+def main() -> None:
+    """Run all, print a summary, keep the numbers."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--sequential", type=int, default=4, help="lamps that the plain road runs one by one")
+    parser.add_argument("--lamps", type=int, default=24, help="lamps of the study, fewer for a quick look")
+    args = parser.parse_args()
+    cores = len(os.sched_getaffinity(0))
+    every = list(study_cases(load_study(str(STUDY))))
+    wanted = {(c.variant, c.exposure.label): None for c in every}
+    chosen = list(wanted)[: args.lamps]
+    cases = [case for case in every if (case.variant, case.exposure.label) in chosen]
+    fair = [case for case in cases if case.bench in PLAIN_BENCHES]
+
+    own_road(cases[:4], cores)
+    done, ours = own_road(fair, cores)
+    _, alone = own_road(fair, 1)
+    rest = [case for case in cases if case.bench not in PLAIN_BENCHES]
+    _, whole = own_road(rest, cores) if rest else ([], Road(0.0, 0.0))
+    recall_s, command_s = stored_road(cases)
+    found, theirs = plain_road(fair, cores)
+    sample = [
+        case
+        for case in fair
+        if (case.variant, case.exposure.label) in chosen[:: len(chosen) // args.sequential]
+    ]
+    _, one_by_one = plain_road(sample, 1)
+    sequential_s = one_by_one.wall_s * len(fair) / len(sample)
+    engine_s = sum(one.finding.engine_s for one in done)
+    case_s = sum(one.finding.cpu_s for one in done)
+    summary = {
+        "version": importlib.metadata.version("coldiron"),
+        "machine": f"{platform.machine()}, {cores} cores, Python {platform.python_version()}",
+        "lamps": len(chosen),
+        "cases": len(fair),
+        "own": {
+            "cpu_s": ours.cpu_s,
+            "wall_s": ours.wall_s,
+            "one_worker_wall_s": alone.wall_s,
+            "other_benches_cpu_s": whole.cpu_s,
+            "cpu_s_per_lamp": ours.cpu_s / len(chosen),
+            "failed": sum(1 for one in done if one.finding.failure),
+            "fell_back": sum(1 for one in done for road in one.finding.roads.values() if "gave up" in road),
+        },
+        "plain": {
+            "cpu_s": theirs.cpu_s,
+            "all_cores_wall_s": theirs.wall_s,
+            "sequential_wall_s": sequential_s,
+            "sequential_cases": len(sample),
+        },
+        "ratios": {
+            "cpu": theirs.cpu_s / ours.cpu_s,
+            "wall_all_cores": theirs.wall_s / ours.wall_s,
+            "wall_sequential": sequential_s / ours.wall_s,
+            "two_workers_over_one": alone.wall_s / ours.wall_s,
+            "case_over_engine": case_s / engine_s,
+            "cold_over_recall": ours.wall_s / recall_s,
+        },
+        "unchanged_study_s": {"recall": recall_s, "whole_command": command_s},
+        "cluster_over_local": cluster_road(fair, cores) / ours.wall_s,
+        "help_s": help_s(),
+        "largest_difference_pct": differences(done, found),
+    }
+    RESULTS.mkdir(parents=True, exist_ok=True)
+    path = RESULTS / f"{summary['version']}.json"
+    path.write_text(json.dumps(summary, indent=2, ensure_ascii=False) + "\n")
+    sys.stdout.write(json.dumps(summary, indent=2, ensure_ascii=False) + f"\n{path}\n")
+
+
+if __name__ == "__main__":
+    main()

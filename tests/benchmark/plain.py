@@ -1,0 +1,123 @@
+"""The plain road to a case's readings: `ngspice -b`, each run from power-on, one fixed small step.
+
+The decks are printed from the same stages as the project's own; what differs is how they are run. Nothing
+is shared between runs: the lamp starts from rest each time, and the surge generator fires by a timed
+switch inside a run that has settled first.
+"""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import tempfile
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import numpy as np
+
+from coldiron.benches.base import Case, lamp_vectors
+from coldiron.benches.cycle import Window
+from coldiron.benches.pulses import pulse_readings
+from coldiron.benches.settling import Settled
+from coldiron.benches.steady_readings import steady_readings
+from coldiron.benches.surge import WINDOW_S, continuous_deck
+from coldiron.benches.surge_readings import SurgeRun, surge_readings
+from coldiron.benches.switch_on import switch_on_deck
+from coldiron.deck.deck import Deck, Fineness
+from coldiron.engine.waves import Waves
+from coldiron.readings import surges
+
+STEP = Fineness(step_s=1e-6, reltol=1e-4, abstol=1e-8, vntol=1e-5)
+SETTLING_CYCLES = 4
+CLOSING_DEG = range(0, 180, 10)
+
+Readings = dict[str, float | str]
+
+
+@dataclass(frozen=True)
+class Spent:
+    """Waves of one run and the processor time it took [s]."""
+
+    waves: Waves
+    cpu_s: float
+
+
+def run_plainly(deck: Deck) -> Spent:
+    """One `ngspice -b` with a binary raw file."""
+    with tempfile.TemporaryDirectory(prefix="plain-") as name:
+        folder = Path(name)
+        (folder / ".spiceinit").touch()
+        (folder / "deck.cir").write_text(deck.text)
+        process = subprocess.Popen(
+            ["ngspice", "-b", "-r", "deck.raw", "deck.cir"],
+            cwd=folder,
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.DEVNULL,
+        )
+        _, _, used = os.wait4(process.pid, 0)
+        process.returncode = 0
+        waves = read_raw((folder / "deck.raw").read_bytes())
+    if waves.time_s[-1] < deck.stop_s * (1 - 1e-9):
+        raise RuntimeError(f"{deck.title}: stopped at {waves.time_s[-1]:g} s of {deck.stop_s:g} s")
+    return Spent(waves, used.ru_utime + used.ru_stime)
+
+
+def read_raw(content: bytes) -> Waves:
+    """Vectors of a binary raw file of real numbers."""
+    head, _, body = content.partition(b"Binary:\n")
+    lines = head.decode(errors="replace").splitlines()
+    count = next(int(line.split(":")[1]) for line in lines if line.startswith("No. Variables"))
+    first = lines.index("Variables:") + 1
+    names = [line.split()[1].lower() for line in lines[first : first + count]]
+    table = np.frombuffer(body, dtype=np.float64).reshape(-1, count)
+    return Waves(table[:, 0].copy(), {name: table[:, n].copy() for n, name in enumerate(names) if n})
+
+
+def decks(case: Case) -> list[Deck]:
+    """Every run that the plain road needs for a case, in an order that `readings` knows."""
+    cycle_s = case.exposure.state().cycle_s
+    if case.bench == "switch-on":
+        return [switch_on_deck(case, float(angle), cycle_s / 2, STEP) for angle in CLOSING_DEG]
+    if case.bench == "steady":
+        return [switch_on_deck(case, 0.0, (SETTLING_CYCLES + 1) * cycle_s, STEP)]
+    return [
+        continuous_deck(case, angle, polarity, SETTLING_CYCLES, STEP)[0]
+        for angle in case.exposure.surge_angles_deg
+        for polarity in case.exposure.surge_polarities
+    ]
+
+
+def readings(case: Case, printed: list[Deck], waves: list[Waves]) -> Readings:
+    """Readings by the project's own reading code."""
+    state, lamp = case.exposure.state(), case.lamp
+    if case.bench == "switch-on":
+        each = [Window(lamp, one, float(one.time_s[0]), state.cycle_s / 2) for one in waves]
+        worst = max(each, key=lambda pulse: float(np.abs(pulse.input_a).max()))
+        return {
+            **pulse_readings(worst, "inrush"),
+            "inrush_peak_A": float(np.abs(worst.input_a).max()),
+            "inrush_i2t_A2s": surges.i2t_a2s(worst.time_s, worst.input_a),
+        }
+    if case.bench == "steady":
+        run = Settled(printed[0], waves[0], state.cycle_s, SETTLING_CYCLES + 1.0, "from rest")
+        return steady_readings(lamp, state, run)
+    exposed = [(a, p) for a in case.exposure.surge_angles_deg for p in case.exposure.surge_polarities]
+    runs = []
+    for (angle, polarity), deck, one in zip(exposed, printed, waves, strict=True):
+        fires_s = (SETTLING_CYCLES + angle / 360.0) * state.cycle_s
+        runs.append(SurgeRun(angle, polarity, deck, one.since(fires_s), "from rest"))
+    return surge_readings(lamp, runs, WINDOW_S)[0]
+
+
+def take(case: Case, workers: int, told: Callable[[float], None]) -> Readings:
+    """Readings of a case by the plain road, `workers` runs at a time; `told` what each took."""
+    printed = decks(case)
+    assert set(lamp_vectors(case.lamp)) <= set(printed[0].keep)
+    with ThreadPoolExecutor(workers) as threads:
+        spent = list(threads.map(run_plainly, printed))
+    for one in spent:
+        told(one.cpu_s)
+    kept = [replace(one.waves, vectors={n: one.waves[n] for n in printed[0].keep}) for one in spent]
+    return readings(case, printed, kept)
