@@ -9,6 +9,8 @@ cd "$(dirname "$0")/.." || exit 2
 # One line each: a program that tests run, then the Debian package that brings it.
 TEST_PROGRAMS="
 ngspice ngspice
+chromium chromium
+chromedriver chromium-driver
 "
 PYTHON=${PYTHON:-python3}
 VENV=.venv

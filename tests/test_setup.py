@@ -122,7 +122,7 @@ def test_no_right_to_install(machine: Machine) -> None:
 def test_programs_that_only_tests_run_are_asked_for_by_tests_alone(machine: Machine) -> None:
     machine.has_python(lacks="libngspice")
     assert "missing libngspice0 (" in machine.refusal()
-    assert "missing libngspice0 ngspice (" in machine.refusal("test")
+    assert "missing libngspice0 ngspice chromium chromium-driver (" in machine.refusal("test")
 
 
 @pytest.mark.parametrize("user", ["root", "sudo"])

@@ -1,0 +1,174 @@
+"""The report as a file: its order, its size, its sources, its colours, and nothing from outside."""
+
+from __future__ import annotations
+
+import re
+from functools import cache
+from pathlib import Path
+
+import pytest
+
+from coldiron.engine.pool import LocalCrew
+from coldiron.limits import Verdict, judge
+from coldiron.limits.verdict import Word
+from coldiron.pictures.ink import FAINT, INK, LIMIT, PAPER
+from coldiron.report.answer import answer
+from coldiron.report.page import page, write_report
+from coldiron.study.load import load_study
+from coldiron.sweep.cases import study_cases
+from coldiron.sweep.run import run_cases
+from coldiron.sweep.worker import start_worker
+from coldiron.tables.sentences import sentences
+from contrast import contrast_ratio
+from reporting import finished, renamed, with_failure
+
+STYLE = Path(__file__).resolve().parents[1] / "runner" / "coldiron" / "report" / "page.css"
+SECTIONS = ("answer", "cautions", "variants", "sources", "pictures", "lamp", "computed")
+
+pytestmark = pytest.mark.ngspice
+
+
+@cache
+def small_page() -> str:
+    return page(*finished())
+
+
+def test_the_answer_stands_first_and_the_rest_in_order() -> None:
+    places = [small_page().index(f'id="{name}"') for name in SECTIONS]
+    assert places == sorted(places)
+
+
+def test_the_same_findings_give_the_same_bytes() -> None:
+    assert page(*finished()) == small_page()
+
+
+def test_nothing_comes_from_outside() -> None:
+    text = re.sub(r'xmlns(:\w+)?="[^"]*"', "", small_page())
+    assert re.findall(r'(?:src|href)="(?!#)([^"]*)"', text) == []
+    assert re.findall(r"url\((?!#)([^)]*)\)", text) == []
+    assert "http:" not in text
+    assert "https:" not in text
+    assert "@import" not in text
+
+
+def test_one_file_is_left_whole(tmp_path: Path) -> None:
+    study, done, verdicts = finished()
+    path = write_report(tmp_path, study, done, verdicts)
+    assert path == tmp_path / "report.html"
+    assert path.read_text(encoding="utf-8") == small_page()
+    assert [each.name for each in tmp_path.iterdir()] == ["report.html"]
+
+
+def test_every_picture_has_its_words() -> None:
+    # WCAG 2.1, 1.1.1: what is no ornament has a text alternative.
+    opening = re.findall(r"<svg [^>]*>", small_page())
+    assert len(opening) > 10
+    for tag in opening:
+        told = re.search(r'role="img" aria-label="([^"]+)"', tag)
+        assert 'aria-hidden="true"' in tag or (told and len(told.group(1)) > 40), tag
+
+
+def test_every_verdict_shown_names_its_source_on_hover_and_in_the_list() -> None:
+    _, _, verdicts = finished()
+    marks = re.findall(r'<a class="mark [^"]*" href="#(source-\d+)" title="([^"]+)"', small_page())
+    assert len(marks) >= 16
+    listed = dict(re.findall(r'<li id="(source-\d+)"><strong>([^<]+)</strong>', small_page()))
+    for target, hover in marks:
+        assert listed[target] in hover
+    assert {verdict.source for verdict in verdicts} == set(listed.values())
+
+
+def test_who_is_inside_every_limit_is_named_first() -> None:
+    study, done, _ = finished()
+    # Without limits at all, then with every limit kept: the verdicts themselves are other tests' concern.
+    assert "No limit was held" in answer(done, [], {}).headline
+    kept = [v for v in finished()[2] if v.verdict == "ok"]
+    said = answer(done, kept, sentences(done, kept))
+    assert said.headline.startswith(f"{len(study.variants)} of {len(study.variants)} variants are inside")
+    assert [line.variant for line in said.named] == [variant.name for variant in study.variants]
+
+
+def verdict(variant: str, what: str, word: Word, **values: str) -> Verdict:
+    return Verdict(
+        variant=variant, bench="steady", conditions="230 V 50 Hz", reading=values.pop("reading", "svm"),
+        value=2.0, limit=1.0, verdict=word, source="a standard", clause="1",
+        standing=values.pop("standing", "verified"), note=values.pop("note", ""), what=what,
+    )  # fmt: skip
+
+
+def test_nobody_inside_names_the_nearest_by_limits_broken() -> None:
+    _, done, _ = finished()
+    verdicts = [verdict(name, "light", "over") for name in ("as found", "22 µF", "no varistor", "two sinks")]
+    verdicts += [verdict("as found", "bus", "over"), verdict("no varistor", "bus", "over")]
+    # However many harmonics are over, they break one limit.
+    verdicts += [verdict("two sinks", f"{n}th", "over", reading=f"harmonic_{n}_pct") for n in (5, 7, 9)]
+    verdicts += [verdict("no varistor", "drain", "over")]
+    said = answer(done, verdicts, {"22 µF": "Flicker falls."})
+    assert said.headline == (
+        "None of 4 variants is inside every limit that applies. "
+        "The lamp as found breaks 2, the best variant 1."
+    )
+    assert [line.variant for line in said.named] == ["22 µF", "two sinks", "no varistor"]
+    assert said.named[0].text == "Flicker falls."
+
+
+def test_limits_from_memory_and_limits_that_do_not_apply_are_said() -> None:
+    _, done, _ = finished()
+    verdicts = [
+        verdict("as found", "light", "ok", standing="from memory"),
+        verdict("as found", "third", "no limit applies", note="none below 220 V"),
+    ]
+    assert answer(done, verdicts, {}).caveats == (
+        "1 of 2 verdicts rest on limits quoted from memory; the list says which.",
+        "No limit applies, which is not a pass: a standard: none below 220 V.",
+    )
+
+
+def test_a_variant_with_a_hole_is_never_inside() -> None:
+    _, done, _ = with_failure("the engine gave up", "timestep too small")
+    kept = [v for v in finished()[2] if v.verdict == "ok"]
+    said = answer(done, kept, {})
+    assert "22 µF" not in [line.variant for line in said.named]
+    assert any("1 of 16 cases gave no answer (22 µF)" in caveat for caveat in said.caveats)
+
+
+def test_a_failed_case_leaves_a_hole_with_its_reason() -> None:
+    text = page(*with_failure("the engine gave up", "timestep too small"))
+    assert text.count('<span class="hole">failed</span>') >= 4
+    assert "steady: the engine gave up" in text
+    assert "timestep too small" in text
+
+
+def test_names_are_escaped_wherever_they_stand() -> None:
+    hostile = "<script>alert(1)</script>\"'&"
+    text = page(*renamed(hostile, (f"{hostile}a", f"{hostile}b", f"{hostile}c")))
+    assert text.count("<script>") == 1
+    assert "<script>alert" not in text
+
+
+@pytest.mark.parametrize("ink", ["ink", "faint", "accent", "over", "close", "ok"])
+@pytest.mark.parametrize("ground", ["paper", "sheet"])
+def test_text_can_be_read(ink: str, ground: str) -> None:
+    # WCAG 2.1, 1.4.3 (AA): text at least 4.5:1.
+    colours = dict(re.findall(r"--(\w+):(#[0-9a-f]{6})", STYLE.read_text(encoding="utf-8")))
+    assert contrast_ratio(colours[ink], colours[ground]) >= 4.5
+
+
+@pytest.mark.parametrize("ink", [INK, FAINT, LIMIT])
+def test_text_in_pictures_can_be_read(ink: str) -> None:
+    # WCAG 2.1, 1.4.3 (AA).
+    assert contrast_ratio(ink, PAPER) >= 4.5
+
+
+def test_contrast_of_known_pairs() -> None:
+    # WCAG 2.1: black on white is 21:1; #767676 on white is the lightest grey that passes 4.5:1 (from memory).
+    assert contrast_ratio("#000000", "#ffffff") == pytest.approx(21.0)
+    assert contrast_ratio("#767676", "#ffffff") == pytest.approx(4.54, abs=0.01)
+
+
+def test_the_report_of_the_main_demo_study_is_small_enough_to_send() -> None:
+    study = load_study("kerbside-rework")
+    done = run_cases(list(study_cases(study)), LocalCrew(2, start_worker), keep_waves=True)
+    text = page(study, done, judge(study, done))
+    assert len(text.encode()) < 3_000_000
+    assert text.count('class="lay lay-17"') >= 10
