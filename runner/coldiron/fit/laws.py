@@ -1,0 +1,205 @@
+"""What readings of one lamp have to obey: each law a function of some readings, negative when broken."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+
+from coldiron.fit import meter, power_factor
+from coldiron.lamp.lamp import Lamp
+
+Values = dict[int, float]
+"""Values of readings, by their place among all readings of the lamp."""
+Number = Callable[[Values], float]
+
+_WARM_AND_COOL = (
+    ("die", "board"), ("string", "board"), ("board", "housing"), ("die", "housing"), ("string", "housing"),
+)  # fmt: skip
+"""Heat flows from the first to the second."""
+_UNEXPLAINED_RATIO = 0.05
+"""Share by which current may fall for reasons other than foldback: resistors drift, the bridge warms."""
+
+
+@dataclass(frozen=True)
+class Law:
+    """One law: the readings it is about, its gap (negative when broken), and what is wrong then."""
+
+    involved: tuple[int, ...]
+    gap: Number
+    says: Callable[[Values], str]
+
+
+def laws(lamp: Lamp) -> Iterator[Law]:
+    """Every law that the readings of a lamp come under."""
+    yield from _same_twice(lamp)
+    for state in ("cold", "hot"):
+        yield from _power(lamp, state)
+    yield from _power_factors(lamp)
+    yield from _foldback(lamp)
+    yield from _temperatures(lamp)
+    yield from _voltages(lamp)
+
+
+def _places(lamp: Lamp, what: str, state: str) -> list[int]:
+    return [n for n, reading in enumerate(lamp.reading) if (reading.what, reading.state) == (what, state)]
+
+
+def _same_mains(lamp: Lamp, *places: int) -> bool:
+    return len({meter.mains_v(lamp.reading[n], lamp) for n in places}) == 1
+
+
+def _same_room(lamp: Lamp, *places: int) -> bool:
+    return len({meter.ambient_c(lamp.reading[n]) for n in places}) == 1
+
+
+def _same_twice(lamp: Lamp) -> Iterator[Law]:
+    for a, b in itertools.combinations(range(len(lamp.reading)), 2):
+        one, other = lamp.reading[a], lamp.reading[b]
+        same = (one.what, one.state) == (other.what, other.state)
+        if same and _same_mains(lamp, a, b) and _same_room(lamp, a, b):
+            yield _alike(a, b)
+
+
+def _alike(a: int, b: int) -> Law:
+    return Law((a, b), lambda v: -abs(v[a] - v[b]), lambda v: "the same reading taken twice, and not alike")
+
+
+def _power(lamp: Lamp, state: str) -> Iterator[Law]:
+    powers, currents = _places(lamp, "input power", state), _places(lamp, "input current", state)
+    for p, i in itertools.product(powers, currents):
+        if _same_mains(lamp, p, i):
+            mains_v = meter.mains_v(lamp.reading[p], lamp)
+            yield _highest_factor(p, i, mains_v)
+            for read in _places(lamp, "power factor", state):
+                if _same_mains(lamp, p, read):
+                    yield _factor_as_read(p, i, read, mains_v)
+
+
+def _factor(p: int, i: int, mains_v: float) -> Number:
+    return lambda v: v[p] / (mains_v * v[i])
+
+
+def _highest_factor(p: int, i: int, mains_v: float) -> Law:
+    factor, highest = _factor(p, i, mains_v), power_factor.HIGHEST
+
+    def says(v: Values) -> str:
+        if factor(v) > 1.0:
+            return f"power above {mains_v:g} V times the current (power factor {factor(v):.3f})"
+        return (
+            f"a power factor of {factor(v):.3f} at {mains_v:g} V, and a bridge with linear sinks has at "
+            f"most {highest:.2f}"
+        )
+
+    return Law((p, i), lambda v: highest * (1.0 + power_factor.ALLOWANCE_RATIO) - factor(v), says)
+
+
+def _factor_as_read(p: int, i: int, read: int, mains_v: float) -> Law:
+    factor = _factor(p, i, mains_v)
+    return Law(
+        (p, i, read),
+        lambda v: power_factor.ALLOWANCE_RATIO - abs(factor(v) / v[read] - 1.0),
+        lambda v: f"power over volts times amperes is {factor(v):.3f} at {mains_v:g} V",
+    )
+
+
+def _ways_to_factor(lamp: Lamp, state: str) -> Iterator[tuple[tuple[int, ...], Number]]:
+    """Each way to know the power factor of a state: the readings it needs, and the function of them."""
+    for read in _places(lamp, "power factor", state):
+        yield (read,), _itself(read)
+    powers, currents = _places(lamp, "input power", state), _places(lamp, "input current", state)
+    for p, i in itertools.product(powers, currents):
+        if _same_mains(lamp, p, i):
+            yield (p, i), _factor(p, i, meter.mains_v(lamp.reading[p], lamp))
+
+
+def _itself(place: int) -> Number:
+    return lambda v: v[place]
+
+
+def _power_factors(lamp: Lamp) -> Iterator[Law]:
+    hot_range = power_factor.HotRange(lamp)
+    kind = "with a reservoir" if lamp.reservoir else "without reservoir"
+    ways = itertools.product(_ways_to_factor(lamp, "cold"), _ways_to_factor(lamp, "hot"))
+    for (cold_of, cold), (hot_of, hot) in ways:
+        if _same_mains(lamp, *cold_of, *hot_of):
+            yield _cold_and_hot((*cold_of, *hot_of), cold, hot, hot_range, kind)
+
+
+def _cold_and_hot(
+    involved: tuple[int, ...], cold: Number, hot: Number, hot_range: power_factor.HotRange, kind: str
+) -> Law:
+    def gap(v: Values) -> float:
+        least, most = hot_range(cold(v))
+        return min(hot(v) - least, most - hot(v))
+
+    def says(v: Values) -> str:
+        least, most = hot_range(cold(v))
+        return (
+            f"power factors of {cold(v):.3f} cold and {hot(v):.3f} hot cannot both be true: a lamp {kind} "
+            f"that has the first has {least:.2f} to {most:.2f} hot"
+        )
+
+    return Law(involved, gap, says)
+
+
+def _foldback(lamp: Lamp) -> Iterator[Law]:
+    """Hot, a lamp takes no less than what the foldback at its dies leaves it."""
+    sinks = lamp.sinks
+    never = sinks.foldback_slope_per_k == 0.0 or sinks.foldback_floor_ratio == 1.0
+    dies: list[int | None] = [None] if never else [*_places(lamp, "die temperature", "hot")]
+    for what in ("input current", "input power"):
+        pairs = itertools.product(_places(lamp, what, "cold"), _places(lamp, what, "hot"), dies)
+        for cold, hot, die in pairs:
+            if _same_mains(lamp, cold, hot):
+                yield _no_less(lamp, what.removeprefix("input "), cold, hot, die)
+
+
+def _no_less(lamp: Lamp, what: str, cold: int, hot: int, die: int | None) -> Law:
+    def held(v: Values) -> float:
+        return 1.0 if die is None else lamp.sinks.foldback_ratio(v[die])
+
+    def says(v: Values) -> str:
+        falls = 100.0 * (1.0 - v[hot] / v[cold])
+        takes = 100.0 * (1.0 - held(v))
+        why = (
+            "the sinks have no foldback"
+            if die is None
+            else f"foldback at {v[die]:.0f} °C takes {takes:.0f} % (knee {lamp.sinks.foldback_knee_c:g} °C)"
+        )
+        return f"{what} falls by {falls:.0f} % with no foldback to explain it: {why}"
+
+    return Law(
+        (cold, hot) if die is None else (cold, hot, die),
+        lambda v: v[hot] / v[cold] - held(v) * (1.0 - _UNEXPLAINED_RATIO),
+        says,
+    )
+
+
+def _temperatures(lamp: Lamp) -> Iterator[Law]:
+    for warm, cool in _WARM_AND_COOL:
+        warms, cools = (_places(lamp, f"{name} temperature", "hot") for name in (warm, cool))
+        for a, b in itertools.product(warms, cools):
+            if _same_room(lamp, a, b):
+                yield _no_cooler(a, b, f"a {warm} cooler than its {cool}")
+    for n, reading in enumerate(lamp.reading):
+        if reading.what.endswith("temperature"):
+            yield _no_cooler_than_room(n, meter.ambient_c(reading))
+
+
+def _no_cooler(a: int, b: int, wrong: str) -> Law:
+    return Law((a, b), lambda v: v[a] - v[b], lambda v: wrong)
+
+
+def _no_cooler_than_room(n: int, room_c: float) -> Law:
+    return Law((n,), lambda v: v[n] - room_c, lambda v: f"cooler than its room of {room_c:g} °C")
+
+
+def _voltages(lamp: Lamp) -> Iterator[Law]:
+    for n, reading in enumerate(lamp.reading):
+        if reading.what in ("string voltage", "bus voltage"):
+            yield _below_peak(n, 2.0**0.5 * meter.mains_v(reading, lamp))
+
+
+def _below_peak(n: int, peak_v: float) -> Law:
+    return Law((n,), lambda v: peak_v - v[n], lambda v: f"above the peak of the mains ({peak_v:.0f} V)")
