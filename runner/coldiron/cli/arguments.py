@@ -24,6 +24,7 @@ def parser() -> argparse.ArgumentParser:
     )
     _study(commands.add_parser("study", help="run every variant of a study and compare them"))
     _deck(commands.add_parser("deck", help="print the deck of one variant on one bench"))
+    _waves(commands.add_parser("waves", help="draw one case, or two over each other, or write its vectors"))
     _regress(commands.add_parser("regress", help="hold a study against its committed reference"))
     return top
 
@@ -96,6 +97,25 @@ def _deck(command: argparse.ArgumentParser) -> None:
     command.add_argument("--variant", default="as found", metavar="NAME", help="default: as found")
     command.add_argument("--bench", default="steady", metavar="NAME", help="default: steady")
     command.add_argument("--label", metavar="NAME", help="one deck of a chain, such as 'before' of a surge")
+
+
+def _waves(command: argparse.ArgumentParser) -> None:
+    _study_words(command)
+    command.add_argument("--variant", default="as found", metavar="NAME", help="default: as found")
+    command.add_argument("--against", metavar="NAME", help="a second variant, laid over the first")
+    command.add_argument("--bench", default="steady", metavar="NAME", help="default: steady")
+    command.add_argument("--label", metavar="NAME", help="one run of a chain, such as 'before' of a surge")
+    command.add_argument(
+        "--conditions", metavar="NAME", help='such as "253 V 50 Hz" (default: the first of the study)'
+    )
+    command.add_argument(
+        "--to",
+        type=Path,
+        default=Path("window"),
+        metavar="FILE",
+        help="a file that ends in .svg, .png, .csv or .parquet (default: a window)",
+    )
+    _running_words(command)
 
 
 def _count(text: str) -> int:

@@ -9,7 +9,7 @@ import io
 import re
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 from xml.sax.saxutils import quoteattr
 
@@ -88,13 +88,17 @@ def pen(number: int) -> Pen:
 
 @dataclass(frozen=True)
 class Picture:
-    """One finished picture: a file name without its end, a heading, what it shows in words, and its SVG."""
+    """One finished picture: a file name without its end, a heading, what it shows in words, and its SVG.
+
+    `figure` is what it was made of, for other kinds of files and for a window.
+    """
 
     name: str
     title: str
     alt: str
     svg: str
     caption: str = ""
+    figure: Figure | None = field(default=None, repr=False, compare=False)
 
     @property
     def labelled(self) -> str:
@@ -130,6 +134,14 @@ def svg_text(figure: Figure, name: str) -> str:
     text = re.sub(r' id="([^"]*)"', lambda name: name.group() if name.group(1) in used else "", text)
     text = re.sub(r"font: ([\d.]+px) [^;\"]*", rf"font: \1 {FONTS}", text)
     return re.sub(r"\n\s*", "\n", text)
+
+
+def png_bytes(figure: Figure, dpi: float = 160.0) -> bytes:
+    """PNG of a figure."""
+    buffer = io.BytesIO()
+    with mpl.rc_context(_STYLE):
+        figure.savefig(buffer, format="png", dpi=dpi, metadata={"Software": None})
+    return buffer.getvalue()
 
 
 def grid_axes(figure: Figure, labels: list[str], time_label: str) -> list[Axes]:

@@ -8,6 +8,7 @@ from coldiron.pictures.harmonics import harmonics
 from coldiron.pictures.ink import Picture
 from coldiron.pictures.lay import Lay, lays, spanning
 from coldiron.pictures.light import light
+from coldiron.pictures.rooms import LABEL, rooms
 from coldiron.pictures.steady import steady
 from coldiron.pictures.surge import surge
 from coldiron.pictures.switch_on import switch_on
@@ -36,8 +37,9 @@ def laid_over(done: Sequence[Done], limits_pct: Mapping[int, float], why: str) -
     drawn = [one for one in done if one.finding.waves]
     pictures: dict[str, list[Picture]] = {}
 
-    def add(bench: str, reading: str, *draw: Callable[[Sequence[Lay]], Picture]) -> None:
-        found = spanning(lays(drawn, bench), reading, MOST_LAID_OVER, least_ratio=0.0)
+    def add(bench: str, reading: str, *draw: Callable[[Sequence[Lay]], Picture], needs: str = "") -> None:
+        having = [lay for lay in lays(drawn, bench) if (needs or bench) in lay.waves]
+        found = spanning(having, reading, MOST_LAID_OVER, least_ratio=0.0)
         if found:
             pictures.setdefault(bench, []).extend(each(found) for each in draw)
 
@@ -52,7 +54,8 @@ def laid_over(done: Sequence[Done], limits_pct: Mapping[int, float], why: str) -
     settled = lays(done, "steady")
     if settled:
         pictures.setdefault("steady", []).extend([watts(settled), tradeoff(settled)])
-    add("heat", "sink_die_C", lambda found: warm_up(found, legend=False))
+    add("heat", "sink_die_C", lambda found: warm_up(found, legend=False), needs="warm-up")
+    add("heat", "sink_die_C", lambda found: rooms(found, legend=False), needs=LABEL)
     add("surge", "surge_sink_peak_A", lambda found: surge(found, legend=False))
     add("unplug", "discharge_60V_s", lambda found: unplug(found, legend=False))
     return pictures

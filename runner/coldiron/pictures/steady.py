@@ -65,4 +65,5 @@ def steady(lays: Sequence[Lay], *, legend: bool = True) -> Picture:
         f"Three curves over two mains cycles for each variant. Ripple of the bus, peak to peak: {ripples}.",
         svg,
         "Settled on the mains, cold; one computed cycle is shown twice.",
+        figure=figure,
     )

@@ -62,6 +62,7 @@ def surge(lays: Sequence[Lay], *, legend: bool = True) -> Picture:
         f"Peak at the drain: {drains}.",
         svg,
         "Each variant at the angle and polarity that is worst for it.",
+        figure=figure,
     )
 
 

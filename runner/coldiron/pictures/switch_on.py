@@ -36,4 +36,5 @@ def switch_on(lays: Sequence[Lay], *, legend: bool = True) -> Picture:
         f"Current into the lamp and bus voltage in the first {AFTER_MS:g} ms after the switch closes at the "
         f"angle that is worst for each variant. Highest peak: {highest.name}. Peaks: {peaks}.",
         svg,
+        figure=figure,
     )

@@ -46,4 +46,5 @@ def unplug(lays: Sequence[Lay], *, legend: bool = True) -> Picture:
         f"Below 60 V after: {times}.",
         svg,
         "Pulled when the bus stands highest. Dotted: the levels counted as safe; dashed: one second.",
+        figure=figure,
     )

@@ -35,4 +35,5 @@ def warm_up(lays: Sequence[Lay], *, legend: bool = True) -> Picture:
         f"Dies settle at: {dies}.",
         svg,
         "Integrated over the electrical averages, with the foldback of the sinks.",
+        figure=figure,
     )

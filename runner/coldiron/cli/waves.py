@@ -1,0 +1,115 @@
+"""`coldiron waves`: draw one case, or two laid over each other, or write its vectors."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+
+import pandas as pd
+
+from coldiron.benches.base import Case
+from coldiron.cli.running import run_with_progress
+from coldiron.cli.select import check_names
+from coldiron.errors import FileProblems, Problem, SimulationFailed
+from coldiron.pictures.case import case_picture
+from coldiron.pictures.ink import Picture, png_bytes
+from coldiron.pictures.lay import Lay
+from coldiron.pictures.window import show, toolkit
+from coldiron.study.load import load_study
+from coldiron.study.model import Study
+from coldiron.sweep.cases import study_cases
+from coldiron.sweep.run import Done
+from coldiron.tables.files import write_whole
+from coldiron.tables.waves import waves_frame
+
+ENDINGS = (".svg", ".png", ".csv", ".parquet")
+
+
+def main(args: argparse.Namespace) -> int:
+    """Draw or write the run of one variant, or of two."""
+    study = load_study(args.study)
+    _check_target(args.to)
+    cases = _cases(study, args)
+    done = run_with_progress(cases, args, keep_waves=True)
+    for one in done:
+        if one.finding.failure:
+            why = f"{one.case.variant}, {one.case.bench}: {one.finding.failure.why}"
+            raise SimulationFailed(why, one.finding.failure.engine_words)
+    label = _label(done, args)
+    if args.to.suffix in (".csv", ".parquet"):
+        _write_frame(args.to, done, label)
+    else:
+        _write_picture(args.to, case_picture(_lays(study, done), label))
+    if str(args.to) != "window":
+        sys.stdout.write(f"{args.to}\n")
+    return 0
+
+
+def _check_target(to: Path) -> None:
+    if str(to) == "window":
+        toolkit()
+        return
+    if to.suffix in ENDINGS:
+        return
+    expected = f'a file that ends in {", ".join(ENDINGS)}, or "window"'
+    raise FileProblems([Problem("--to", "", f'"{to}"', expected)])
+
+
+def _cases(study: Study, args: argparse.Namespace) -> list[Case]:
+    """The cases asked for, under the study's first conditions or those named."""
+    names = list(dict.fromkeys(name for name in (args.variant, args.against) if name))
+    known = [variant.name for variant in study.variants]
+    check_names("--variant", [args.variant], known)
+    check_names("--against", [args.against] if args.against else [], known)
+    check_names("--bench", [args.bench], study.benches)
+    cases = [case for case in study_cases(study) if case.bench == args.bench]
+    if args.conditions:
+        labels = list(dict.fromkeys(case.exposure.label for case in cases))
+        check_names("--conditions", [args.conditions], labels)
+        cases = [case for case in cases if case.exposure.label == args.conditions]
+    return [next(case for case in cases if case.variant == name) for name in names]
+
+
+def _label(done: Sequence[Done], args: argparse.Namespace) -> str:
+    """Which run of the bench: the one asked for, or that which decides the readings."""
+    labels = list(done[0].finding.waves or {})
+    if not labels:
+        skipped = "a bench that has run; it was skipped for this lamp"
+        raise FileProblems([Problem("--bench", "", f'"{args.bench}"', skipped)])
+    if args.label:
+        check_names("--label", [args.label], labels)
+        return str(args.label)
+    return args.bench if args.bench in labels else labels[-1]
+
+
+def _lays(study: Study, done: Sequence[Done]) -> list[Lay]:
+    numbers = {variant.name: number for number, variant in enumerate(study.variants)}
+    return [
+        Lay(numbers[one.case.variant], one.case, one.finding.readings, one.finding.waves or {})
+        for one in done
+    ]
+
+
+def _write_frame(to: Path, done: Sequence[Done], label: str) -> None:
+    frames = [waves_frame((one.finding.waves or {})[label], label) for one in done]
+    if len(frames) > 1:
+        for one, frame in zip(done, frames, strict=True):
+            frame.insert(0, "variant", one.case.variant)
+    frame = pd.concat(frames, ignore_index=True)
+    if to.suffix == ".csv":
+        write_whole(to, frame.to_csv(index=False, lineterminator="\n", float_format="%.9g"))
+    else:
+        to.parent.mkdir(parents=True, exist_ok=True)
+        frame.to_parquet(to, index=False)
+
+
+def _write_picture(to: Path, picture: Picture) -> None:
+    if to.suffix == ".svg":
+        write_whole(to, picture.labelled)
+    elif picture.figure is not None and to.suffix == ".png":
+        to.parent.mkdir(parents=True, exist_ok=True)
+        to.write_bytes(png_bytes(picture.figure))
+    elif picture.figure is not None:
+        show(picture.figure, picture.title)
