@@ -1,0 +1,70 @@
+"""Every bench at nominal mains, at +10 % and -10 %, and on the other mains system: readings, and laws of supply."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+
+from coldiron.benches import BENCHES
+from coldiron.lamp.load import load_lamp
+from coldiron.study.disturbances import Burst, Leakage, Sag
+from coldiron.study.model import KNOWN_BENCHES
+from laboratory import Laboratory, case_of
+
+pytestmark = pytest.mark.ngspice
+OTHER_SYSTEM = {
+    "kerbside-flood": (120.0, 60.0),
+    "pantry-bulb": (240.0, 50.0),
+    "corridor-panel": (277.0, 60.0),
+}
+
+
+def test_every_bench_that_a_study_may_name_can_be_run() -> None:
+    assert list(BENCHES) == list(KNOWN_BENCHES)
+
+
+@pytest.mark.parametrize("supply", ["+10 %", "-10 %", "other system"])
+@pytest.mark.parametrize("name", list(OTHER_SYSTEM))
+def test_every_bench_on_every_supply(laboratory: Laboratory, name: str, supply: str) -> None:
+    lamp = load_lamp(name)
+    voltage_v, frequency_hz = lamp.mains.voltage_v, lamp.mains.frequency_hz
+    if supply == "other system":
+        voltage_v, frequency_hz = OTHER_SYSTEM[name]
+    else:
+        voltage_v *= 1.1 if supply == "+10 %" else 0.9
+    case = dict(
+        voltage_v=voltage_v,
+        frequency_hz=frequency_hz,
+        burst=Burst(pulses=3),
+        sag=Sag(fall_s=0.02, hold_s=0.02, rise_s=0.02),
+        leakage=Leakage(cable_length_m=5.0),
+    )
+    findings = laboratory.take(*(case_of(lamp, bench, **case) for bench in BENCHES))
+    by_bench = dict(zip(BENCHES, findings, strict=True))
+    assert not any(finding.skipped for finding in findings)
+    # The peak of a sine behind two diodes is the most that a bus can settle to.
+    assert by_bench["steady"].readings["bus_highest_V"] < math.sqrt(2.0) * voltage_v
+    # The lamp's own current makes the voltage at its terminals a little less than that of the supply.
+    assert by_bench["steady"].readings["input_voltage_V"] == pytest.approx(voltage_v, rel=0.01)
+
+
+@pytest.mark.parametrize("bench", ["switch-on", "steady", "surge", "unplug"])
+@pytest.mark.parametrize("name", list(OTHER_SYSTEM))
+def test_more_mains_is_more_stress(laboratory: Laboratory, name: str, bench: str) -> None:
+    # Common sense of a supply: voltages and watts rise with it.
+    lamp = load_lamp(name)
+    rising = {
+        "switch-on": ("inrush_peak_A", "bus_peak_V"),
+        "steady": ("input_power_W", "bus_highest_V", "sinks_W"),
+        "surge": ("surge_bus_peak_V",),
+        "unplug": ("unplug_bus_V", "stored_energy_J"),
+    }[bench]
+    low, nominal, high = (
+        laboratory.readings(lamp, bench, voltage_v=share * lamp.mains.voltage_v) for share in (0.9, 1.0, 1.1)
+    )
+    for reading in rising:
+        # A varistor that clamps holds the surge where it is.
+        slack = 0.995 if bench == "surge" else 1.0
+        assert slack * low[reading] <= nominal[reading]
+        assert slack * nominal[reading] <= high[reading]
