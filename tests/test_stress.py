@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -19,8 +20,8 @@ from laboratory import Laboratory, changed
 from lamps import plain_lamp, reservoir
 
 PULSE = {
-    "drain_peak_V": 450.0, "sink_excess_mJ": 1.0, "sink_peak_A": 0.2, "string_peak_A": 0.5, "string_pulse_us": 25.0,
-    "bridge_peak_A": 20.0, "bridge_pulse_us": 20.0, "bridge_i2t_A2s": 0.01, "bus_peak_V": 500.0,
+    "drain_peak_V": 450.0, "sink_excess_mJ": 1.0, "sink_peak_A": 0.2, "string_peak_A": 0.5,
+    "string_pulse_us": 25.0, "bridge_peak_A": 20.0, "bridge_pulse_us": 20.0, "bridge_i2t_A2s": 0.01, "bus_peak_V": 500.0,
     "varistor_energy_J": 1.0, "varistor_peak_A": 100.0, "line_fusing_J": 0.1, "neutral_fusing_J": 0.1,
 }  # fmt: skip
 
@@ -92,8 +93,8 @@ def test_a_verdict_on_an_assumed_rating_says_so() -> None:
 
 def test_steady_ratings() -> None:
     readings: dict[str, float | str] = {
-        "line_fusing_W": 1.9, "neutral_fusing_W": 1.1, "bridge_mean_A": 0.9, "bus_highest_V": 401.0, "bleed_W": 0.2,
-        "reservoir_ripple_A": 0.096, "sink_worst_W": 1.0, "drain_highest_V": 100.0, "input_voltage_V": 230.0,
+        "line_fusing_W": 1.9, "neutral_fusing_W": 1.1, "bridge_mean_A": 0.9, "bus_highest_V": 401.0,
+        "bleed_W": 0.2, "reservoir_ripple_A": 0.096, "sink_worst_W": 1.0, "drain_highest_V": 100.0, "input_voltage_V": 230.0,
     }  # fmt: skip
     verdicts = {v.what: v.verdict for v in judged(readings, lamp=FULL)}
     assert verdicts["line fusing, watts"] == "close"
@@ -135,8 +136,6 @@ def test_a_higher_rating_never_leaves_less_margin(seen: float, factor: float) ->
 
 def test_width_of_a_triangle() -> None:
     # Closed form: a triangle's area is half its base times its height.
-    import numpy as np
-
     time_s = np.array([0.0, 3.0, 4.0])
     assert pulse_width_s(time_s, np.array([0.0, 5.0, 0.0])) == pytest.approx(2.0)
 

@@ -1,4 +1,4 @@
-"""Every bench at nominal mains, at +10 % and -10 %, and on the other mains system: readings, and laws of supply."""
+"""Every bench at +10 % and -10 % mains and on another mains system: readings, and laws of supply."""
 
 from __future__ import annotations
 
@@ -33,24 +33,24 @@ def test_every_bench_on_every_supply(laboratory: Laboratory, name: str, supply: 
         voltage_v, frequency_hz = OTHER_SYSTEM[name]
     else:
         voltage_v *= 1.1 if supply == "+10 %" else 0.9
-    case = dict(
-        voltage_v=voltage_v,
-        frequency_hz=frequency_hz,
-        burst=Burst(pulses=3),
-        sag=Sag(fall_s=0.02, hold_s=0.02, rise_s=0.02),
-        leakage=Leakage(cable_length_m=5.0),
-    )
+    case = {
+        "voltage_v": voltage_v,
+        "frequency_hz": frequency_hz,
+        "burst": Burst(pulses=3),
+        "sag": Sag(fall_s=0.02, hold_s=0.02, rise_s=0.02),
+        "leakage": Leakage(cable_length_m=5.0),
+    }
     findings = laboratory.take(*(case_of(lamp, bench, **case) for bench in BENCHES))
-    by_bench = dict(zip(BENCHES, findings, strict=True))
     assert not any(finding.skipped for finding in findings)
+    steady = findings[list(BENCHES).index("steady")].readings
     # The peak of a sine behind two diodes is the most that a bus can settle to.
-    assert by_bench["steady"].readings["bus_highest_V"] < math.sqrt(2.0) * voltage_v
+    assert float(steady["bus_highest_V"]) < math.sqrt(2.0) * voltage_v
     # The lamp's own current makes the voltage at its terminals a little less than that of the supply.
-    assert by_bench["steady"].readings["input_voltage_V"] == pytest.approx(voltage_v, rel=0.01)
+    assert float(steady["input_voltage_V"]) == pytest.approx(voltage_v, rel=0.01)
 
 
 @pytest.mark.parametrize("bench", ["switch-on", "steady", "surge", "unplug"])
-@pytest.mark.parametrize("name", list(OTHER_SYSTEM))
+@pytest.mark.parametrize("name", ["kerbside-flood", "pantry-bulb"])
 def test_more_mains_is_more_stress(laboratory: Laboratory, name: str, bench: str) -> None:
     # Common sense of a supply: voltages and watts rise with it.
     lamp = load_lamp(name)
