@@ -85,8 +85,10 @@ def _show(comparison: Comparison, folder: Path) -> None:
         (len(comparison.notes), "notes on worst cases found elsewhere and limits kept now"),
     ):
         if more > 0:
-            console.print(f"{more} {what}: {folder / 'regress.md'}", highlight=False, markup=False)
-    console.print(summary(comparison), highlight=False, markup=False)
+            console.print(
+                f"{more} {what}: {folder / 'regress.md'}", highlight=False, markup=False, soft_wrap=True
+            )
+    console.print(summary(comparison), highlight=False, markup=False, soft_wrap=True)
 
 
 def _accept(path: Path, now: Record, done: list[Done]) -> int:

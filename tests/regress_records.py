@@ -1,0 +1,92 @@
+"""Records for tests of regress: two invented variants on two benches, and what can be changed in them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+
+from coldiron.limits.verdict import Verdict, Word
+from coldiron.regress.compare import compare
+from coldiron.regress.moves import Comparison
+from coldiron.regress.reference import CaseName, Record, Value
+from coldiron.study.tolerance import Tolerance
+
+AS_FOUND = "as found"
+BIGGER = "22 µF"
+SUPPLY = "230 V 50 Hz"
+STEADY = CaseName(AS_FOUND, "steady", SUPPLY)
+SURGE = CaseName(AS_FOUND, "surge", SUPPLY)
+BIGGER_STEADY = CaseName(BIGGER, "steady", SUPPLY)
+
+FOUND_INPUTS: dict[str, Value] = {
+    "bridge.forward_voltage_v": 1.0,
+    "conditions.surge_level_v": 500.0,
+    "neutral_fusing": "none",
+    "reservoir.capacitance_f": 1e-5,
+    "varistor.ac_rating_v": 275.0,
+    "varistor.energy_j": 20.0,
+}
+
+RECORD = Record(
+    study="corridor",
+    inputs={AS_FOUND: FOUND_INPUTS, BIGGER: {**FOUND_INPUTS, "reservoir.capacitance_f": 2.2e-5}},
+    templates={"benches/steady.cir.j2": "11111111", "benches/surge.cir.j2": "22222222"},
+    versions={"coldiron": "0.1.0", "code": "abcd", "engine": "ngspice-39", "engine library": "aa"},
+    readings={
+        STEADY: {"input_power_W": 9.37, "flicker_pct": 99.0, "weakest_part": "bridge, surge current"},
+        SURGE: {
+            "surge_bus_peak_V": 700.0,
+            "surge_sink_peak_A": 0.4,
+            "surge_worst_deg": 90.0,
+            "weakest_margin_pct": -20.0,
+            "weakest_part": "string, pulse current",
+        },
+        BIGGER_STEADY: {"input_power_W": 21.4, "flicker_pct": 0.059, "discharge_34V_s": float("inf")},
+    },
+    over={STEADY: frozenset({"flicker_pct: IEEE 1789, 8.1.1"})},
+)
+
+
+def with_reading(record: Record, case: CaseName, reading: str, value: Value) -> Record:
+    """The record with one reading of one case set."""
+    return with_case(record, case, {**record.readings[case], reading: value})
+
+
+def with_case(record: Record, case: CaseName, readings: Mapping[str, Value]) -> Record:
+    """The record with all readings of one case replaced."""
+    return replace(record, readings={**record.readings, case: dict(readings)})
+
+
+def without_variant(record: Record, variant: str) -> Record:
+    """The record of the study from which a variant was taken out."""
+    return replace(
+        record,
+        inputs={name: values for name, values in record.inputs.items() if name != variant},
+        readings={case: values for case, values in record.readings.items() if case.variant != variant},
+    )
+
+
+def with_input(record: Record, key: str, value: Value | None) -> Record:
+    """The record of the study whose lamp has another value; None takes the value out."""
+
+    def changed(values: Mapping[str, Value]) -> dict[str, Value]:
+        kept = {name: each for name, each in values.items() if name != key}
+        return kept if value is None else {**kept, key: value}
+
+    return replace(record, inputs={name: changed(values) for name, values in record.inputs.items()})
+
+
+def held(
+    now: Record,
+    was: Record = RECORD,
+    own: Mapping[str, Tolerance] | None = None,
+    failures: Mapping[CaseName, str] | None = None,
+    verdicts: tuple[Verdict, ...] = (),
+) -> Comparison:
+    """A record held against another, with everything else as it is by default."""
+    return compare(was, now, own or {}, failures or {}, verdicts)
+
+
+def verdict(case: CaseName, reading: str, value: float, limit: float, word: Word = "over") -> Verdict:
+    """A verdict on a reading of a case."""
+    return Verdict(*case, reading, value, limit, word, "IEEE 1789", "8.1.1", "from memory", "")

@@ -1,0 +1,174 @@
+"""The reference file: the same back, quiet in a diff, a clear word for each way in which it can be wrong."""
+
+from __future__ import annotations
+
+import difflib
+import math
+import subprocess
+import tomllib
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from coldiron.errors import FileProblems
+from coldiron.regress.read import read_reference
+from coldiron.regress.reference import CaseName, Record, rounded, written
+from regress_records import AS_FOUND, RECORD, STEADY, SUPPLY, SURGE, with_reading, without_variant
+
+WORDS = st.text(st.characters(codec="utf-8", exclude_categories=("C", "Z")), min_size=1, max_size=20)
+VALUES = st.one_of(st.floats(), WORDS).map(rounded)
+ROWS = st.dictionaries(WORDS, VALUES, max_size=4)
+
+
+def read_back(text: str, folder: Path, study: str = "corridor") -> Record:
+    path = folder / "corridor.toml"
+    path.write_text(text, encoding="utf-8")
+    return read_reference(path, study)
+
+
+def refusal(text: str, folder: Path) -> str:
+    with pytest.raises(FileProblems) as caught:
+        read_back(text, folder)
+    [problem] = caught.value.problems
+    return str(problem).removeprefix(f"{folder}/")
+
+
+def same(one: float | str, other: float | str) -> bool:
+    return one == other or (one != one and other != other)
+
+
+def test_a_record_comes_back_the_same(tmp_path: Path) -> None:
+    assert read_back(written(RECORD), tmp_path) == RECORD
+
+
+@given(WORDS.filter(lambda word: word != AS_FOUND), ROWS, ROWS)
+def test_any_names_and_values_come_back(
+    tmp_path_factory: pytest.TempPathFactory,
+    variant: str,
+    inputs: dict[str, float | str],
+    rows: dict[str, float | str],
+) -> None:
+    inputs = {key: value for key, value in inputs.items() if same(value, value) and value != "gone"}
+    case = CaseName(variant, "switch-on", SUPPLY)
+    record = Record("corridor", {AS_FOUND: {}, variant: inputs}, {}, {}, {case: rows})
+    back = read_back(written(record), tmp_path_factory.mktemp("reference"))
+    assert back.inputs[variant].keys() == inputs.keys()
+    assert back.readings[case].keys() == rows.keys()
+    assert all(same(back.readings[case][name], value) for name, value in rows.items())
+    assert written(back) == written(record)
+
+
+def test_a_plain_toml_reader_finds_the_readings() -> None:
+    # TOML 1.0 as Python's own reader has it.
+    table = tomllib.loads(written(RECORD))
+    assert ["surge_bus_peak_V", 700] in table["case"][AS_FOUND]["surge"][SUPPLY]
+    assert table["readings"] == 11
+
+
+def test_the_order_of_the_study_does_not_show() -> None:
+    turned = replace(
+        RECORD,
+        inputs={name: RECORD.inputs[name] for name in reversed(list(RECORD.inputs))},
+        readings={case: RECORD.readings[case] for case in reversed(list(RECORD.readings))},
+    )
+    assert written(turned) == written(RECORD)
+
+
+def test_one_moved_reading_is_one_line_of_a_diff() -> None:
+    before = written(RECORD).splitlines()
+    after = written(with_reading(RECORD, SURGE, "surge_bus_peak_V", 710.0)).splitlines()
+    diff = [line for line in difflib.unified_diff(before, after, lineterm="", n=0) if line[0] in "+-"]
+    assert diff[2:] == ['-    ["surge_bus_peak_V", 700],', '+    ["surge_bus_peak_V", 710],']
+
+
+def test_git_says_above_each_piece_which_case_it_is(tmp_path: Path) -> None:
+    rows = {f"harmonic_{order}_pct": 1.0 for order in range(2, 40)}
+    for number, last in enumerate((1.0, 2.0)):
+        record = replace(RECORD, readings={SURGE: {**rows, "zzz_W": last}})
+        (tmp_path / str(number)).write_text(written(record), encoding="utf-8")
+    said = subprocess.run(
+        ["git", "diff", "--no-index", "0", "1"], cwd=tmp_path, capture_output=True, text=True, check=False
+    )
+    [piece] = [line for line in said.stdout.splitlines() if line.startswith("@@")]
+    assert piece.endswith(f'case."{AS_FOUND}".surge."{SUPPLY}" = [')
+
+
+def test_digits_are_fixed() -> None:
+    noise = with_reading(RECORD, STEADY, "input_power_W", rounded(9.3700000001))
+    assert written(noise) == written(RECORD)
+    assert rounded(9.370001) == 9.37
+    assert math.copysign(1.0, float(rounded(-0.0))) == 1.0
+
+
+def test_the_first_reference_is_told_how_to_come_about(tmp_path: Path) -> None:
+    with pytest.raises(FileProblems) as caught:
+        read_reference(tmp_path / "corridor.toml", "corridor")
+    assert "coldiron regress corridor --accept writes the first" in str(caught.value)
+
+
+def damaged(old: str, new: str) -> str:
+    text = written(RECORD)
+    assert old in text
+    return text.replace(old, new, 1)
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        pytest.param("", "expected a reference, not an empty file", id="empty"),
+        pytest.param("garbage", "expected valid TOML", id="no TOML"),
+        pytest.param(damaged("format = 1", "format = 0"), "an older coldiron wrote this", id="older format"),
+        pytest.param(damaged("format = 1", "format = 2"), "a newer coldiron wrote this", id="newer format"),
+        pytest.param(damaged("format = 1", ""), "format is missing", id="no format"),
+        pytest.param(damaged("format = 1", 'format = "x"'), "a reference of format 1", id="format in words"),
+        pytest.param(damaged('    ["surge_bus_peak_V", 700],\n', ""), "lines are missing", id="a line lost"),
+        pytest.param(damaged("700]", "700, 1]"), "damaged", id="three in a row"),
+        pytest.param(damaged("700]", "true]"), "damaged", id="a truth for a number"),
+        pytest.param(damaged('"surge_bus_peak_V"', "7"), "each name once, as text", id="a number for a name"),
+        pytest.param(
+            damaged('"surge_bus_peak_V"', '"surge_sink_peak_A"'), "each name once", id="one reading twice"
+        ),
+        pytest.param(damaged("versions = [", "vershuns = ["), "damaged", id="another key"),
+        pytest.param(damaged(f'input."{AS_FOUND}"', 'input."x"'), "damaged", id="no lamp as found"),
+        pytest.param(damaged('input."22 µF"', 'input."23 µF"'), "of which it has readings", id="inputs lost"),
+        pytest.param(
+            damaged('case."22 µF"', "<<<<<<< ours\ncase"), "expected valid TOML", id="an unresolved merge"
+        ),
+    ],
+)
+def test_a_damaged_reference_gets_one_line(tmp_path: Path, text: str, expected: str) -> None:
+    said = refusal(text, tmp_path)
+    assert said.startswith("corridor.toml: ")
+    assert expected in said
+    assert "\n" not in said
+
+
+def test_the_way_out_is_named(tmp_path: Path) -> None:
+    assert "coldiron regress corridor --accept" in refusal(damaged("format = 1", "format = 0"), tmp_path)
+
+
+def test_a_reference_of_another_study_is_refused(tmp_path: Path) -> None:
+    with pytest.raises(FileProblems, match="another study"):
+        read_back(written(RECORD), tmp_path, study="kerbside")
+
+
+def test_a_cut_file_is_never_taken_for_a_smaller_study(tmp_path: Path) -> None:
+    lines = written(RECORD).splitlines(keepends=True)
+    whole = "".join(lines)
+    for count in range(len(lines)):
+        text = "".join(lines[:count])
+        if text.rstrip() == whole.rstrip() or "case." not in text:
+            continue
+        try:
+            back = read_back(text, tmp_path)
+        except FileProblems:
+            continue
+        # What may be lost unseen is the list of limits alone: then each of them is told as broken.
+        assert back.readings == RECORD.readings
+
+
+def test_what_is_left_out_of_the_study_leaves_the_file(tmp_path: Path) -> None:
+    assert "22 µF" not in written(without_variant(RECORD, "22 µF"))
