@@ -1,0 +1,196 @@
+"""Sentences, marks and verdict files: what a person reads of a study, made from numbers put in by hand."""
+
+from __future__ import annotations
+
+import io
+import math
+import subprocess
+import sys
+import tomllib
+from pathlib import Path
+
+import pandas as pd
+import pytest
+from rich.console import Console
+
+from coldiron.cli.study import skipped_lines
+from coldiron.errors import FileProblems
+from coldiron.limits import Verdict, judge
+from coldiron.study.load import study_from
+from coldiron.sweep.finding import Finding, read_back, written
+from coldiron.sweep.run import Done
+from coldiron.tables.sentences import sentence, sentences
+from coldiron.tables.terminal import headline_table, legend
+from coldiron.tables.tidy import tidy
+from coldiron.tables.verdicts import verdict_lines, verdict_table
+from judging import current, done_of, study_of
+from lamps import plain_lamp, reservoir
+
+FOUND: dict[str, float | str] = {
+    **current(45.0, 0.9, {3: 20.0}), "flicker_pct": 100.0, "svm": 5.3, "sinks_W": 12.0, "light_A": 0.1,
+    "pst_lm": 0.1, "displacement_factor": 1.0,
+}  # fmt: skip
+FITTED: dict[str, float | str] = {
+    **current(60.0, 0.65, {3: 86.0, 5: 60.0}), "flicker_pct": 0.4, "svm": 0.01, "sinks_W": 30.0,
+    "light_A": 0.2, "pst_lm": 0.1, "displacement_factor": 0.95,
+}  # fmt: skip
+MAIN = "from coldiron.cli.main import main; raise SystemExit(main())"
+
+
+def both() -> tuple[list[Done], list[Verdict]]:
+    found = plain_lamp()
+    fitted = found.model_copy(update={"reservoir": reservoir(22e-6)})
+    done = [done_of(FOUND, lamp=found), done_of(FITTED, lamp=fitted, variant="22 µF")]
+    return done, judge(study_of(found), done)
+
+
+def printed(*things: object) -> str:
+    console = Console(file=io.StringIO(), width=200, color_system=None)
+    for thing in things:
+        console.print(thing)
+    file = console.file
+    assert isinstance(file, io.StringIO)
+    return file.getvalue()
+
+
+def test_a_sentence_of_what_got_better_what_worse_and_what_breaks() -> None:
+    text = sentences(*both())["22 µF"]
+    assert text.startswith("Flicker falls from 100 % to 0.4 %")
+    assert ", but the sinks now carry 30 W in place of 12 W" in text
+    assert "breaks IEC 61000-3-2" in text
+    assert "now kept: " in text
+    assert "IEEE 1789" in text
+    assert text.endswith(".")
+
+
+def test_the_lamp_as_found_is_described() -> None:
+    text = sentences(*both())["as found"]
+    assert text.startswith("Flicker 100 %, the sinks carry 12 W")
+    assert "stroboscopic effect 5.3 breaks Regulation (EU) 2019/2020 (at most 0.4)" in text
+
+
+def test_a_change_too_small_for_a_word() -> None:
+    assert sentence({"svm": 1.02}, [], found={"svm": 1.0}).startswith("Nothing that was read changes by 5 %")
+
+
+def test_a_variant_that_only_gets_worse_has_no_but() -> None:
+    text = sentence({"inrush_peak_A": 20.0}, [], found={"inrush_peak_A": 10.0})
+    assert text == "Inrush rises from 10 A to 20 A."
+
+
+def test_never_is_said_of_what_does_not_end() -> None:
+    text = sentence({"discharge_60V_s": math.inf}, [], found={"discharge_60V_s": 3.0})
+    assert text == "Time down to 60 V inside: never in place of 3 s."
+
+
+def test_a_limit_from_memory_says_so_in_the_sentence() -> None:
+    lamp = plain_lamp()
+    low = {"displacement_factor": 0.5, "input_power_W": 45.0}
+    verdicts = judge(study_of(lamp), [done_of(low, lamp=lamp)])
+    assert "(at least 0.9, from memory)" in sentence({"displacement_factor": 0.5}, verdicts)
+
+
+def test_no_readings_no_sentence() -> None:
+    assert sentence({}, []) == "No readings."
+    assert sentences([], []) == {}
+
+
+def test_broken_limits_are_marked_without_colour() -> None:
+    done, verdicts = both()
+    table = verdict_table(verdicts)
+    assert table is not None
+    text = printed(table)
+    assert "‼ over" in text
+    assert "close" in text
+    assert "verified" in text
+    headline = printed(headline_table(tidy(done), "230 V 50 Hz", "title", verdicts))
+    [found_row] = [line for line in headline.splitlines() if line.lstrip().startswith("as found")]
+    assert "‼" in found_row
+    assert "‼ over a limit" in legend([])[0]
+
+
+def test_nothing_broken_no_table() -> None:
+    lamp = plain_lamp()
+    verdicts = judge(study_of(lamp), [done_of({"svm": 0.1}, lamp=lamp)])
+    assert verdict_table(verdicts) is None
+    assert verdict_lines(verdicts)[0] == "verdicts: 1 ok"
+
+
+def test_where_no_limit_applies_is_said_and_why() -> None:
+    lamp = plain_lamp()
+    done = [done_of(current(45.0, 0.9, {}), lamp=lamp, voltage_v=120.0, frequency_hz=60.0)]
+    lines = verdict_lines(judge(study_of(lamp), done))
+    [line] = [line for line in lines if "IEC 61000-3-2" in line]
+    assert line.startswith("no limit applies: ")
+    assert "no limit at 120 V" in line
+
+
+def test_variant_names_cannot_style_the_terminal() -> None:
+    lamp = plain_lamp()
+    done = [done_of({"svm": 5.0}, lamp=lamp, variant="[red]x[/red] [bold")]
+    table = verdict_table(judge(study_of(lamp), done))
+    assert table is not None
+    assert "[red]x[/red] [bold" in printed(table)
+    assert "[red]x[/red]" in printed(headline_table(tidy(done), "230 V 50 Hz", "a [b"))
+
+
+def test_a_skipped_bench_is_one_line_and_a_row_of_the_table() -> None:
+    case = done_of({}, bench="off-glow").case
+    done = [Done(case, Finding({}, {}, skipped="no leakage path"))]
+    assert skipped_lines(done) == ["off-glow (every variant): no leakage path"]
+    assert tidy(done)[["reading", "value"]].to_numpy().tolist() == [["skipped", "no leakage path"]]
+    assert read_back(written(done[0].finding)) == done[0].finding
+
+
+def run(folder: Path, text: str) -> subprocess.CompletedProcess[str]:
+    study = folder / "tried.toml"
+    study.write_text(text, encoding="utf-8")
+    return subprocess.run(
+        [sys.executable, "-c", MAIN, "study", str(study), "--no-pictures", "--out", "out"],
+        cwd=folder,
+        capture_output=True,
+        text=True,
+        timeout=120,
+        check=False,
+    )
+
+
+@pytest.mark.ngspice
+def test_a_bench_that_lacks_something_is_skipped_and_the_rest_goes_on(tmp_path: Path) -> None:
+    done = run(tmp_path, 'lamp = "pantry-bulb"\nbenches = ["off-glow", "steady"]\n')
+    assert done.returncode == 0, done.stderr
+    assert "skipped: off-glow (every variant): no leakage path" in done.stdout
+    assert "no limit at 120 V" in done.stdout.replace("\n", " ")
+    verdicts = pd.read_csv(tmp_path / "out" / "tried" / "verdicts.csv")
+    assert set(verdicts["verdict"]) <= {"ok", "close", "over", "no limit applies"}
+    assert (verdicts["verdict"] == "over").any()
+    assert verdicts["source"].notna().all()
+
+
+def test_a_limit_that_does_not_exist_is_one_line(tmp_path: Path) -> None:
+    done = run(tmp_path, 'lamp = "pantry-bulb"\n[limits.replace]\n"eu-2019-2020.svn" = 0.9\n')
+    assert done.returncode == 2
+    assert "did you mean eu-2019-2020.svm?" in done.stderr
+    assert "Traceback" not in done.stderr
+    assert not (tmp_path / "out").exists()
+
+
+@pytest.mark.parametrize(
+    ("table", "said"),
+    [
+        ("[limits]\nmargin = 3", "limits.margin"),
+        ("[limits]\nmargin = '10 V'", "limits.margin"),
+        ("[conditions.leakage]\nindicator = 'lamp'", "neon or LED"),
+        ("[conditions.leakage]\ncable_length = '10 s'", "a length"),
+        ("[conditions.leakage]\nglow_threshold = '1 uA'", "a cable_length, a capacitance"),
+        ("[conditions.burst]\ncoupling = ['earth']", "all, line or neutral"),
+        ("[conditions.burst]\nrate = '5 V'", "a frequency"),
+        ("[conditions.dip]\nduration = '1 h'", "conditions.dip.duration"),
+        ("[conditions.sag]\nresidual = '170 %'", "conditions.sag.residual"),
+    ],
+)  # fmt: skip
+def test_mistakes_in_conditions_of_single_benches(table: str, said: str) -> None:
+    with pytest.raises(FileProblems) as caught:
+        study_from(tomllib.loads(f'lamp = "pantry-bulb"\n{table}\n'), Path("study.toml"))
+    [problem] = caught.value.problems
+    assert said in str(problem)
