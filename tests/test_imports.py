@@ -30,7 +30,9 @@ FLOW = (
     "tables",
     "pictures",
     "report",
+    "fit",
     "regress",
+    "api",
     "cli",
 )
 # Readings are sums over arrays: they know no deck, no engine and no study.

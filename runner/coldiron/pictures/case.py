@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 
 from coldiron.pictures import rooms
 from coldiron.pictures.ink import Picture, drawing, grid_axes, svg_text
-from coldiron.pictures.lay import Lay, draw
+from coldiron.pictures.lay import Lay, draw, shortly
 from coldiron.pictures.steady import steady
 from coldiron.pictures.surge import surge
 from coldiron.pictures.switch_on import switch_on
@@ -43,10 +43,10 @@ def case_picture(lays: Sequence[Lay], label: str) -> Picture:
         Which run of the bench: "surge", or "before" it.
     """
     own = _OWN.get(label)
-    return own(lays) if own else _plain(lays, label)
+    return own(lays) if own else plain(lays, label)
 
 
-def _plain(lays: Sequence[Lay], label: str) -> Picture:
+def plain(lays: Sequence[Lay], label: str, title: str = "", *, legend: bool = True) -> Picture:
     """Draw what every powered run has: current into the lamp, bus, string and sinks."""
     kept = [(name, words) for name, words in _ROWS if all(name in lay.waves[label] for lay in lays)]
     stop_s = max(float(lay.waves[label]["time"][-1]) for lay in lays)
@@ -57,9 +57,8 @@ def _plain(lays: Sequence[Lay], label: str) -> Picture:
             vectors = lay.waves[label]
             for axes, (name, _) in zip(rows, kept, strict=True):
                 draw(axes, lay, scale * vectors["time"], vectors[name])
-        figure.legend(*rows[0].get_legend_handles_labels(), loc="outside upper left", ncols=2)
+        if legend:
+            figure.legend(*rows[0].get_legend_handles_labels(), loc="outside upper left", ncols=2)
         svg = svg_text(figure, label)
-    names = " and ".join(lay.name for lay in lays)
-    return Picture(
-        label, label.capitalize(), f"{label.capitalize()} of {names} against time.", svg, figure=figure
-    )
+    title = title or label.capitalize()
+    return Picture(label, title, f"{title}, of {shortly(lays)}, against time.", svg, figure=figure)

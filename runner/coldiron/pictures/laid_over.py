@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 
+from coldiron.pictures.case import plain
 from coldiron.pictures.harmonics import harmonics
 from coldiron.pictures.ink import Picture
 from coldiron.pictures.lay import Lay, lays, spanning
@@ -57,5 +58,12 @@ def laid_over(done: Sequence[Done], limits_pct: Mapping[int, float], why: str) -
     add("heat", "sink_die_C", lambda found: warm_up(found, legend=False), needs="warm-up")
     add("heat", "sink_die_C", lambda found: rooms(found, legend=False), needs=LABEL)
     add("surge", "surge_sink_peak_A", lambda found: surge(found, legend=False))
+    add(
+        "burst",
+        "burst_sink_peak_A",
+        lambda found: plain(found, "single", "One pulse of the burst", legend=False),
+        needs="single",
+    )
+    add("dip", "dip_light_gap_ms", lambda found: plain(found, "dip", "A dip and the return", legend=False))
     add("unplug", "discharge_60V_s", lambda found: unplug(found, legend=False))
     return pictures

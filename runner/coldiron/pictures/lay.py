@@ -49,7 +49,7 @@ class Lay:
 
 
 def lays(done: Sequence[Done], bench: str) -> list[Lay]:
-    """Every variant's finding on a bench under the study's first supply; failed cases are not there."""
+    """Every variant's finding on a bench under the study's first supply, where there is one."""
     numbers = variant_numbers(done)
     first: dict[str, Done] = {}
     for one in done:
@@ -58,7 +58,7 @@ def lays(done: Sequence[Done], bench: str) -> list[Lay]:
     return [
         Lay(numbers[variant], one.case, one.finding.readings, one.finding.waves or {})
         for variant, one in first.items()
-        if one.finding.failure is None
+        if one.finding.readings
     ]
 
 
@@ -120,6 +120,18 @@ def short_name(name: str) -> str:
     '22 µF and 10 Ω'
     """
     return name if len(name) <= _LONGEST_NAME else f"{name[: _LONGEST_NAME - 1]}…"
+
+
+def shortly(lays: Sequence[Lay]) -> str:
+    """Names of some variants as one phrase.
+
+    Examples
+    --------
+    >>> shortly([])
+    ''
+    """
+    names = [lay.name for lay in lays[:_MOST_WORDS]]
+    return ", ".join(names) + (f" and {len(lays) - _MOST_WORDS} more" if len(lays) > _MOST_WORDS else "")
 
 
 def words(values: Iterable[tuple[str, float, str]]) -> str:

@@ -61,7 +61,7 @@ def surge(lays: Sequence[Lay], *, legend: bool = True) -> Picture:
         f"of the sinks, and the current in the worst single sink. Peak in one sink: {sinks}. "
         f"Peak at the drain: {drains}.",
         svg,
-        "Each variant at the angle and polarity that is worst for it.",
+        "Each variant at the angle and polarity that is worst for it; either polarity is drawn upwards.",
         figure=figure,
     )
 
@@ -71,11 +71,12 @@ def _draw_stages(rows: list[Axes], lay: Lay) -> None:
     waves = Waves(vectors["time"], {name: row for name, row in vectors.items() if name != "time"})
     window = Window(lay.case.lamp, waves, 0.0, SHOWN_S)
     time_us = 1e6 * window.time_s
-    sign = "+" if lay.reading("surge_worst_polarity") > 0 else "−"
-    said = f"{short_name(lay.name)} ({sign} at {lay.reading('surge_worst_deg'):g}°)"
+    sign = 1.0 if lay.reading("surge_worst_polarity") > 0 else -1.0
+    said = f"{short_name(lay.name)} ({'+' if sign > 0 else '−'} at {lay.reading('surge_worst_deg'):g}°)"
     worst_sink_a = window.sinks_a[window.sinks_a.max(axis=1).argmax()]
-    draw(rows[0], lay, time_us, window.v("surge", "neutral"), label=said)
-    draw(rows[1], lay, time_us, window.bridge_in_v)
+    # A surge of either polarity is drawn upwards, so that two of them can be compared.
+    draw(rows[0], lay, time_us, sign * window.v("surge", "neutral"), label=said)
+    draw(rows[1], lay, time_us, sign * window.bridge_in_v)
     draw(rows[2], lay, time_us, window.v("bus"))
     draw(rows[3], lay, time_us, window.v("drain"))
     draw(rows[4], lay, time_us, worst_sink_a)

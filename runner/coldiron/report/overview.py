@@ -15,16 +15,16 @@ from coldiron.tables.figures import figure
 from coldiron.tables.terminal import HEADLINES, Headline, change_text
 
 HOT_HEADLINES = (
-    Headline("sink_die_worst_C", "hottest die °C"),
-    Headline("light_hot_pct", "light hot, of cold %", -1),
-    Headline("reservoir_life_h", "reservoir life h", -1),
+    Headline("sink_die_C", "die °C"),
+    Headline("light_hot_pct", "light hot %", -1),
+    Headline("reservoir_life_h", "life h", -1),
 )
 """Readings of the settled, hot lamp; its other readings carry the ids of the cold ones."""
 
 
 @dataclass(frozen=True)
 class Cell:
-    """One reading of one variant; `hole` says why there is none."""
+    """One reading of one variant; without one, `text` is "failed" or "skipped" and `hole` says why."""
 
     text: str
     order: float
@@ -33,6 +33,14 @@ class Cell:
     worst: bool = False
     hole: str = ""
     wordy: bool = False
+
+
+@dataclass(frozen=True)
+class Lost:
+    """A bench without readings: it failed, or was skipped because the lamp lacks what it needs."""
+
+    word: str
+    why: str
 
 
 @dataclass(frozen=True)
@@ -97,11 +105,11 @@ def _overview(
     numbers: Mapping[str, int],
 ) -> Overview:
     values: dict[str, dict[str, float | str]] = {name: {} for name in rows["variant"].unique()}
-    lost: dict[str, dict[str, str]] = {name: {} for name in values}
+    lost: dict[str, dict[str, Lost]] = {name: {} for name in values}
     benches: dict[str, str] = {}
     for name, bench, reading, value in rows[["variant", "bench", "reading", "value"]].itertuples(index=False):
-        if reading == "failed":
-            lost[name][bench] = f"{bench}: {value}"
+        if reading in ("failed", "skipped"):
+            lost[name][bench] = Lost(str(reading), f"{bench}: {value}")
         elif bench != "heat" or any(reading == hot.reading for hot in HOT_HEADLINES):
             values[name].setdefault(reading, value)
             benches.setdefault(reading, bench)
@@ -132,7 +140,7 @@ def _row(
     number: int,
     values: Values,
     shown: Sequence[tuple[Headline, str]],
-    lost: Mapping[str, str],
+    lost: Mapping[str, Lost],
     verdicts: Sequence[Verdict],
     sources: Sources,
 ) -> Row:
@@ -140,7 +148,7 @@ def _row(
     cells = []
     for headline, bench in shown:
         judged = [v for v in verdicts if v.reading == headline.reading and v.bench == bench]
-        cells.append(_cell(headline, name, values, lost.get(bench, ""), worst(judged), sources))
+        cells.append(_cell(headline, name, values, lost.get(bench), worst(judged), sources))
     return Row(
         number,
         name,
@@ -148,16 +156,21 @@ def _row(
         len(broken_limits(verdicts)),
         words.count("close"),
         sum(word != "no limit applies" for word in words),
-        tuple(lost.values()),
+        tuple(each.why for each in lost.values() if each.word == "failed"),
     )
 
 
 def _cell(
-    headline: Headline, name: str, values: Values, hole: str, verdict: Verdict | None, sources: Sources
+    headline: Headline,
+    name: str,
+    values: Values,
+    lost: Lost | None,
+    verdict: Verdict | None,
+    sources: Sources,
 ) -> Cell:
     value = values[name].get(headline.reading)
     if value is None:
-        return Cell("–", math.inf, hole=hole)
+        return Cell(lost.word, math.inf, hole=lost.why) if lost else Cell("–", math.inf)
     if isinstance(value, str):
         margin = float(values[name].get("weakest_margin_pct", math.nan))
         return Cell(value, margin, change=f"{figure(margin)} %", wordy=True)

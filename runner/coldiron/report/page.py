@@ -70,7 +70,6 @@ def page(study: Study, done: Sequence[Done], verdicts: Sequence[Verdict]) -> str
     sources = Sources(verdicts)
     numbers = variant_numbers(done)
     kept = [variant for variant in study.variants if variant.name in numbers]
-    failed = [one for one in done if one.finding.failure]
     pictures = laid_over(done, *_harmonic_limits(verdicts))
     return _template().render(
         study=study,
@@ -82,7 +81,8 @@ def page(study: Study, done: Sequence[Done], verdicts: Sequence[Verdict]) -> str
         swatches={name: Markup(swatch(number)) for name, number in numbers.items()},
         picked=_picked(done, numbers),
         benches=[(bench, BENCH_WORDS.get(bench, bench), pictures[bench]) for bench in pictures],
-        holes=[(one.case, one.finding.failure) for one in failed],
+        failed=[(one.case, one.finding.failure) for one in done if one.finding.failure],
+        skipped=_skipped(done),
         found=_drawn(study.lamp, None, "the lamp as found"),
         understood=list(lines(study.lamp)),
         facts=list(facts(study.lamp)),
@@ -125,6 +125,15 @@ def _listed(variant: str, verdicts: Sequence[Verdict]) -> list[tuple[str, str]]:
 
 def _told(verdict: Verdict) -> str:
     return f"{verdict.bench}, {verdict.conditions}: {verdict_text(verdict)}."
+
+
+def _skipped(done: Sequence[Done]) -> list[str]:
+    """One line for each bench that was skipped and what the lamp lacks for it."""
+    variants: dict[tuple[str, str], dict[str, None]] = {}
+    for one in done:
+        if one.finding.skipped:
+            variants.setdefault((one.case.bench, one.finding.skipped), {})[one.case.variant] = None
+    return [f"{bench} ({', '.join(names)}): {why}" for (bench, why), names in variants.items()]
 
 
 def _picked(done: Sequence[Done], numbers: Mapping[str, int]) -> set[str]:

@@ -15,6 +15,8 @@ BENCH_WORDS = {
     "steady": "Steady: the lamp on the mains, settled, cold.",
     "heat": "Heat: from cold to where the lamp settles.",
     "surge": "Surge: a combination wave 1.2/50 µs, line to neutral, on a lamp that runs on live mains.",
+    "burst": "Burst: pulses of 5/50 ns, coupled to the line.",
+    "dip": "Dip: the mains falls for a moment and returns.",
     "unplug": "Unplug: pulled off the mains when the bus stands highest.",
 }
 

@@ -1,0 +1,210 @@
+"""Coldiron for notebooks and scripts: a study run, and what it found as pandas frames.
+
+A script that calls `run_study` does so under `if __name__ == "__main__":`, because the simulations run in
+worker processes that import the script.
+"""
+
+from __future__ import annotations
+
+import warnings
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+
+import pandas as pd
+
+from coldiron.benches.base import Case
+from coldiron.engine.pool import LocalCrew
+from coldiron.engine.store import Store
+from coldiron.limits import Verdict, check_replacements, judge, verdict_frame
+from coldiron.report.excerpt import excerpt
+from coldiron.report.page import write_report
+from coldiron.study.load import load_study
+from coldiron.study.model import Study
+from coldiron.sweep.cases import study_cases
+from coldiron.sweep.memory import Memory, StoredFindings
+from coldiron.sweep.run import CASE_DEADLINE_S, Done, run_cases
+from coldiron.sweep.worker import start_worker
+from coldiron.tables import tidy as tables
+from coldiron.tables.sentences import sentences
+from coldiron.tables.waves import waves_frame
+
+
+@dataclass(frozen=True)
+class StudyResult:
+    """What a study found. In a notebook it shows its answer and its table of variants.
+
+    `study` is what was asked, `done` the finished cases with their decks and waves.
+    """
+
+    study: Study
+    done: tuple[Done, ...]
+
+    @cached_property
+    def tidy(self) -> pd.DataFrame:
+        """One row a case and reading: variant, bench, conditions, reading, value, unit."""
+        return tables.tidy(self.done)
+
+    @cached_property
+    def wide(self) -> pd.DataFrame:
+        """One row a variant, one column a reading."""
+        return tables.wide(self.tidy)
+
+    @cached_property
+    def verdicts(self) -> pd.DataFrame:
+        """One row a verdict: the reading, its limit, the word, the source and its standing."""
+        return verdict_frame(self._verdicts)
+
+    @cached_property
+    def sentences(self) -> dict[str, str]:
+        """What got better and worse against as found, one sentence a variant."""
+        return sentences(self.done, self._verdicts)
+
+    @property
+    def cases(self) -> list[Case]:
+        """Every case, in the order of the tables."""
+        return [one.case for one in self.done]
+
+    def case(self, variant: str, bench: str, conditions: str | None = None) -> Case:
+        """Return one case by its names.
+
+        Parameters
+        ----------
+        variant, bench : str
+        conditions : str, optional
+            Such as "253 V 50 Hz"; the first of the study when absent.
+
+        Raises
+        ------
+        KeyError
+            If the study has no such case; says which it has.
+        """
+        for case in self.cases:
+            if (case.variant, case.bench) == (variant, bench) and conditions in (None, case.exposure.label):
+                return case
+        names = ", ".join(variant.name for variant in self.study.variants)
+        where = f" at {conditions!r}" if conditions else ""
+        raise KeyError(
+            f"no case {variant!r} on {bench!r}{where}; variants: {names}; "
+            f"benches: {', '.join(self.study.benches)}"
+        )
+
+    def waves(self, case: Case, label: str | None = None) -> pd.DataFrame:
+        """Vectors of one case over time.
+
+        Parameters
+        ----------
+        case : Case
+            From `case` or `cases`.
+        label : str, optional
+            Which run of the case, such as "before" of a surge; the one that decides the readings when absent.
+
+        Returns
+        -------
+        DataFrame
+            One row a time point, the points as uneven as the engine took them; units in the headings.
+
+        Raises
+        ------
+        KeyError
+            If the case is not of this study, gave no waves, or has no run of that label.
+        """
+        found = next((one.finding for one in self.done if one.case == case), None)
+        if found is None:
+            raise KeyError(f"no such case in the study {self.study.name!r}")
+        waves = found.waves or {}
+        if not waves:
+            why = found.failure.why if found.failure else found.skipped or "its waves were not kept"
+            raise KeyError(f"no waves of {case.variant!r} on {case.bench!r}: {why}")
+        wanted = label or (case.bench if case.bench in waves else list(waves)[-1])
+        if wanted not in waves:
+            raise KeyError(
+                f"no run {wanted!r} of {case.variant!r} on {case.bench!r}; there are: {', '.join(waves)}"
+            )
+        return waves_frame(waves[wanted], wanted)
+
+    def report(self, folder: str | Path) -> Path:
+        """Write `report.html` into a folder and return its path."""
+        return write_report(Path(folder), self.study, self.done, self._verdicts)
+
+    @cached_property
+    def _verdicts(self) -> list[Verdict]:
+        return judge(self.study, self.done)
+
+    def _repr_html_(self) -> str:
+        """Answer and table for a notebook."""
+        return excerpt(self.study, self.done, self._verdicts)
+
+
+def run_study(
+    study: str | Path | Study,
+    *,
+    variants: Sequence[str] | None = None,
+    benches: Sequence[str] | None = None,
+    workers: int | None = None,
+    store: str | Path | None = None,
+    case_deadline_s: float = CASE_DEADLINE_S,
+) -> StudyResult:
+    """Run the cases of a study and return what they gave.
+
+    Parameters
+    ----------
+    study : str, Path or Study
+        A study file, the name of a shipped one, or a study already loaded.
+    variants, benches : sequence of str, optional
+        Only these; as found stays in, because changes are against it.
+    workers : int, optional
+        Worker processes; all cores when absent.
+    store : str or Path, optional
+        Folder in which finished cases are kept and found again; nothing is kept when absent.
+    case_deadline_s : float
+        Longest time for one case [s].
+
+    Returns
+    -------
+    StudyResult
+        A case that failed is in it, with its reason and without readings.
+
+    Raises
+    ------
+    FileProblems
+        If a file is wrong; every problem at once.
+    KeyError
+        If a variant or a bench is not in the study.
+
+    Examples
+    --------
+    >>> from coldiron import run_study
+    >>> result = run_study("kerbside-rework", variants=["22 µF"], benches=["unplug"])
+    >>> case = result.case("22 µF", "unplug")
+    >>> list(result.waves(case))[0]
+    'time [s]'
+    """
+    loaded = study if isinstance(study, Study) else load_study(study)
+    check_replacements(loaded)
+    cases = _selected(loaded, variants, benches)
+    crew = LocalCrew(workers, start_worker)
+    if store is None:
+        return StudyResult(loaded, tuple(_run(cases, crew, None, case_deadline_s)))
+    kept = Store(Path(store), lambda text: warnings.warn(text, stacklevel=2))
+    try:
+        return StudyResult(loaded, tuple(_run(cases, crew, StoredFindings(kept), case_deadline_s)))
+    finally:
+        kept.close()
+
+
+def _run(cases: Sequence[Case], crew: LocalCrew, memory: Memory | None, case_deadline_s: float) -> list[Done]:
+    return run_cases(cases, crew, memory=memory, keep_waves=True, case_deadline_s=case_deadline_s)
+
+
+def _selected(study: Study, variants: Sequence[str] | None, benches: Sequence[str] | None) -> list[Case]:
+    names = [variant.name for variant in study.variants]
+    for kind, wanted, known in (("variant", variants, names), ("bench", benches, study.benches)):
+        for name in wanted or ():
+            if name not in known:
+                raise KeyError(f"no {kind} {name!r} in the study; there are: {', '.join(known)}")
+    keep = {names[0], *variants} if variants else set(names)
+    return [
+        case for case in study_cases(study) if case.variant in keep and (not benches or case.bench in benches)
+    ]

@@ -1,0 +1,34 @@
+"""The excerpt of a report that a notebook shows: the answer and the first table, as a piece of HTML."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+import jinja2
+
+from coldiron.limits import Verdict
+from coldiron.pictures.lay import variant_numbers
+from coldiron.report.answer import answer
+from coldiron.report.marks import Sources
+from coldiron.report.overview import overviews
+from coldiron.study.model import Study
+from coldiron.sweep.run import Done
+from coldiron.tables.sentences import sentences
+from coldiron.tables.tidy import tidy
+
+
+def excerpt(study: Study, done: Sequence[Done], verdicts: Sequence[Verdict]) -> str:
+    """HTML without style and script of its own, for a page that belongs to someone else."""
+    environment = jinja2.Environment(
+        loader=jinja2.FileSystemLoader(Path(__file__).parent),
+        undefined=jinja2.StrictUndefined,
+        autoescape=True,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    return environment.get_template("excerpt.html.j2").render(
+        study=study,
+        answer=answer(done, verdicts, sentences(done, verdicts)),
+        overviews=overviews(tidy(done), verdicts, Sources(verdicts), variant_numbers(done)),
+    )

@@ -1,0 +1,121 @@
+"""The Python interface: what it returns, what it refuses, and the example of the documentation."""
+
+from __future__ import annotations
+
+import doctest
+import html
+import subprocess
+import sys
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+import coldiron
+from coldiron.api import StudyResult
+from reporting import finished, renamed, small_study, with_failure
+
+pytestmark = pytest.mark.ngspice
+EXAMPLE = Path(__file__).resolve().parents[1] / "docs" / "notebook.md"
+
+
+def result() -> StudyResult:
+    study, done, _ = finished()
+    return StudyResult(study, done)
+
+
+def test_the_example_of_the_documentation_runs() -> None:
+    done = doctest.testfile(
+        str(EXAMPLE), module_relative=False, encoding="utf-8", optionflags=doctest.NORMALIZE_WHITESPACE
+    )
+    assert done.attempted >= 9
+    assert done.failed == 0
+
+
+def test_importing_the_package_is_light() -> None:
+    ask = (
+        "import sys, coldiron; print(sorted({'pandas', 'numpy', 'matplotlib', 'PySpice'} & set(sys.modules)))"
+    )
+    told = subprocess.run([sys.executable, "-c", ask], capture_output=True, text=True, check=True).stdout
+    assert told == "[]\n"
+
+
+def test_public_names() -> None:
+    assert coldiron.run_study.__module__ == "coldiron.api"
+    with pytest.raises(AttributeError, match="no attribute 'nothing'"):
+        _ = coldiron.nothing
+
+
+def test_frames_hold_the_readings_of_the_cases() -> None:
+    found = result()
+    assert len(found.tidy) >= sum(len(one.finding.readings) for one in found.done)
+    for one in found.done:
+        if one.case.bench == "steady":
+            assert found.wide["sinks_W"][one.case.variant] == one.finding.readings["sinks_W"]
+    assert list(found.wide.index) == [variant.name for variant in found.study.variants]
+    assert set(found.verdicts["verdict"]) <= {"ok", "close", "over", "no limit applies"}
+    assert set(found.sentences) == set(found.wide.index)
+
+
+def test_waves_are_those_of_the_readings() -> None:
+    found = result()
+    for variant in found.wide.index:
+        waves = found.waves(found.case(str(variant), "switch-on"))
+        time_s = waves["time [s]"].to_numpy()
+        assert (np.diff(time_s) > 0).all()
+        # The reading looks at the first half cycle; the charging pulse is in it.
+        early = time_s <= 0.01
+        peak_a = np.abs(waves["i(vinput) [A]"].to_numpy()[early]).max()
+        assert peak_a == pytest.approx(found.wide["inrush_peak_A"][variant], rel=1e-6)
+
+
+def test_runs_of_a_chain_are_asked_for_by_label() -> None:
+    found = result()
+    case = found.case("as found", "surge")
+    assert found.waves(case, "before")["time [s]"].max() > found.waves(case)["time [s]"].max()
+    with pytest.raises(KeyError, match=r"no run 'after'.*there are: before, surge"):
+        found.waves(case, "after")
+
+
+def test_what_is_not_there_is_said() -> None:
+    found = result()
+    with pytest.raises(KeyError, match="no case '47 µF' on 'steady'; variants: as found, 22 µF"):
+        found.case("47 µF", "steady")
+    study, done, _ = with_failure("the engine gave up", "timestep too small")
+    lost = StudyResult(study, done)
+    with pytest.raises(KeyError, match="no waves of '22 µF' on 'steady': the engine gave up"):
+        lost.waves(lost.case("22 µF", "steady"))
+    with pytest.raises(KeyError, match="no variant '47 µF' in the study; there are: as found, 22 µF"):
+        coldiron.run_study(small_study(), variants=["47 µF"])
+    with pytest.raises(KeyError, match="no bench 'oven'"):
+        coldiron.run_study(small_study(), benches=["oven"])
+
+
+def test_as_found_stays_in_and_the_store_gives_the_same(tmp_path: Path) -> None:
+    first = coldiron.run_study(small_study(), variants=["two sinks"], benches=["unplug"], store=tmp_path)
+    again = coldiron.run_study(small_study(), variants=["two sinks"], benches=["unplug"], store=tmp_path)
+    assert [case.variant for case in first.cases] == ["as found", "two sinks"]
+    assert first.tidy.equals(again.tidy)
+    assert first.waves(first.cases[0]).equals(again.waves(again.cases[0]))
+
+
+def test_a_notebook_shows_the_answer_and_the_table() -> None:
+    shown = result()._repr_html_()
+    assert shown.startswith("<div")
+    for variant in result().wide.index:
+        assert f'<th scope="row">{variant}</th>' in shown
+    assert "<script" not in shown
+    assert "<style" not in shown
+
+
+def test_hostile_names_stay_text_in_a_notebook() -> None:
+    hostile = "<script>alert(1)</script>"
+    study, done, _ = renamed(hostile, (f"{hostile}a", f"{hostile}b", f"{hostile}c"))
+    shown = StudyResult(study, done)._repr_html_()
+    assert hostile not in shown
+    assert html.escape(hostile) in shown
+
+
+def test_the_report_is_written_where_asked(tmp_path: Path) -> None:
+    assert result().report(tmp_path) == tmp_path / "report.html"
+    assert (tmp_path / "report.html").stat().st_size > 100_000
