@@ -320,6 +320,12 @@ def test_readings_are_read_in_the_unit_of_what_was_read(tmp_path: Path) -> None:
     assert [reading.value for reading in load_lamp(path).reading] == [0.065, 61.0, 0.9]
 
 
+def test_a_flood_of_readings_is_one_problem(tmp_path: Path) -> None:
+    path = write(tmp_path)
+    path.write_text(SMALL + "[[reading]]\n" * 50_000, encoding="utf-8")
+    assert complaints(path) == ["lamp.toml: reading is 50000 entries: expected at most 100"]
+
+
 def test_mistakes_in_readings_say_which_reading(tmp_path: Path) -> None:
     path = write(tmp_path)
     path.write_text(

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import sys
 import types
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cache
 from typing import Annotated, Any, Literal, Union, get_args, get_origin
 
-from annotated_types import Ge, Le
+from annotated_types import Ge, Le, MaxLen
 from pydantic.fields import FieldInfo
 
 from coldiron.lamp.model import Closed, written_key
@@ -36,6 +37,7 @@ class Shape:
     most: float | None = None
     optional: bool = False
     many: bool = False
+    longest: int = sys.maxsize
     required: bool = False
 
     def number(self, value: float) -> str:
@@ -110,5 +112,7 @@ def _note(of: Shape, metadata: Iterable[Any]) -> None:
             of.least = float(item.ge)  # type: ignore[arg-type]
         elif isinstance(item, Le):
             of.most = float(item.le)  # type: ignore[arg-type]
+        elif isinstance(item, MaxLen):
+            of.longest = item.max_length
         elif isinstance(item, FieldInfo):
             _note(of, item.metadata)

@@ -23,7 +23,6 @@ _FILE_STANDINGS = ("data sheet", "measured", "fitted", "assumed")
 _BOUNDS = ("greater_than_equal", "less_than_equal")
 _LENGTHS = {
     "too_short": "at least {min_length} entry",
-    "too_long": "at most {max_length} entries",
     "string_too_short": "text in quotes",
     "string_too_long": "at most {max_length} characters",
 }
@@ -118,6 +117,10 @@ class _Walk:
         of, path = shapes(model)[key], _path(inside, key)
         if of.many:
             entries = value if isinstance(value, list) else [value]
+            if len(entries) > of.longest:
+                # Else every entry of a flood would have its own problems.
+                self.refuse(path, f"{len(entries)} entries", f"at most {of.longest}")
+                return
             for number in range(len(entries)):
                 self.places[_path(path, number)] = len(self.places)
             if of.model is not None:
@@ -149,11 +152,11 @@ class _Walk:
     def judge(self, model: type[Closed], data: Any, error: ValidationError, inside: str) -> None:
         """Put pydantic's errors into a person's words."""
         details = error.errors(include_url=False)
+        parents = {detail["loc"][:-1] for detail in details}
         for detail in details:
             location = detail["loc"]
             # A list counts as too short when its entries are wrong; they have their own problems.
-            inner = any(d["loc"][:-1] == location for d in details if d["loc"])
-            if detail["type"] == "too_short" and inner:
+            if detail["type"] == "too_short" and location in parents:
                 continue
             path = _path(inside, *location)
             if detail["type"] == "faults":
