@@ -1,0 +1,288 @@
+"""`coldiron regress` from end to end: a lamp of our own on a real engine, and what is changed in it."""
+
+from __future__ import annotations
+
+import contextlib
+import io
+import os
+import shutil
+import subprocess
+import sys
+from contextlib import redirect_stderr, redirect_stdout
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from coldiron.cli.main import main
+from coldiron.cli.running import run_with_progress
+from coldiron.sweep.finding import Failure, Finding
+from coldiron.sweep.run import Done
+
+ROOT = Path(__file__).resolve().parents[1]
+
+pytestmark = pytest.mark.ngspice
+
+# Invented for these tests.
+LAMP = """
+name = "Bench lamp"
+
+[mains]
+voltage = "230 V"
+frequency = "50 Hz"
+
+[line_fusing]
+resistance = "10 Ω"
+power = "3 W"
+
+[varistor]
+ac_rating = "275 V"
+one_milliamp_voltage = "430 V"
+clamping_voltage = "710 V"
+clamping_current = "10 A"
+energy = "20 J"
+peak_current = "1.2 kA"
+place = "mains terminals"
+
+[bridge]
+forward_voltage = "1.0 V"
+forward_current = "0.5 A"
+
+[film]
+capacitance = "100 nF"
+
+[bleed]
+resistance = "470k"
+
+[string]
+series = 90
+parallel = 2
+forward_voltage = "3 V"
+forward_current = "60 mA"
+slope = "4 Ω"
+
+[sinks]
+count = 2
+sense_voltage = "0.6 V"
+sense_resistor = "12 Ω"
+
+[housing]
+earthed = false
+
+[ratings]
+power = "20 W"
+"""
+
+STUDY = """
+name = "bench"
+lamp = "lamp.toml"
+benches = ["steady", "surge"]
+
+[conditions]
+surge_angle = [90]
+surge_polarity = ["+"]
+
+[[variant]]
+name = "10 µF"
+change = { reservoir = { capacitance = "10 µF" } }
+
+[[variant]]
+name = "no varistor"
+change = { varistor = "none" }
+"""
+
+
+@dataclass(frozen=True)
+class Said:
+    """How a command ended, and what it said."""
+
+    status: int
+    out: str
+    err: str
+
+
+@dataclass(frozen=True)
+class Workplace:
+    """A folder with a lamp, a study and an accepted reference."""
+
+    folder: Path
+
+    @property
+    def reference(self) -> Path:
+        return self.folder / "results" / "reference" / "bench.toml"
+
+    def regress(self, *words: str) -> Said:
+        """Run the command in the folder."""
+        out, err = io.StringIO(), io.StringIO()
+        with contextlib.chdir(self.folder), redirect_stdout(out), redirect_stderr(err):
+            status = main(["regress", "study.toml", "--workers", "1", *words])
+        return Said(status, out.getvalue(), err.getvalue().strip())
+
+    def regress_copy(self) -> Said:
+        """Run the command of a copy of the program that stands in the folder."""
+        run = "import sys; from coldiron.cli.main import main; sys.exit(main())"
+        done = subprocess.run(
+            [sys.executable, "-W", "error", "-c", run, "regress", "study.toml", "--workers", "1"],
+            cwd=self.folder,
+            env={**os.environ, "PYTHONPATH": str(self.folder / "runner")},
+            capture_output=True,
+            text=True,
+            check=False,
+            timeout=300,
+        )
+        return Said(done.returncode, done.stdout, done.stderr.strip())
+
+    def change(self, path: str, old: str, new: str) -> None:
+        """Replace text in one file."""
+        file = self.folder / path
+        text = file.read_text(encoding="utf-8")
+        assert old in text
+        file.write_text(text.replace(old, new, 1), encoding="utf-8")
+
+
+@pytest.fixture(scope="module")
+def accepted(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("accepted")
+    (folder / "lamp.toml").write_text(LAMP, encoding="utf-8")
+    (folder / "study.toml").write_text(STUDY, encoding="utf-8")
+    said = Workplace(folder).regress("--accept")
+    assert said.status == 0, said.err
+    assert "accepted" in said.out
+    return folder
+
+
+@pytest.fixture
+def place(accepted: Path, tmp_path: Path) -> Workplace:
+    folder = tmp_path / "place"
+    shutil.copytree(accepted, folder)
+    return Workplace(folder)
+
+
+@pytest.fixture
+def place_with_program(place: Workplace) -> Workplace:
+    for name in ("runner/coldiron", "netlists", "variants"):
+        shutil.copytree(ROOT / name, place.folder / name, ignore=shutil.ignore_patterns("__pycache__"))
+    shutil.copy(ROOT / "pyproject.toml", place.folder)
+    return place
+
+
+def test_nothing_changed(place: Workplace) -> None:
+    said = place.regress()
+    assert (said.status, said.err) == (0, "")
+    assert "nothing moved" in said.out
+    assert "all to the last digit" in said.out
+
+
+def test_accepting_again_changes_no_byte(place: Workplace) -> None:
+    before = place.reference.read_bytes()
+    assert place.regress("--accept", "--fresh").status == 0
+    assert place.reference.read_bytes() == before
+
+
+def test_a_varistor_of_another_class(place: Workplace) -> None:
+    place.change("lamp.toml", 'ac_rating = "275 V"', 'ac_rating = "420 V"')
+    place.change("lamp.toml", 'one_milliamp_voltage = "430 V"', 'one_milliamp_voltage = "680 V"')
+    place.change("lamp.toml", 'clamping_voltage = "710 V"', 'clamping_voltage = "1.12 kV"')
+    said = place.regress()
+    assert said.status == 1
+    assert "varistor.ac_rating 275 V → 420 V" in " ".join(said.out.split())
+    # A varistor of a higher class clamps higher: its law, shifted. Without one there is nothing to shift.
+    text = (place.folder / "results" / "bench" / "regress.md").read_text(encoding="utf-8")
+    assert "surge\\_lamp\\_peak\\_V" in text
+    assert "| no varistor |" not in text
+
+
+def test_a_comment_in_a_template_moves_nothing(place_with_program: Workplace) -> None:
+    place_with_program.change("netlists/stages/bridge.cir.j2", "* ---", "* --- (looked at again)")
+    said = place_with_program.regress_copy()
+    assert said.status == 0
+    assert "all to the last digit" in said.out
+
+
+def test_a_value_in_a_template_is_named(place_with_program: Workplace) -> None:
+    place_with_program.change("netlists/stages/bus.cir.j2", "Rbleed bus 0 {{", "Rbleed bus 0 1{{")
+    said = place_with_program.regress_copy()
+    assert said.status == 1
+    assert "template stages/bus" in said.out
+
+
+def test_a_slightly_other_diode_stays_within(place: Workplace) -> None:
+    # Two junctions in series carry the mean current: 2 mV more are 2 mV of 230 V, far below 1 % of the power.
+    place.change("lamp.toml", 'forward_voltage = "1.0 V"', 'forward_voltage = "1.002 V"')
+    said = place.regress()
+    assert said.status == 0
+    assert "nearest to its end" in said.out
+
+
+def test_a_removed_variant_and_a_new_one(place: Workplace) -> None:
+    place.change("study.toml", 'name = "no varistor"', 'name = "without varistor"')
+    said = place.regress()
+    assert said.status == 1
+    assert "1 vanished variant, 1 new variant" in said.out
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "expected"),
+    [
+        ("format = 1", "format = 0", "an older coldiron wrote this"),
+        ("format = 1", "<<<<<<< ours", "expected valid TOML"),
+        ('"surge_bus_peak_V"', '"surge_sink_peak_A"', "each name once"),
+    ],
+)
+def test_a_wrong_reference_is_one_line_and_accepting_mends_it(
+    place: Workplace, old: str, new: str, expected: str
+) -> None:
+    place.change("results/reference/bench.toml", old, new)
+    said = place.regress()
+    assert said.status == 2
+    assert expected in said.err
+    assert "\n" not in said.err
+    assert place.regress("--accept").status == 0
+    assert place.regress().status == 0
+
+
+def test_a_missing_reference_says_how_to_write_it(place: Workplace) -> None:
+    place.reference.unlink()
+    said = place.regress()
+    assert (said.status, said.err.count("\n")) == (2, 0)
+    assert "coldiron regress bench --accept" in said.err
+
+
+def test_failed_cases_are_told_and_never_accepted(place: Workplace, monkeypatch: pytest.MonkeyPatch) -> None:
+    def run_and_lose_one(*args: Any, **kwargs: Any) -> list[Done]:
+        *others, last = run_with_progress(*args, **kwargs)
+        return [*others, replace(last, finding=Finding({}, {}, Failure("no answer", "Timestep too small")))]
+
+    monkeypatch.setattr("coldiron.cli.regress.run_with_progress", run_and_lose_one)
+    before = place.reference.read_bytes()
+    said = place.regress()
+    assert said.status == 3
+    assert "1 failed case;" in said.out
+    said = place.regress("--accept")
+    assert said.status == 3
+    assert "not written, because 1 of 6 cases failed" in said.err
+    assert "no varistor | surge | 230 V 50 Hz: Timestep too small" in said.err
+    assert place.reference.read_bytes() == before
+
+
+def test_the_studys_tolerances_count(place: Workplace) -> None:
+    place.change("lamp.toml", 'sense_voltage = "0.6 V"', 'sense_voltage = "0.61 V"')
+    assert place.regress().status == 1
+    with (place.folder / "study.toml").open("a", encoding="utf-8") as file:
+        file.write('\n[tolerance]\n"*" = { relative = "30 %", absolute = 10 }\n')
+    assert place.regress().status == 0
+
+
+def test_a_tolerance_of_an_unknown_reading_is_refused(place: Workplace) -> None:
+    with (place.folder / "study.toml").open("a", encoding="utf-8") as file:
+        file.write('\n[tolerance]\nsurge_sink_peek_A = "5 %"\n')
+    said = place.regress()
+    assert said.status == 2
+    assert "did you mean surge_sink_peak_A?" in said.err
+
+
+def test_a_place_that_cannot_be_written(place: Workplace) -> None:
+    (place.folder / "file").touch()
+    said = place.regress("--accept", "--reference", "file/in/it")
+    assert (said.status, said.err.count("\n")) == (2, 0)
