@@ -23,6 +23,7 @@ def parser() -> argparse.ArgumentParser:
         commands.add_parser("check", help="print back what a lamp or study file says, and what is assumed")
     )
     _study(commands.add_parser("study", help="run every variant of a study and compare them"))
+    _fit(commands.add_parser("fit", help="find a lamp's unknown values from its bench readings"))
     _deck(commands.add_parser("deck", help="print the deck of one variant on one bench"))
     _waves(commands.add_parser("waves", help="draw one case, or two over each other, or write its vectors"))
     _regress(commands.add_parser("regress", help="hold a study against its committed reference"))
@@ -90,6 +91,23 @@ def _regress(command: argparse.ArgumentParser) -> None:
         help="folder of the references (default: results/reference)",
     )
     _running_words(command)
+
+
+def _fit(command: argparse.ArgumentParser) -> None:
+    command.add_argument("lamp", help="lamp file with bench readings, or the name of a shipped lamp")
+    command.add_argument(
+        "--free",
+        nargs="+",
+        metavar="KEY",
+        help="values that may change, such as sinks.sense_resistor (default: what the readings can tell)",
+    )
+    command.add_argument(
+        "--out", type=Path, metavar="FILE", help="new lamp file (default: LAMP.fitted.toml beside it)"
+    )
+    command.add_argument("--anyway", action="store_true", help="fit although readings contradict each other")
+    command.add_argument(
+        "--deadline", type=_above_zero, default=300.0, metavar="S", help="longest time (default: 300 s)"
+    )
 
 
 def _deck(command: argparse.ArgumentParser) -> None:

@@ -8,10 +8,10 @@ import numpy as np
 from scipy.optimize import root
 
 from coldiron.heat.averages import Averages, Electrical, Record, RunsBlended, heat_flows
-from coldiron.heat.balance import RunAt, stands_still
+from coldiron.heat.balance import RunAt, follows, stands_still
 from coldiron.heat.network import HOTTEST_C, Network, Temperatures
 
-MOST_RUNS_A_ROOM = 5
+MOST_RUNS_A_ROOM = 8
 _TOLERANCE_K = 1e-3
 
 
@@ -27,17 +27,35 @@ def standing(network: Network, electrical: Electrical, guess: Temperatures) -> T
         Where to begin.
     """
 
-    def follows(die_c: float, string_c: float) -> Temperatures:
+    def then(die_c: float, string_c: float) -> Temperatures:
         return network.balanced(heat_flows(network.lamp.string, electrical(die_c, string_c)))
 
     def away_k(at: np.ndarray) -> np.ndarray:
-        then = follows(float(at[0]), float(at[1]))
-        return np.array([then.die_c - at[0], then.string_c - at[1]])
+        there = then(float(at[0]), float(at[1]))
+        return np.array([there.die_c - at[0], there.string_c - at[1]])
 
     found = root(away_k, [guess.die_c, guess.string_c], options={"xtol": 1e-9})
     if np.abs(away_k(found.x)).max() > _TOLERANCE_K or found.x.max() > HOTTEST_C:
         return None
-    return follows(float(found.x[0]), float(found.x[1]))
+    return then(float(found.x[0]), float(found.x[1]))
+
+
+def run_until_still(
+    network: Network, run_at: RunAt, records: list[Record], begin: Temperatures
+) -> Temperatures | None:
+    """Add runs to `records` until the lamp stands still; None where it has no balance, or not soon enough.
+
+    Quicker than `balance`, which also integrates the warm-up and says what a lamp without a balance does.
+    """
+    for _ in range(MOST_RUNS_A_ROOM):
+        electrical = RunsBlended(network.lamp, records)
+        at = standing(network, electrical, begin)
+        if at is None:
+            return None
+        records.append(run_at(at.die_c, at.string_c))
+        if stands_still(network, records[-1], electrical(at.die_c, at.string_c)):
+            return follows(network, records[-1])
+    return None
 
 
 def rooms(
@@ -66,14 +84,7 @@ def rooms(
     lamp = networks[0].lamp
     records = list(known)
     for network in (networks[0], networks[-1]):
-        for _ in range(MOST_RUNS_A_ROOM):
-            electrical = RunsBlended(lamp, records)
-            at = standing(network, electrical, begin)
-            if at is None:
-                break
-            records.append(run_at(at.die_c, at.string_c))
-            if stands_still(network, records[-1], electrical(at.die_c, at.string_c)):
-                break
+        run_until_still(network, run_at, records, begin)
     electrical = RunsBlended(lamp, records)
     found: list[tuple[Temperatures, Averages] | None] = []
     for network in networks:

@@ -57,6 +57,20 @@ class SessionLab:
         return self._done[deck.key]
 
 
+def _this_session() -> Session:
+    """Engine of this worker; a worker whose engine is spent ends here, and its task goes to another."""
+    if _session is None:
+        start_worker()
+    if _session is None or _session.spent:
+        os._exit(RETIRED_EXIT_STATUS)
+    return _session
+
+
+def fresh_lab() -> SessionLab:
+    """Make a lab on the engine of this worker that remembers nothing yet."""
+    return SessionLab(_this_session())
+
+
 @dataclass(frozen=True)
 class Work:
     """Cases of one task; `keep_waves` asks for the vectors behind the pictures."""
@@ -74,12 +88,7 @@ def run_work(work: Work) -> list[Finding]:
         In the order of the cases. It is shorter than they are when a case has spoilt the engine: the others
         wait for a new one.
     """
-    session = _session
-    if session is None:
-        start_worker()
-        session = _session
-    if session is None or session.spent:
-        os._exit(RETIRED_EXIT_STATUS)
+    session = _this_session()
     lab = SessionLab(session)
     found = []
     for case in work.cases:

@@ -1,0 +1,94 @@
+"""What readings tell about values, and what they cannot: singular values of the scaled sensitivities."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from coldiron.lamp.model import Standing
+
+Array = NDArray[np.float64]
+
+UNTOLD_RATIO = 0.2
+"""A direction whose standard uncertainty is above this share of the values counts as not told."""
+_NAMED_SHARE = 0.2
+"""Values with less than this part in a direction are not named with it."""
+_FIRMNESS: dict[Standing, int] = {"measured": 4, "data sheet": 3, "study": 2, "fitted": 1, "assumed": 0}
+
+
+@dataclass(frozen=True)
+class Untold:
+    """Values that these readings cannot tell, alone or apart.
+
+    `moves` is the change of each, in per cent, that leaves every reading where it is; `held` is the one that
+    stays as the lamp file has it.
+    """
+
+    keys: tuple[str, ...]
+    moves: tuple[float, ...]
+    held: str
+
+    def __str__(self) -> str:
+        """One line for a person."""
+        if len(self.keys) == 1:
+            return f"{self.held}: no reading tells it; left as it is"
+        together = ", ".join(f"{key} {move:+.0f} %" for key, move in zip(self.keys, self.moves, strict=True))
+        names = " and ".join(self.keys)
+        return f"{names}: only in combination ({together} changes no reading); {self.held} left as it is"
+
+
+def told(
+    sensitivity: Array, keys: Sequence[str], standings: Sequence[Standing], limit: float = UNTOLD_RATIO
+) -> tuple[list[int], list[Untold]]:
+    """Which values readings can tell.
+
+    While the least singular value says that some direction of the values moves the readings too little, the
+    firmest value of that direction (measured before data sheet before assumed; then the one with the largest
+    part) is held.
+
+    Parameters
+    ----------
+    sensitivity : (readings, values) array
+        Change of each reading, in its standard uncertainty, for a change of each value's logarithm.
+    keys, standings : sequences
+        Of the values.
+    limit : float
+        Largest standard uncertainty of a direction that still counts as told.
+
+    Returns
+    -------
+    list of int
+        Places of the values that are told.
+    list of Untold
+        The rest, in the order they were held.
+
+    Examples
+    --------
+    Two readings of one ratio, and a third value that nothing depends on:
+
+    >>> readings = np.array([[90.0, -90.0, 0.0], [50.0, -50.0, 0.0]])
+    >>> kept, untold = told(readings, ["a", "b", "c"], ["assumed"] * 3)
+    >>> kept, [one.keys for one in untold]
+    ([1], [('c',), ('a', 'b')])
+    """
+    kept, untold = list(range(len(keys))), []
+    for n in list(kept):
+        if np.linalg.norm(sensitivity[:, n]) < 1.0 / limit:
+            kept.remove(n)
+            untold.append(Untold((keys[n],), (100.0,), keys[n]))
+    while kept:
+        _, singular, directions = np.linalg.svd(sensitivity[:, kept])
+        least = singular[-1] if len(singular) == len(kept) else 0.0
+        if least >= 1.0 / limit:
+            break
+        direction = directions[-1]
+        named = [m for m in range(len(kept)) if abs(direction[m]) > _NAMED_SHARE * np.abs(direction).max()]
+        held = max(named, key=lambda m: (_FIRMNESS[standings[kept[m]]], round(abs(direction[m]), 3), -m))
+        scale = 10.0 / direction[named[0]] / max(1.0, np.abs(direction / direction[named[0]]).max())
+        moves = tuple(float(direction[m] * scale) for m in named)
+        untold.append(Untold(tuple(keys[kept[m]] for m in named), moves, keys[kept[held]]))
+        kept.pop(held)
+    return kept, untold
