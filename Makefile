@@ -7,10 +7,10 @@ BIN := .venv/bin
 
 .DEFAULT_GOAL := help
 .NOTPARALLEL:
-.PHONY: help setup demo test lint clean
+.PHONY: help setup demo test lint regress references clean
 
 help: ## say what there is to make
-	@awk -F ':.*## ' '/^[a-z]+:.*## / { printf "make %-6s %s\n", $$1, $$2 }' $(MAKEFILE_LIST)
+	@awk -F ':.*## ' '/^[a-z]+:.*## / { printf "make %-10s %s\n", $$1, $$2 }' $(MAKEFILE_LIST)
 
 setup: ## install what is missing: .venv, Debian's ngspice library
 	@sh .ci/setup.sh
@@ -27,6 +27,14 @@ lint: setup ## style, layout and types
 	$(BIN)/ruff check
 	$(BIN)/ruff format --check
 	$(BIN)/mypy
+
+STUDIES := corridor-recap kerbside-rework pantry-sinks
+
+regress: setup ## hold the demo lamps against what they gave before (results/reference)
+	@status=0; for study in $(STUDIES); do $(BIN)/coldiron regress $$study || status=$$?; done; exit $$status
+
+references: setup ## take what the demo lamps give now as what to hold them against
+	@for study in $(STUDIES); do $(BIN)/coldiron regress $$study --accept || exit $$?; done
 
 clean: ## remove .venv and every cache; results stay
 	rm -rf .venv .mypy_cache .pytest_cache .ruff_cache .hypothesis build dist
