@@ -30,6 +30,7 @@ from coldiron.engine.waves import Waves
 from coldiron.readings import surges
 
 STEP = Fineness(step_s=1e-6, reltol=1e-4, abstol=1e-8, vntol=1e-5)
+SURGE_STEP = Fineness(step_s=1e-6, reltol=1e-4, abstol=1e-6, vntol=1e-3)
 SETTLING_CYCLES = 4
 CLOSING_DEG = range(0, 180, 10)
 
@@ -83,7 +84,7 @@ def decks(case: Case) -> list[Deck]:
     if case.bench == "steady":
         return [switch_on_deck(case, 0.0, (SETTLING_CYCLES + 1) * cycle_s, STEP)]
     return [
-        continuous_deck(case, angle, polarity, SETTLING_CYCLES, STEP)[0]
+        continuous_deck(case, angle, polarity, SETTLING_CYCLES, SURGE_STEP)[0]
         for angle in case.exposure.surge_angles_deg
         for polarity in case.exposure.surge_polarities
     ]

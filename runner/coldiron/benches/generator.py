@@ -50,10 +50,12 @@ class GeneratorValues:
     decoupling_a: float
     damping_ohm: float
     charge_v: float = 0.0
+    charges_s: float = 0.0
     fires_s: float | None = None
 
 
 SWITCH_OPEN_OHM = 1e9
+SWITCHING_S = 1e-8
 SWITCH_CLOSED_OHM = 1e-3
 
 
@@ -78,7 +80,12 @@ def generator_values(generator: Generator, start: Start, *, fired: bool) -> Gene
 def fired_later(generator: Generator, level_v: float, polarity: int, fires_s: float) -> GeneratorValues:
     """Values of a generator that fires within a run, which begins with the lamp at rest."""
     values = generator_values(generator, Start(), fired=False)
-    return replace(values, charge_v=storage_v(generator, level_v, polarity), fires_s=fires_s)
+    return replace(
+        values,
+        charge_v=storage_v(generator, level_v, polarity),
+        charges_s=fires_s - SWITCHING_S,
+        fires_s=fires_s,
+    )
 
 
 def storage_v(generator: Generator, level_v: float, polarity: int) -> float:

@@ -2,7 +2,7 @@
 
 Each worker process runs one task at a time in one thread and keeps one engine. A task over its deadline
 ends its worker by the alarm of the operating system, a crash ends it by itself; the worker's nanny starts
-another. A task whose worker is gone is tried once more, because a worker may also be lost for reasons of
+another. A task whose worker is gone is tried again, because a worker may also be lost for reasons of
 its own.
 """
 
@@ -20,7 +20,8 @@ from coldiron.errors import MissingCluster
 
 CONNECT_S = 10.0
 """How long to look for a scheduler and its first worker [s]."""
-TRIES = 2
+TRIES = 3
+"""A killer ends this many workers; a task that only shared a worker with one gets through before."""
 
 
 class ClusterCrew:
@@ -65,9 +66,9 @@ class ClusterCrew:
 
         upcoming = iter(range(len(tasks)))
         try:
-            running = distributed.as_completed()
-            # A short queue: results leave as they come, so memory does not grow with the number of tasks.
-            for index in _first(upcoming, 3 * len(_workers(client))):
+            running = distributed.as_completed(loop=client.loop)
+            # One task a worker: what waits at a worker that dies is counted as having killed it.
+            for index in _first(upcoming, len(_workers(client))):
                 running.add(submit(index))
             for future in running:
                 index = places.pop(future.key)
@@ -84,7 +85,7 @@ class ClusterCrew:
                     raise failure
                 else:
                     yield Outcome(index, future.result())
-                for following in _first(upcoming, 1):
+                for following in _first(upcoming, max(1, len(_workers(client)) - len(places))):
                     running.add(submit(following))
         finally:
             client.cancel([client.futures[key] for key in places if key in client.futures], force=True)
