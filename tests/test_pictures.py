@@ -37,7 +37,9 @@ def test_a_study_leaves_its_pictures_and_the_same_bytes_again(tmp_path: Path) ->
     draw_study(tmp_path / "first", done)
     draw_study(tmp_path / "second", done)
     names = sorted(path.name for path in (tmp_path / "first").iterdir())
-    assert names == ["steady.svg", "surge.svg", "switch-on.svg"]
+    assert names == [
+        "light.svg", "steady.svg", "surge.svg", "switch-on.svg", "trade-off.svg", "unplug.svg", "watts.svg",
+    ]  # fmt: skip
     for name in names:
         text = (tmp_path / "first" / name).read_text(encoding="utf-8")
         assert text == (tmp_path / "second" / name).read_text(encoding="utf-8")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
@@ -16,7 +17,8 @@ from coldiron.report.answer import answer
 from coldiron.report.page import page, write_report
 from coldiron.study.load import load_study
 from coldiron.sweep.cases import study_cases
-from coldiron.sweep.run import run_cases
+from coldiron.sweep.finding import Failure, Finding
+from coldiron.sweep.run import Done, run_cases
 from coldiron.sweep.worker import start_worker
 from coldiron.tables.sentences import sentences
 from contrast import contrast_ratio
@@ -137,6 +139,40 @@ def test_a_failed_case_leaves_a_hole_with_its_reason() -> None:
     assert text.count('<span class="hole">failed</span>') >= 4
     assert "steady: the engine gave up" in text
     assert "timestep too small" in text
+
+
+def test_a_study_without_any_answer_still_has_a_report() -> None:
+    study, done, _ = finished()
+    lost = [
+        Done(one.case, Finding({}, {}, Failure("the engine gave up", "timestep too small"))) for one in done
+    ]
+    text = page(study, lost, judge(study, lost))
+    assert text.count("the engine gave up") >= 16
+    assert "16 of 16 cases gave no answer" in text
+    assert "No case has waves to draw" in text
+
+
+def test_a_study_whose_waves_were_not_kept_has_its_tables_and_schematics() -> None:
+    study, done, verdicts = finished()
+    bare = [Done(one.case, replace(one.finding, waves=None)) for one in done]
+    text = page(study, bare, verdicts)
+    assert 'id="picture-watts"' in text
+    assert 'id="picture-surge"' not in text
+    assert text.count('class="part"') > 20
+
+
+def test_a_skipped_bench_says_what_the_lamp_lacks() -> None:
+    study, done, verdicts = finished()
+    skipped = [
+        Done(one.case, Finding({}, {}, skipped="no leakage path in the study"))
+        if (one.case.variant, one.case.bench) == ("22 µF", "surge")
+        else one
+        for one in done
+    ]
+    text = page(study, skipped, [v for v in verdicts if (v.variant, v.bench) != ("22 µF", "surge")])
+    assert "surge (22 µF): no leakage path in the study" in text
+    assert "gave no answer" not in text
+    assert '<span class="hole">skipped</span>' in text
 
 
 def test_names_are_escaped_wherever_they_stand() -> None:

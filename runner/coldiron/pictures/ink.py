@@ -90,7 +90,8 @@ def pen(number: int) -> Pen:
 class Picture:
     """One finished picture: a file name without its end, a heading, what it shows in words, and its SVG.
 
-    `figure` is what it was made of, for other kinds of files and for a window.
+    `table` holds figures that belong beside it, headings first; `figure` is what it was made of, for other
+    kinds of files and for a window.
     """
 
     name: str
@@ -98,6 +99,7 @@ class Picture:
     alt: str
     svg: str
     caption: str = ""
+    table: tuple[tuple[str, ...], ...] = ()
     figure: Figure | None = field(default=None, repr=False, compare=False)
 
     @property

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
+from functools import partial
+from typing import Protocol
 
 from coldiron.pictures.case import plain
 from coldiron.pictures.harmonics import harmonics
 from coldiron.pictures.ink import Picture
-from coldiron.pictures.lay import Lay, lays, spanning
+from coldiron.pictures.lay import Lay, lays, spanning, variant_numbers
 from coldiron.pictures.light import light
 from coldiron.pictures.rooms import LABEL, rooms
 from coldiron.pictures.steady import steady
@@ -18,6 +20,15 @@ from coldiron.pictures.unplug import unplug
 from coldiron.pictures.warm_up import warm_up
 from coldiron.pictures.watts import watts
 from coldiron.sweep.run import Done
+
+
+class Drawer(Protocol):
+    """Draws some variants over each other, with a key of its own or without."""
+
+    def __call__(self, lays: Sequence[Lay], *, legend: bool) -> Picture:
+        """Return the picture."""
+        ...
+
 
 MOST_LAID_OVER = 24
 """A page with more variants than this in each picture would be slow on a phone."""
@@ -35,35 +46,32 @@ def laid_over(done: Sequence[Done], limits_pct: Mapping[int, float], why: str) -
     why : str
         Source of those limits, or why there are none.
     """
-    drawn = [one for one in done if one.finding.waves]
+    names = most_different(done)
+    drawn = [one for one in done if one.finding.waves and one.case.variant in names]
     pictures: dict[str, list[Picture]] = {}
 
-    def add(bench: str, reading: str, *draw: Callable[[Sequence[Lay]], Picture], needs: str = "") -> None:
-        having = [lay for lay in lays(drawn, bench) if (needs or bench) in lay.waves]
-        found = spanning(having, reading, MOST_LAID_OVER, least_ratio=0.0)
+    def add(bench: str, *draw: Drawer, needs: str = "") -> None:
+        found = [lay for lay in lays(drawn, bench) if (needs or bench) in lay.waves]
         if found:
-            pictures.setdefault(bench, []).extend(each(found) for each in draw)
+            pictures.setdefault(bench, []).extend(each(found, legend=False) for each in draw)
 
-    add("switch-on", "inrush_peak_A", lambda found: switch_on(found, legend=False))
-    add(
-        "steady",
-        "bus_ripple_V",
-        lambda found: steady(found, legend=False),
-        lambda found: light(found, legend=False),
-        lambda found: harmonics(found, limits_pct, why, legend=False),
-    )
+    add("switch-on", switch_on)
+    add("steady", steady, light, partial(harmonics, limits_pct=limits_pct, why=why))
     settled = lays(done, "steady")
     if settled:
         pictures.setdefault("steady", []).extend([watts(settled), tradeoff(settled)])
-    add("heat", "sink_die_C", lambda found: warm_up(found, legend=False), needs="warm-up")
-    add("heat", "sink_die_C", lambda found: rooms(found, legend=False), needs=LABEL)
-    add("surge", "surge_sink_peak_A", lambda found: surge(found, legend=False))
-    add(
-        "burst",
-        "burst_sink_peak_A",
-        lambda found: plain(found, "single", "One pulse of the burst", legend=False),
-        needs="single",
-    )
-    add("dip", "dip_light_gap_ms", lambda found: plain(found, "dip", "A dip and the return", legend=False))
-    add("unplug", "discharge_60V_s", lambda found: unplug(found, legend=False))
+    add("heat", warm_up, needs="warm-up")
+    add("heat", rooms, needs=LABEL)
+    add("surge", surge)
+    add("burst", partial(plain, label="single", title="One pulse of the burst"), needs="single")
+    add("dip", partial(plain, label="dip", title="A dip and the return"))
+    add("unplug", unplug)
     return pictures
+
+
+def most_different(done: Sequence[Done]) -> list[str]:
+    """Variants that are laid over: all of them, or those that differ most where there are too many."""
+    settled = lays(done, "steady")
+    if not settled:
+        return list(variant_numbers(done))[:MOST_LAID_OVER]
+    return [lay.name for lay in spanning(settled, "bus_ripple_V", MOST_LAID_OVER, least_ratio=0.0)]

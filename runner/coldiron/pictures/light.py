@@ -29,20 +29,21 @@ def light(lays: Sequence[Lay], *, legend: bool = True) -> Picture:
         if legend:
             figure.legend(*axes.get_legend_handles_labels(), loc="outside upper left", ncols=3)
         svg = svg_text(figure, "light")
-    said = "; ".join(map(flicker_words, lays[:MOST_ON_A_FILE]))
+    said = "; ".join(
+        f"{row[0]}: flicker {row[1]} %, SVM {row[3]}" for row in map(_figures, lays[:MOST_ON_A_FILE])
+    )
     return Picture(
         "light",
         "Light over two mains cycles",
         f"Light of each variant against time. {said}.",
         svg,
-        f"Figures for flicker: {said}." if legend else "",
+        table=(("variant", "flicker %", "flicker index", "SVM", "PstLM"), *map(_figures, lays)),
+        figure=figure,
     )
 
 
-def flicker_words(lay: Lay) -> str:
-    """Say the flicker figures of a variant."""
-    return (
-        f"{lay.name}: flicker {digits(lay.reading('flicker_pct'))} %, "
-        f"index {digits(lay.reading('flicker_index'))}, SVM {digits(lay.reading('svm'))}, "
-        f"PstLM {digits(lay.reading('pst_lm'))}"
+def _figures(lay: Lay) -> tuple[str, ...]:
+    """A variant's name and its flicker figures."""
+    return lay.name, *(
+        digits(lay.reading(name)) for name in ("flicker_pct", "flicker_index", "svm", "pst_lm")
     )

@@ -7,9 +7,14 @@ from pathlib import Path
 
 from coldiron.pictures.ink import Picture
 from coldiron.pictures.lay import lays, spanning
+from coldiron.pictures.light import light
 from coldiron.pictures.steady import steady
 from coldiron.pictures.surge import surge, with_and_without_varistor
 from coldiron.pictures.switch_on import switch_on
+from coldiron.pictures.tradeoff import tradeoff
+from coldiron.pictures.unplug import unplug
+from coldiron.pictures.warm_up import warm_up
+from coldiron.pictures.watts import watts
 from coldiron.sweep.run import Done
 
 
@@ -20,8 +25,15 @@ def standing_pictures(done: Sequence[Done]) -> Iterator[Picture]:
         yield switch_on(spanning(found, "inrush_peak_A"))
     if found := lays(drawn, "steady"):
         yield steady(spanning(found, "bus_ripple_V"))
+        yield light(spanning(found, "flicker_pct"))
+        yield watts(found)
+        yield tradeoff(found)
+    if found := [lay for lay in lays(drawn, "heat") if "warm-up" in lay.waves]:
+        yield warm_up(spanning(found, "sink_die_C"))
     if found := with_and_without_varistor(lays(drawn, "surge")):
         yield surge(found)
+    if found := lays(drawn, "unplug"):
+        yield unplug(spanning(found, "discharge_60V_s"))
 
 
 def draw_study(folder: Path, done: Sequence[Done]) -> None:

@@ -14,7 +14,7 @@ from coldiron.lamp.lamp import Lamp
 from coldiron.limits import Verdict
 from coldiron.limits.verdict import NO_LIMIT
 from coldiron.pictures.ink import Picture
-from coldiron.pictures.laid_over import laid_over
+from coldiron.pictures.laid_over import laid_over, most_different
 from coldiron.pictures.lay import lays, spanning, variant_numbers
 from coldiron.pictures.schematic import schematic
 from coldiron.pictures.surge import with_and_without_varistor
@@ -71,6 +71,7 @@ def page(study: Study, done: Sequence[Done], verdicts: Sequence[Verdict]) -> str
     numbers = variant_numbers(done)
     kept = [variant for variant in study.variants if variant.name in numbers]
     pictures = laid_over(done, *_harmonic_limits(verdicts))
+    drawn = most_different(done)
     return _template().render(
         study=study,
         answer=answer(done, verdicts, said),
@@ -78,7 +79,8 @@ def page(study: Study, done: Sequence[Done], verdicts: Sequence[Verdict]) -> str
         overviews=overviews(tidy(done), verdicts, sources, numbers),
         sources=sources.listed(),
         numbers=numbers,
-        swatches={name: Markup(swatch(number)) for name, number in numbers.items()},
+        drawn=drawn,
+        swatches={name: Markup(swatch(numbers[name])) for name in drawn},
         picked=_picked(done, numbers),
         benches=[(bench, BENCH_WORDS.get(bench, bench), pictures[bench]) for bench in pictures],
         failed=[(one.case, one.finding.failure) for one in done if one.finding.failure],
