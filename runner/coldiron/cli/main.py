@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib
+import io
 import os
 import sys
 from collections.abc import Sequence
@@ -19,6 +20,10 @@ def main(words: Sequence[str] | None = None) -> int:
     0 done; 1 a reading moved or a limit broke (regress); 2 the files or the installation are wrong;
     3 some cases gave no answer; 130 interrupted.
     """
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            # A terminal that cannot print Ω gets a question mark, not a traceback.
+            stream.reconfigure(errors="replace")
     args = parser().parse_args(words)
     command = importlib.import_module(f"coldiron.cli.{args.command}")
     try:
@@ -33,6 +38,11 @@ def main(words: Sequence[str] | None = None) -> int:
         # The reader of a pipe has left; there is nobody to tell.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 0
+    except OSError as failure:
+        say_error(
+            f"{failure.filename or 'a file'}: expected to be readable or writable, but {failure.strerror}"
+        )
+        return ColdironError.exit_status
     return status
 
 

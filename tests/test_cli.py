@@ -1,0 +1,114 @@
+"""The command line as a person meets it: exit statuses, one clear line, nothing half written."""
+
+from __future__ import annotations
+
+import csv
+import json
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+pytestmark = pytest.mark.ngspice
+
+
+def coldiron(*words: str, cwd: Path, **environment: str) -> subprocess.CompletedProcess[str]:
+    """Run the command in a folder of its own."""
+    return subprocess.run(
+        [sys.executable, "-c", "import sys; from coldiron.cli.main import main; sys.exit(main())", *words],
+        cwd=cwd,
+        env={**os.environ, **environment},
+        capture_output=True,
+        text=True,
+        timeout=300,
+        check=False,
+    )
+
+
+def test_a_study_leaves_its_table_and_its_files(tmp_path: Path) -> None:
+    done = coldiron(
+        "study", "kerbside-rework", "--variant", "22 µF", "--bench", "steady", "--no-pictures", cwd=tmp_path
+    )
+    assert done.returncode == 0, done.stderr
+    assert "22 µF" in done.stdout
+    assert "Mains can kill" in done.stdout
+    folder = tmp_path / "results" / "kerbside-rework"
+    with (folder / "readings.csv").open(newline="") as file:
+        rows = list(csv.DictReader(file))
+    assert list(rows[0]) == ["variant", "bench", "conditions", "reading", "value", "unit"]
+    power = [row for row in rows if row["reading"] == "input_power_W"]
+    assert [row["variant"] for row in power] == ["as found", "22 µF"]
+    assert {row["unit"] for row in power} == {"W"}
+    assert 40 < float(power[0]["value"]) < 50
+    with (folder / "variants.csv").open(newline="") as file:
+        assert [row["variant"] for row in csv.DictReader(file)] == ["as found", "22 µF"]
+    assert json.loads((folder / "manifest.json").read_text())["failed"] == 0
+    assert sorted(path.suffix for path in (folder / "decks").iterdir()) == [".cir", ".cir"]
+
+
+def test_the_same_study_writes_the_same_bytes(tmp_path: Path) -> None:
+    words = ("study", "pantry-sinks", "--bench", "unplug", "--no-pictures", "--fresh")
+    texts = []
+    for workers in ("1", "2"):
+        done = coldiron(*words, "--workers", workers, "--out", workers, cwd=tmp_path)
+        assert done.returncode == 0, done.stderr
+        texts.append((tmp_path / workers / "pantry-sinks" / "readings.csv").read_bytes())
+    assert texts[0] == texts[1]
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("study", "kerbside-rewrok"), "did you mean kerbside-rework?"),
+        (("study", "kerbside-rework", "--variant", "22 uF"), "did you mean 22 µF?"),
+        (("study", "kerbside-rework", "--bench", "stedy"), "did you mean steady?"),
+        (("check", "missing.toml"), "missing.toml"),
+    ],
+)
+def test_a_slip_gets_one_line_and_status_2(tmp_path: Path, words: tuple[str, ...], said: str) -> None:
+    done = coldiron(*words, cwd=tmp_path)
+    assert done.returncode == 2
+    assert said in done.stderr
+    assert len(done.stderr.strip().splitlines()) == 1
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_wrong_lamp_file_runs_nothing_and_writes_nothing(tmp_path: Path) -> None:
+    (tmp_path / "lamp.toml").write_text("name = 'x'\n[mains]\nvoltage = '230 Hz'\n")
+    (tmp_path / "study.toml").write_text("lamp = 'lamp.toml'\nbenches = ['steady']\n")
+    done = coldiron("study", "study.toml", cwd=tmp_path)
+    assert done.returncode == 2
+    assert "lamp.toml: mains.voltage" in done.stderr
+    assert "Traceback" not in done.stderr
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["lamp.toml", "study.toml"]
+
+
+def test_a_folder_that_cannot_be_written_gets_one_line(tmp_path: Path) -> None:
+    (tmp_path / "results").write_text("a file where a folder should be")
+    done = coldiron("study", "pantry-sinks", "--bench", "unplug", "--no-pictures", cwd=tmp_path)
+    assert done.returncode == 2
+    assert "Traceback" not in done.stderr
+    assert (tmp_path / "results").read_text() == "a file where a folder should be"
+
+
+def test_a_terminal_without_greek_letters_is_no_accident(tmp_path: Path) -> None:
+    done = coldiron("check", "kerbside-flood", cwd=tmp_path, PYTHONIOENCODING="ascii", LC_ALL="C")
+    assert done.returncode == 0, done.stderr
+    assert "Kerbside flood" in done.stdout
+
+
+def test_deck_prints_a_deck_that_the_engine_takes(tmp_path: Path) -> None:
+    done = coldiron(
+        "deck", "kerbside-rework", "--variant", "22 µF and 10 Ω", "--bench", "surge", cwd=tmp_path
+    )
+    assert done.returncode == 0, done.stderr
+    assert done.stdout.startswith("* coldiron surge ")
+    assert "* variant 22 uF and 10 Ohm" in done.stdout
+    (tmp_path / "deck.cir").write_text(done.stdout)
+    run = subprocess.run(
+        ["ngspice", "-n", "-b", "-r", "deck.raw", "deck.cir"], cwd=tmp_path, capture_output=True, check=False
+    )
+    assert run.returncode == 0
+    assert (tmp_path / "deck.raw").stat().st_size > 1000
