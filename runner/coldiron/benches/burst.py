@@ -27,8 +27,11 @@ SINGLE_S = 3e-6
 LADDER = (
     Fineness(step_s=1e-5, reltol=1e-3, abstol=1e-7, vntol=1e-4),
     Fineness(step_s=2e-7, reltol=1e-3, abstol=1e-6, vntol=1e-3),
+    Fineness(step_s=1e-6, reltol=2e-3, abstol=1e-5, vntol=1e-2),
+    Fineness(step_s=1e-7, reltol=5e-3, abstol=1e-5, vntol=1e-2),
 )
-"""How finely a burst is computed; the engine itself takes small steps where a pulse begins."""
+"""How finely a burst is computed, and what is tried when the engine does not get through; where a pulse
+begins it takes small steps by itself."""
 FIRST_S = 1e-7
 """When the first pulse comes."""
 

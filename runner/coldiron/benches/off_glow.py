@@ -8,6 +8,7 @@ takes some of what leaks in, and the reading is on the safe side.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -23,8 +24,12 @@ from coldiron.errors import NoConvergence, NotApplicable
 from coldiron.lamp.lamp import Lamp
 from coldiron.study.disturbances import Leakage
 
-FINENESS = Fineness(step_s=50e-6, abstol=1e-13)
-"""A microampere has to be told from nothing."""
+LADDER = (
+    Fineness(step_s=50e-6, abstol=1e-12),
+    Fineness(step_s=20e-6, reltol=1e-3, abstol=1e-11, vntol=1e-5),
+    Fineness(step_s=50e-6, reltol=1e-3, abstol=1e-10, vntol=1e-4),
+)
+"""A microampere has to be told from nothing; and what is tried when the engine does not get through."""
 CYCLES = 5.0
 BALANCED_RATIO = 5e-3
 """Share of what leaks in that may still charge or empty the bus."""
@@ -57,7 +62,7 @@ def leakage_values(leakage: Leakage) -> LeakageValues:
     )
 
 
-def off_glow_deck(case: Case, lamp: Lamp, leakage: Leakage, start: Start) -> Deck:
+def off_glow_deck(case: Case, lamp: Lamp, leakage: Leakage, start: Start, fineness: Fineness) -> Deck:
     """Deck of a lamp behind an open switch whose bus begins charged."""
     state = case.exposure.state()
     return render(
@@ -66,7 +71,7 @@ def off_glow_deck(case: Case, lamp: Lamp, leakage: Leakage, start: Start) -> Dec
         circuit(lamp, state, feed="switch"),
         keep=lamp_vectors(lamp),
         stop_s=CYCLES * state.cycle_s,
-        fineness=FINENESS,
+        fineness=fineness,
         start=start,
         l=leakage_values(leakage),
     )
@@ -120,29 +125,52 @@ def balanced(case: Case, lab: Lab, lamp: Lamp, leakage: Leakage) -> tuple[Deck, 
     NoConvergence
         If `MOST_RUNS` runs did not find it.
     """
+    for fineness in LADDER:
+        try:
+            return _balanced(case, lab, lamp, leakage, fineness)
+        except NoConvergence as failure:
+            why = failure
+    raise why
+
+
+def _balanced(case: Case, lab: Lab, lamp: Lamp, leakage: Leakage, fineness: Fineness) -> tuple[Deck, Waves]:
     state = case.exposure.state()
-    runs: list[tuple[Deck, Waves]] = []
+    runs: dict[float, tuple[Deck, Waves]] = {}
 
     def surplus_a(bus_v: float) -> float:
         """Mean current that still charges the bus at the end of a run [A], 0 where it is next to nothing."""
-        deck = off_glow_deck(case, lamp, leakage, charged(lamp, bus_v))
-        runs.append((deck, lab.run(deck)))
-        cycle = _last_cycle(lamp, *runs[-1], state)
+        deck = off_glow_deck(case, lamp, leakage, charged(lamp, bus_v), fineness)
+        runs[bus_v] = deck, lab.run(deck)
+        cycle = _last_cycle(lamp, *runs[bus_v], state)
         charging_a = _charging_a(lamp, cycle)
         least_a = max(BALANCED_RATIO * cycle.mean(cycle.bridge_out_a), BALANCED_A)
         return 0.0 if abs(charging_a) <= least_a else charging_a
 
-    _, found = brentq(
-        surplus_a, 0.0, 1.1 * state.peak_v, xtol=1e-4, maxiter=MOST_RUNS, full_output=True, disp=False
-    )
+    # No string holds more than the peak of the mains, and none more than at the most that can leak in.
+    highest_v = min(1.05 * state.peak_v, lamp.string.voltage_v(_most_a(leakage, state)) + 5.0)
+    try:
+        found_v, found = brentq(
+            surplus_a, 0.0, highest_v, xtol=1e-4, maxiter=MOST_RUNS, full_output=True, disp=False
+        )
+    except ValueError:
+        raise NoConvergence("the bus behind the open switch finds no balance below the peak") from None
     if not found.converged:
         raise NoConvergence(f"no balance of the bus behind the open switch in {MOST_RUNS} runs")
-    return runs[-1]
+    return runs[min(runs, key=lambda bus_v: abs(bus_v - found_v))]
+
+
+def _most_a(leakage: Leakage, state: State) -> float:
+    """Most that can leak into anything, as if the lamp were a short [A]."""
+    most_a = 2 * math.pi * state.frequency_hz * leakage.path_f * state.peak_v
+    for ohm in (leakage.resistance_ohm, INDICATOR_OHM if leakage.indicator else None):
+        most_a += state.peak_v / ohm if ohm else 0.0
+    return most_a
 
 
 def charged(lamp: Lamp, bus_v: float) -> Start:
-    """State of a lamp whose bus is at a voltage that its string stands, the sinks fully on."""
-    nodes = [("bus", bus_v), ("plus", bus_v), ("plus_l", bus_v), ("plus_n", bus_v)]
+    """State of a lamp whose bus is at a voltage; what its string does not hold is at the drain."""
+    drain_v = max(0.0, bus_v - lamp.string.voltage_v(1e-6))
+    nodes = [("bus", bus_v), ("plus", bus_v), ("plus_l", bus_v), ("plus_n", bus_v), ("drain", drain_v)]
     if lamp.reservoir:
         nodes.append(("reservoir", bus_v))
     return Start(nodes_v=tuple(nodes))
