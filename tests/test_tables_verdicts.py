@@ -13,6 +13,7 @@ import pandas as pd
 import pytest
 from rich.console import Console
 
+from coldiron.cli.check import check
 from coldiron.cli.study import skipped_lines
 from coldiron.errors import FileProblems
 from coldiron.limits import Verdict, judge
@@ -194,3 +195,10 @@ def test_mistakes_in_conditions_of_single_benches(table: str, said: str) -> None
         study_from(tomllib.loads(f'lamp = "pantry-bulb"\n{table}\n'), Path("study.toml"))
     [problem] = caught.value.problems
     assert said in str(problem)
+
+
+def test_check_refuses_a_limit_that_does_not_exist(tmp_path: Path) -> None:
+    file = tmp_path / "tried.toml"
+    file.write_text('lamp = "pantry-bulb"\n[limits.replace]\n"ieee-1789.low-rsk" = 5\n', encoding="utf-8")
+    with pytest.raises(FileProblems, match=r"did you mean ieee-1789\.low-risk"):
+        check(str(file))

@@ -26,8 +26,6 @@ CAPACITIVE_LOAD_RATIO = 0.8
 """Share of a bridge's average current that is left with a reservoir behind it (catalogue note)."""
 RIPPLE_RATIO_100HZ = 0.95
 """Share of a reservoir's ripple rating, given for 120 Hz, that is left at 100 Hz (catalogue table)."""
-PULSES = ("surge", "burst", "inrush", "dip", "sag")
-"""First word of the readings of each kind of disturbance."""
 
 
 @dataclass(frozen=True)
@@ -74,9 +72,10 @@ def short_pulse_ratio(rated_s: float, width_s: float, most: float) -> float:
 def ratings(lamp: Lamp, readings: Readings) -> list[Rated]:
     """Every rating of a lamp that one of the readings can be held to, in a fixed order."""
     found = [*_steady(lamp)]
-    for pulse in PULSES:
-        if f"{pulse}_bus_peak_V" in readings:
-            found += _pulse(lamp, pulse, readings)
+    for reading in readings:
+        # Every disturbance has read this width, under its own first word.
+        if reading.endswith("_bridge_pulse_us"):
+            found += _pulse(lamp, reading.removesuffix("_bridge_pulse_us"), readings)
     return [rated for rated in found if _is_number(readings.get(rated.reading))]
 
 

@@ -49,7 +49,13 @@ def check(path: str) -> int:
     file = find_file(path, "lamps", "studies")
     table = read_toml(file)
     if _STUDY_KEYS & table.keys():
-        _print_study(console, study_from(table, file))
+        study = study_from(table, file)
+        if study.limits.replace:
+            # What judges a study knows the limits; it takes longer to load than the whole of a plain check.
+            from coldiron.limits import check_replacements
+
+            check_replacements(study)
+        _print_study(console, study)
     else:
         _print_lamp(console, lamp_from(table, file))
     return 0
