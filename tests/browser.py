@@ -106,10 +106,13 @@ class Browser:
         )
         return [f"{each['id']}: {node['target']}" for each in found for node in each["nodes"]]
 
-    def picture(self, path: Path, most_px: int = 4000) -> None:
-        """Screenshot of the page from its top."""
+    def picture(self, path: Path, selector: str, height_px: int) -> None:
+        """Screenshot of the page from an element downwards."""
+        top_px = self.ask(
+            "document.querySelector(arguments[0]).getBoundingClientRect().top + scrollY", selector
+        )
         whole = self.command("Page.getLayoutMetrics")["cssContentSize"]
-        clip = {"x": 0, "y": 0, "width": whole["width"], "height": min(whole["height"], most_px), "scale": 1}
+        clip = {"x": 0, "y": top_px, "width": whole["width"], "height": height_px, "scale": 1}
         shot = self.command("Page.captureScreenshot", captureBeyondViewport=True, clip=clip)
         path.write_bytes(base64.b64decode(shot["data"]))
 

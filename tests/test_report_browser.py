@@ -51,7 +51,7 @@ COLUMN = """(() => {
   const rows = [...document.querySelectorAll("table.variants tbody tr")].filter((row) => !row.hidden);
   return rows.map((row) => {
     const cell = row.children[place].cloneNode(true);
-    cell.querySelectorAll("small, a, [title]").forEach((aside) => aside.remove());
+    cell.querySelectorAll("small, a, [title]:not(.hole)").forEach((aside) => aside.remove());
     return cell.textContent.trim();
   });
 })()"""

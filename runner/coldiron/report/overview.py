@@ -187,7 +187,7 @@ def _cell(
 def _is_worst(headline: Headline, value: float, values: Values) -> bool:
     """Whether a value is the worst of its column as shown; where many show the same, none is."""
     column = [v for row in values.values() if isinstance(v := row.get(headline.reading), float)]
-    if not headline.worse or not column:
+    if not headline.worse or len(column) < 2:
         return False
     worst_text = figure(max(column) if headline.worse > 0 else min(column))
     shown = [figure(v) for v in column]
