@@ -137,7 +137,7 @@ def test_status_2_one_line_each_and_no_traceback(tmp_path: Path) -> None:
         f"{broken}: bridge is 7: expected a table [bridge]",
         *(
             f"{broken}: {part} is missing: expected a table [{part}]"
-            for part in ("string", "sinks", "housing", "ratings")
+            for part in ("string", "sinks", "housing")
         ),
     ]
     assert [path.name for path in tmp_path.iterdir()] == ["lamp.toml"]  # nothing written

@@ -374,7 +374,7 @@ def test_a_comment_alone_misses_every_part(tmp_path: Path) -> None:
         "lamp.toml: name is missing: expected text in quotes",
         *(
             f"lamp.toml: {part} is missing: expected a table [{part}]"
-            for part in ("mains", "bridge", "string", "sinks", "housing", "ratings")
+            for part in ("mains", "bridge", "string", "sinks", "housing")
         ),
     ]
 
@@ -447,7 +447,7 @@ tables = st.recursive(
 @example(table={"mains": {"voltage": {"value": {"value": {}}}}})
 @example(table={"reading": {"what": []}})
 def test_junk_tables_are_refused_and_nothing_else(table: dict[str, Any]) -> None:
-    # "bridge", "ratings" and more are never among them, so none of them is a lamp.
+    # "bridge", "housing" and more are never among them, so none of them is a lamp.
     with pytest.raises(FileProblems) as refusal:
         lamp_from(table, Path("junk.toml"))
     assert all(str(problem).isprintable() for problem in refusal.value.problems)

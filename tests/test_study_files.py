@@ -334,7 +334,7 @@ def test_mistakes_of_study_and_lamp_come_together(tmp_path: Path) -> None:
         "lamp.toml: mains is 5: expected a table [mains]",
         *(
             f"lamp.toml: {part} is missing: expected a table [{part}]"
-            for part in ("bridge", "string", "sinks", "housing", "ratings")
+            for part in ("bridge", "string", "sinks", "housing")
         ),
     ]
 

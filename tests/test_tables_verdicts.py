@@ -17,6 +17,7 @@ from coldiron.cli.check import check
 from coldiron.cli.study import skipped_lines
 from coldiron.errors import FileProblems
 from coldiron.limits import Verdict, judge
+from coldiron.resources import resource_dir
 from coldiron.study.load import study_from
 from coldiron.sweep.finding import Finding, read_back, written
 from coldiron.sweep.run import Done
@@ -158,9 +159,14 @@ def run(folder: Path, text: str) -> subprocess.CompletedProcess[str]:
 
 @pytest.mark.ngspice
 def test_a_bench_that_lacks_something_is_skipped_and_the_rest_goes_on(tmp_path: Path) -> None:
-    done = run(tmp_path, 'lamp = "pantry-bulb"\nbenches = ["off-glow", "steady"]\n')
+    bulb = (resource_dir("variants") / "lamps" / "pantry-bulb.toml").read_text(encoding="utf-8")
+    (tmp_path / "bulb.toml").write_text(
+        bulb.replace('[ratings]\npower = "9 W"\n', "[ratings]\n"), encoding="utf-8"
+    )
+    done = run(tmp_path, 'lamp = "./bulb.toml"\nbenches = ["surge", "off-glow", "steady"]\n')
     assert done.returncode == 0, done.stderr
     assert "skipped: off-glow (every variant): no leakage path" in done.stdout
+    assert "skipped: surge (every variant): no surge level" in done.stdout
     assert "no limit at 120 V" in done.stdout.replace("\n", " ")
     verdicts = pd.read_csv(tmp_path / "out" / "tried" / "verdicts.csv")
     assert set(verdicts["verdict"]) <= {"ok", "close", "over", "no limit applies"}

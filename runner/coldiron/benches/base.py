@@ -39,7 +39,7 @@ class Exposure:
     voltage_v: float
     frequency_hz: float
     ambient_c: float = 25.0
-    surge_level_v: float = 500.0
+    surge_level_v: float | None = 500.0
     surge_angles_deg: tuple[float, ...] = (0.0, 90.0, 180.0, 270.0)
     surge_polarities: tuple[int, ...] = (1, -1)
     surroundings: str = ""

@@ -229,7 +229,7 @@ def _alike(
 ) -> bool:
     capacitance_f = sum(c.capacitance_f for c in (lamp.film, lamp.reservoir) if c)
     # A string that stays dark takes nothing that a change could be held against.
-    watts = max(last[1] + last[2], DARK_RATIO * lamp.ratings.power_w)
+    watts = max(last[1] + last[2], DARK_RATIO * lamp.expected_power_w)
     stored_w = capacitance_f * last[0] * abs(last[0] - before[0]) / length_s
     changes_w = [abs(now - then) for now, then in zip(last[1:], before[1:], strict=True)]
     return (

@@ -28,7 +28,7 @@ from coldiron.benches.surge_readings import SurgeRun, surge_readings
 from coldiron.deck.circuit import State, circuit
 from coldiron.deck.deck import Deck, Fineness, Start
 from coldiron.deck.render import render
-from coldiron.errors import NoConvergence
+from coldiron.errors import NoConvergence, NotApplicable
 
 SETTLING = (
     Fineness(step_s=50e-6, reltol=1e-3, abstol=1e-7, vntol=1e-4),
@@ -104,6 +104,22 @@ def charged(start: Start, level_v: float, polarity: int) -> Start:
     return Start(tuple(nodes.items()), start.inductors_a)
 
 
+def surge_level_v(case: Case) -> float:
+    """Open-circuit level of a case's surges [V].
+
+    Raises
+    ------
+    NotApplicable
+        If neither the study nor the lamp's label tells it.
+    """
+    if case.exposure.surge_level_v is None:
+        raise NotApplicable(
+            "no surge level: it follows from the lamp's [ratings] power, which is not given; "
+            "or the study's [conditions] say surge_level"
+        )
+    return case.exposure.surge_level_v
+
+
 def fired(case: Case, lab: Lab, before: Settled, angle_deg: float, polarity: int) -> SurgeRun:
     """One surge on a settled lamp; if no start from its state gets through, one run from rest.
 
@@ -112,7 +128,7 @@ def fired(case: Case, lab: Lab, before: Settled, angle_deg: float, polarity: int
     NoConvergence
         If that does not either.
     """
-    level_v = case.exposure.surge_level_v
+    level_v = surge_level_v(case)
     said = f"{polarity * level_v:+g} V at {angle_deg:g} deg"
     state = case.exposure.state(angle_deg)
     quiet = before.at_phase(angle_deg, lamp_nodes(case.lamp) + NETWORK_NODES, INDUCTORS)
@@ -135,7 +151,7 @@ def continuous_deck(
 ) -> tuple[Deck, float]:
     """Deck of a surge that begins with the lamp at rest, and the time at which the generator fires [s]."""
     state = case.exposure.state()
-    level_v = case.exposure.surge_level_v
+    level_v = surge_level_v(case)
     fires_s = (cycles + angle_deg / 360.0) * state.cycle_s
     values = fired_later(Generator(), level_v, polarity, fires_s)
     said = f"{polarity * level_v:+g} V at {angle_deg:g} deg, from rest"
@@ -147,7 +163,14 @@ def continuous_deck(
 
 
 def take(case: Case, lab: Lab) -> Findings:
-    """Readings of the worst surge over all angles and polarities."""
+    """Readings of the worst surge over all angles and polarities.
+
+    Raises
+    ------
+    NotApplicable
+        If there is no level to surge with.
+    """
+    surge_level_v(case)
     before = settled(case, lab, case.exposure.state())
     runs = [
         fired(case, lab, before, angle_deg, polarity)

@@ -141,7 +141,11 @@ def _study_facts(study: Study) -> Iterator[tuple[str, str]]:
         source = "by the lamp's power" if conditions.surge_level_v is None else "by the study"
         angles = ", ".join(DEGREE.format(angle) for angle in conditions.surge_angle_deg)
         signs = " and ".join("+" if sign > 0 else "−" for sign in conditions.surge_polarity)
-        yield "surge", f"{VOLT.format(study.surge_level_v(lamp))} ({source}) at {angles}; {signs}"
+        level_v = study.surge_level_v(lamp)
+        if level_v is None:
+            yield "surge", "left out: no surge_level in the study, no [ratings] power in the lamp"
+        else:
+            yield "surge", f"{VOLT.format(level_v)} ({source}) at {angles}; {signs}"
 
 
 def _keeps_old_esr(study: Study, variant: Variant) -> bool:

@@ -67,9 +67,9 @@ class Housing(Part):
 
 
 class Ratings(Part):
-    """What the label says; the surge level a lamp must stand follows from its power."""
+    """What the label says, if there is one; the surge level a lamp must stand follows from its power."""
 
-    power_w: Annotated[Watt, Field(ge=0.1, le=5000)]
+    power_w: Annotated[Watt, Field(ge=0.1, le=5000)] | None = None
     kind: Literal["luminaire", "self-ballasted lamp"] = "luminaire"
 
 

@@ -44,8 +44,15 @@ class Lamp(Part):
     sinks: Sinks
     heat: HeatPath = HeatPath()
     housing: Housing
-    ratings: Ratings
+    ratings: Ratings = Ratings()
     reading: Annotated[tuple[BenchReading, ...], Field(max_length=100)] = ()
+
+    @property
+    def expected_power_w(self) -> float:
+        """Power on the label; without one, what the string takes while it carries the set current [W]."""
+        if self.ratings.power_w is not None:
+            return self.ratings.power_w
+        return self.string.voltage_v(self.sinks.set_current_a) * self.sinks.set_current_a
 
     def faults(self) -> Iterator[Fault]:
         """The string must be able to light on this mains, and to carry what the sinks let through."""

@@ -38,7 +38,7 @@ class Circumstances:
     def power_w(self) -> float:
         """Power that decides the class: what the lamp takes on this supply, else what its label says [W]."""
         measured_w = self.number("input_power_W")
-        return self.case.lamp.ratings.power_w if math.isnan(measured_w) else measured_w
+        return self.case.lamp.expected_power_w if math.isnan(measured_w) else measured_w
 
     @property
     def nominal_v(self) -> float:

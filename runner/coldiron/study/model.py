@@ -51,19 +51,21 @@ class Study(BaseModel):
         """Supplies that a variant's lamp is tried on, in the order of the study."""
         return tuple(mains.point(lamp) for mains in self.conditions.mains)
 
-    def surge_level_v(self, lamp: Lamp) -> float:
-        """Surge level for a variant's lamp [V]."""
+    def surge_level_v(self, lamp: Lamp) -> float | None:
+        """Surge level for a variant's lamp [V]; None where neither the study nor the label tells it."""
         level_v = self.conditions.surge_level_v
         return default_surge_level_v(lamp) if level_v is None else level_v
 
 
-def default_surge_level_v(lamp: Lamp) -> float:
+def default_surge_level_v(lamp: Lamp) -> float | None:
     """Open-circuit surge level, line to neutral, that a lamp of this power and kind has to stand [V].
 
-    500 V up to 25 W, self-ballasted lamp or luminaire alike, 1 kV above.
+    500 V up to 25 W, self-ballasted lamp or luminaire alike, 1 kV above; None without a rated power.
 
     References
     ----------
     IEC 61547, surge table, line to line; from memory.
     """
+    if lamp.ratings.power_w is None:
+        return None
     return 500.0 if lamp.ratings.power_w <= 25.0 else 1000.0

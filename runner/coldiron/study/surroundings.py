@@ -66,7 +66,7 @@ class Surroundings:
             return 0.0
         if self.resistance_k_per_w is not None:
             return self.resistance_k_per_w
-        return FITTING_RISE_K / lamp.ratings.power_w
+        return FITTING_RISE_K / lamp.expected_power_w
 
 
 OPEN_AIR = Surroundings("open air")
