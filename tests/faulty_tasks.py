@@ -2,9 +2,20 @@
 
 from __future__ import annotations
 
+import errno
 import os
+import resource
 import signal
 import time
+from pathlib import Path
+
+import pytest
+
+from coldiron.deck.deck import Deck
+from coldiron.engine.pool import RETIRED_EXIT_STATUS
+from coldiron.engine.waves import Waves
+from coldiron.errors import SimulationFailed
+from coldiron.sweep import worker
 
 
 def double(task: int) -> int:
@@ -35,3 +46,56 @@ def die_once(task: tuple[str, int]) -> int:
 def name_of(parent: int) -> str:
     """Differ between the process of this number and all others."""
     return "mine" if os.getpid() == parent else "another"
+
+
+def run_unguarded(deck: Deck) -> Waves:
+    """Run a deck past the guard, to see what the engine's own proofs are worth."""
+    session = worker._this_session()
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("coldiron.engine.session.check_deck", lambda text: None)
+        return session.run(deck)
+
+
+def attempt(deck: Deck) -> str:
+    """Say how an unguarded run went."""
+    try:
+        waves = run_unguarded(deck)
+    except SimulationFailed as failure:
+        return type(failure).__name__
+    return f"{waves['v(out)'][-1]:.4f}"
+
+
+def spent(task: None) -> bool:
+    """Whether the engine of this worker has given up on itself."""
+    session = worker._session
+    return session is None or session.spent
+
+
+def memory_kib(task: None) -> float:
+    """Resident memory of this worker [KiB]."""
+    pages = int(Path("/proc/self/statm").read_text().split()[1])
+    return pages * resource.getpagesize() / 1024
+
+
+def open_files(task: None) -> list[str]:
+    """Try to make a file here, elsewhere, and in a folder of everyone; list what it came to."""
+    said = []
+    for name in ("here.txt", "/tmp/coldiron-canary.txt"):
+        try:
+            with open(name, "w") as file:  # noqa: PTH123
+                file.write("x")
+            said.append(f"wrote {name}")
+        except OSError as error:
+            said.append(errno.errorcode[error.errno or 0])
+        finally:
+            Path(name).unlink(missing_ok=True)
+    return said
+
+
+def retire_once(task: tuple[str, int]) -> int:
+    """Leave as a worker with a spent engine does, the first time."""
+    marker, number = task
+    if number == 2 and not Path(marker).exists():
+        Path(marker).touch()
+        os._exit(RETIRED_EXIT_STATUS)
+    return number

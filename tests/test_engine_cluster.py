@@ -78,7 +78,7 @@ def test_cases_run_on_the_cluster(address: str) -> None:
     case = case_of(load_lamp("pantry-bulb"), "steady")
     [done] = run_cases([case], ClusterCrew(address, identity))
     assert done.finding.failure is None
-    assert done.finding.readings["input_power_W"] > 5.0
+    assert float(done.finding.readings["input_power_W"]) > 5.0
 
 
 def test_no_scheduler_is_one_line(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -18,7 +18,8 @@ from typing import Any
 from coldiron.benches import steady, surge, switch_on
 from coldiron.benches.base import Case, Exposure
 from coldiron.deck.deck import Fineness
-from coldiron.engine.session import Session, enter_private_folder
+from coldiron.engine.confine import enter_private_folder
+from coldiron.engine.session import Session
 from coldiron.errors import NoConvergence
 from coldiron.lamp.lamp import Lamp
 from coldiron.lamp.load import load_lamp

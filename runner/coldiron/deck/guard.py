@@ -17,11 +17,14 @@ OPTIONS = frozenset({"method", "reltol", "abstol", "vntol", "chgtol", "temp", "t
 DEVICES = frozenset("rlcvibdms")
 MODELS = frozenset({"d", "vdmos", "sw"})
 LARGEST_CHARACTERS = 200_000
+MOST_POINTS = 2_000_000
+"""Time points of one run; more would fill the memory of a worker."""
 
 _UNPRINTABLE = re.compile(r"[^\x20-\x7e\n]")
 _FORBIDDEN = re.compile(
     r"\*#|[`!$\\{}\"'<>|&~^]|\b(?:file|cmd|shell|system|source|include|lib)\b\s*[=(]", re.I
 )
+_NUMBER = re.compile(r"[0-9]+(\.[0-9]+)?(e[-+]?[0-9]+)?")
 _OPTION = re.compile(r"([A-Za-z0-9_]+)\s*=")
 _MODEL = re.compile(r"\.model\s+\w+\s+(\w+)", re.I)
 
@@ -82,6 +85,8 @@ def _card_complaint(line: str) -> str:
     card = line.split()[0].lower()
     if card not in CARDS:
         return f"card {card} is not allowed"
+    if card == ".tran":
+        return _run_complaint(line.split()[1:])
     if card == ".options":
         wrong = sorted({name.lower() for name in _OPTION.findall(line)} - OPTIONS)
         bare = [word for word in line.split()[1:] if "=" not in word]
@@ -91,4 +96,16 @@ def _card_complaint(line: str) -> str:
         model = _MODEL.match(line)
         if model is None or model.group(1).lower() not in MODELS:
             return "model type is not allowed"
+    return ""
+
+
+def _run_complaint(words: list[str]) -> str:
+    """Say what is wrong with step, stop, first kept time and largest step of a run."""
+    if len(words) != 5 or words[4] != "uic" or not all(_NUMBER.fullmatch(word) for word in words[:4]):
+        return "a run is .tran step stop keep-from largest-step uic"
+    step_s, stop_s, keep_from_s, largest_s = (float(word) for word in words[:4])
+    if not (step_s > 0 and largest_s > 0 and 0 <= keep_from_s < stop_s):
+        return "a run needs steps above zero and a stop after its first kept time"
+    if stop_s / largest_s > MOST_POINTS:
+        return f"a run of more than {MOST_POINTS} points"
     return ""

@@ -12,10 +12,7 @@ from __future__ import annotations
 import contextlib
 import locale
 import logging
-import os
 import re
-import tempfile
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -27,32 +24,11 @@ from coldiron.engine.waves import Array, Waves
 from coldiron.errors import DeckRefused, NoConvergence
 
 _FORGET_EVERY_RUNS = 50
-_FOREIGN_START_UP = (
-    "SPICE_SCRIPTS",
-    "SPICE_LIB_DIR",
-    "SPICE_EXEC_DIR",
-    "NGSPICE_INPUT_DIR",
-    "SPICE_ASCIIRAWFILE",
-)
 _HARMLESS = re.compile(
     r"^(Note: |Trying gmin|Warning: singular matrix|Warning: .*gmin|Warning: Dynamic|Warning: source stepping"
     r"|Note: One successful|Using SPARSE|Using KLU|Doing analysis|Initial Transient|Reference value|$)",
     re.IGNORECASE,
 )
-
-
-def enter_private_folder() -> Path:
-    """Move this process into an empty folder of its own, with an empty start-up file in it.
-
-    The engine executes `.spiceinit` from the working folder, or else from the home folder; an empty one here
-    keeps it from both. Variables that point it to foreign start-up scripts are dropped.
-    """
-    for name in _FOREIGN_START_UP:
-        os.environ.pop(name, None)
-    folder = Path(tempfile.mkdtemp(prefix="coldiron-"))
-    (folder / ".spiceinit").touch()
-    os.chdir(folder)
-    return folder
 
 
 def _open_library() -> Any:
@@ -101,6 +77,10 @@ class Session:
             self._load(deck)
             self._command("run")
             return self._proven_waves(deck)
+        except DeckRefused:
+            # What is left of a deck that was not understood cannot be seen from here.
+            self.spent = True
+            raise
         finally:
             self._forget()
 
@@ -111,8 +91,6 @@ class Session:
         except NameError as refusal:
             words = str(refusal)
         complaints = [line for line in self._ngspice._stderr if not _HARMLESS.match(line.strip())]
-        if "cannot recover" in "\n".join(complaints) or "returned" in words:
-            self.spent = True
         if complaints or "returned" in words:
             raise DeckRefused("the engine did not accept the deck", "; ".join(complaints) or words)
 

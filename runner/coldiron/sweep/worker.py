@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 import os
+import shutil
 import time
 from collections.abc import Mapping
 from dataclasses import dataclass
+from pathlib import Path
 
 import numpy as np
 
 from coldiron.benches import BENCHES
 from coldiron.benches.base import Case
 from coldiron.deck.deck import Deck
+from coldiron.engine.confine import confine, enter_private_folder
 from coldiron.engine.pool import RETIRED_EXIT_STATUS
-from coldiron.engine.session import Session, enter_private_folder
+from coldiron.engine.session import Session
 from coldiron.engine.waves import Array, Waves
 from coldiron.errors import NotApplicable, SimulationFailed
 from coldiron.sweep.finding import Failure, Finding
@@ -22,10 +25,23 @@ _session: Session | None = None
 
 
 def start_worker() -> None:
-    """Prepare a worker process: a private folder, then the engine."""
+    """Prepare a worker process: a private folder, then the engine, then no more than it needs."""
     global _session
-    enter_private_folder()
+    folder = enter_private_folder()
     _session = Session()
+    confine(folder)
+
+
+def _open_session() -> None:
+    """Open the engine in a process that is more than a worker of ours, such as one of a cluster."""
+    global _session
+    home = Path.cwd()
+    folder = enter_private_folder()
+    try:
+        _session = Session()
+    finally:
+        os.chdir(home)
+        shutil.rmtree(folder)
 
 
 def engine_version(task: None) -> str:
@@ -60,7 +76,7 @@ class SessionLab:
 def _this_session() -> Session:
     """Engine of this worker; a worker whose engine is spent ends here, and its task goes to another."""
     if _session is None:
-        start_worker()
+        _open_session()
     if _session is None or _session.spent:
         os._exit(RETIRED_EXIT_STATUS)
     return _session
