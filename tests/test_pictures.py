@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import subprocess
 import sys
-from itertools import product
+from itertools import pairwise, product
 from pathlib import Path
 from xml.etree import ElementTree
 
@@ -23,9 +23,10 @@ from coldiron.pictures.steady import CYCLES, repeated_cycle, sinks_w
 from coldiron.pictures.study import draw_study
 from coldiron.pictures.surge import with_and_without_varistor
 from coldiron.pictures.tradeoff import non_dominated
+from coldiron.pictures.watts import PARTS
 from coldiron.readings.sampling import mean
 from contrast import contrast_ratio
-from reporting import finished, with_failure
+from reporting import finished, renamed, with_failure
 
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -127,6 +128,24 @@ def test_a_standing_picture_shows_the_variants_that_differ_most() -> None:
     # Common practice, no source: a reservoir is what takes the ripple off the bus.
     assert [lay.name for lay in shown] == ["as found", "22 µF"]
     assert spanning(found, "bus_ripple_V", 9)[0].name == "as found"
+
+
+@pytest.mark.ngspice
+@pytest.mark.parametrize("name", ["$\\frac{", "5 $ or 6 $", "_hidden", "灯", "<&\"'>", "x" * 80])
+def test_any_name_is_drawn_as_it_is_written(tmp_path: Path, name: str) -> None:
+    _, done, _ = renamed("lamp", (name, "no varistor", "two sinks"))
+    draw_study(tmp_path, done)
+    for path in tmp_path.iterdir():
+        texts = [
+            t.text or "" for t in ElementTree.fromstring(path.read_text(encoding="utf-8")).iter(f"{SVG}text")
+        ]
+        if path.name != "surge.svg":
+            assert any(name[:30] in text for text in texts), path.name
+
+
+def test_parts_of_a_bar_differ_without_their_colour() -> None:
+    for (_, _, colour, hatch), (_, _, next_colour, next_hatch) in pairwise(PARTS):
+        assert hatch != next_hatch or contrast_ratio(colour, next_colour) >= 1.5
 
 
 @given(arrays.arrays(float, st.tuples(st.integers(1, 30), st.just(2)), elements=st.integers(0, 9).map(float)))

@@ -136,7 +136,7 @@ def test_a_variant_with_a_hole_is_never_inside() -> None:
 
 def test_a_failed_case_leaves_a_hole_with_its_reason() -> None:
     text = page(*with_failure("the engine gave up", "timestep too small"))
-    assert text.count('<span class="hole">failed</span>') >= 4
+    assert text.count('<span class="hole" title="steady: the engine gave up">failed</span>') >= 4
     assert "steady: the engine gave up" in text
     assert "timestep too small" in text
 
@@ -172,7 +172,7 @@ def test_a_skipped_bench_says_what_the_lamp_lacks() -> None:
     text = page(study, skipped, [v for v in verdicts if (v.variant, v.bench) != ("22 µF", "surge")])
     assert "surge (22 µF): no leakage path in the study" in text
     assert "gave no answer" not in text
-    assert '<span class="hole">skipped</span>' in text
+    assert '<span class="hole" title="surge: no leakage path in the study">skipped</span>' in text
 
 
 def test_names_are_escaped_wherever_they_stand() -> None:

@@ -8,7 +8,7 @@ import numpy as np
 from matplotlib.axes import Axes
 
 from coldiron.pictures.ink import LIMIT, Picture, drawing, grid_axes, svg_text
-from coldiron.pictures.lay import Lay, words
+from coldiron.pictures.lay import Lay, short_name, words
 
 ORDERS = range(3, 40, 2)
 _SLOTS, _SLOT_WIDTH = 5, 0.3
@@ -67,7 +67,7 @@ def _draw_bars(axes: Axes, lay: Lay) -> None:
         color=lay.pen.colour,
         linewidth=3.0 if lay.number else 11.0,
         alpha=1.0 if lay.number else 0.45,
-        label=lay.name,
+        label=short_name(lay.name),
         zorder=3 if lay.number else 2,
     )
     bars.set_gid(f"lay-{lay.number}-bars")

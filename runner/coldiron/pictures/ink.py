@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import io
 import re
+import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
@@ -42,6 +43,8 @@ _STYLE: dict[Any, Any] = {
     "grid.color": GRID,
     "grid.linewidth": 0.6,
     "text.color": INK,
+    # Names of variants are text, whatever signs they hold.
+    "text.parse_math": False,
     "xtick.color": INK,
     "ytick.color": INK,
     "legend.frameon": False,
@@ -122,10 +125,8 @@ def svg_text(figure: Figure, name: str) -> str:
     several pictures can stand in one page; what is referred to inside is told apart by `name`. Groups named
     `lay-N-...` become the class `lay-N`.
     """
-    buffer = io.BytesIO()
-    with mpl.rc_context(_STYLE | {"svg.hashsalt": f"coldiron {name}"}):
-        figure.savefig(buffer, format="svg", metadata={"Date": None, "Creator": None})
-    text = buffer.getvalue().decode()
+    salt = {"svg.hashsalt": f"coldiron {name}"}
+    text = _saved(figure, salt, format="svg", metadata={"Date": None, "Creator": None}).decode()
     text = text[text.index("<svg") :]
     text = re.sub(r"<metadata>.*?</metadata>\s*", "", text, flags=re.DOTALL)
     text = re.sub(
@@ -140,9 +141,15 @@ def svg_text(figure: Figure, name: str) -> str:
 
 def png_bytes(figure: Figure, dpi: float = 160.0) -> bytes:
     """PNG of a figure."""
+    return _saved(figure, {}, format="png", dpi=dpi, metadata={"Software": None})
+
+
+def _saved(figure: Figure, style: dict[str, str], **options: Any) -> bytes:
     buffer = io.BytesIO()
-    with mpl.rc_context(_STYLE):
-        figure.savefig(buffer, format="png", dpi=dpi, metadata={"Software": None})
+    with mpl.rc_context(_STYLE | style), warnings.catch_warnings():
+        # A name in a script that this font lacks is still the right text in an SVG; a viewer finds a font.
+        warnings.filterwarnings("ignore", message="Glyph .* missing from font")
+        figure.savefig(buffer, **options)
     return buffer.getvalue()
 
 

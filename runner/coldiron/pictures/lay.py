@@ -114,12 +114,15 @@ def draw(axes: Axes, lay: Lay, x: Array, y: Array, *, label: str | None = None) 
 def short_name(name: str) -> str:
     """A variant's name, cut where a picture has no room for it.
 
+    A key leaves out labels that begin with an underscore; a space before it keeps them in.
+
     Examples
     --------
     >>> short_name("22 µF and 10 Ω")
     '22 µF and 10 Ω'
     """
-    return name if len(name) <= _LONGEST_NAME else f"{name[: _LONGEST_NAME - 1]}…"
+    cut = name if len(name) <= _LONGEST_NAME else f"{name[: _LONGEST_NAME - 1]}…"
+    return f" {cut}" if cut.startswith("_") else cut
 
 
 def shortly(lays: Sequence[Lay]) -> str:

@@ -28,6 +28,7 @@ from coldiron.sweep.run import Done
 from coldiron.tables.files import manifest, write_whole
 from coldiron.tables.sentences import sentences
 from coldiron.tables.tidy import tidy
+from coldiron.wording import printable
 
 _HERE = Path(__file__).parent
 PICKED_AT_FIRST = 4
@@ -83,7 +84,11 @@ def page(study: Study, done: Sequence[Done], verdicts: Sequence[Verdict]) -> str
         swatches={name: Markup(swatch(numbers[name])) for name in drawn},
         picked=_picked(done, numbers),
         benches=[(bench, BENCH_WORDS.get(bench, bench), pictures[bench]) for bench in pictures],
-        failed=[(one.case, one.finding.failure) for one in done if one.finding.failure],
+        failed=[
+            (one.case, printable(one.finding.failure.why), printable(one.finding.failure.engine_words))
+            for one in done
+            if one.finding.failure
+        ],
         skipped=_skipped(done),
         found=_drawn(study.lamp, None, "the lamp as found"),
         understood=list(lines(study.lamp)),
