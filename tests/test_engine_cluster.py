@@ -33,7 +33,7 @@ DEADLINE_S = 30.0
 def address() -> Iterator[str]:
     distributed: Any = importlib.import_module("distributed")
     with distributed.LocalCluster(
-        n_workers=2, threads_per_worker=1, processes=True, host="127.0.0.1", dashboard_address=None
+        n_workers=2, threads_per_worker=1, processes=True, host="127.0.0.1", dashboard_address=":0"
     ) as cluster:
         yield cluster.scheduler_address
 

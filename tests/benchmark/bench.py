@@ -134,7 +134,7 @@ def cluster_road(cases: Sequence[Case], workers: int) -> float:
     distributed: Any = importlib.import_module("distributed")
 
     with distributed.LocalCluster(
-        n_workers=workers, threads_per_worker=1, processes=True, host="127.0.0.1", dashboard_address=None
+        n_workers=workers, threads_per_worker=1, processes=True, host="127.0.0.1", dashboard_address=":0"
     ) as cluster:
         crew = ClusterCrew(cluster.scheduler_address, identity)
         own_road(cases[:6], workers, crew)

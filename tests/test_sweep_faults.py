@@ -1,0 +1,62 @@
+"""Faults injected into cases: each costs its own case, and is said."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import Any
+
+import pytest
+
+from coldiron.benches.base import Case
+from coldiron.engine.pool import LocalCrew
+from coldiron.lamp.load import load_lamp
+from coldiron.sweep.run import Done, run_cases
+from faulty_bench import start_faulty_worker
+from laboratory import case_of
+
+pytestmark = pytest.mark.ngspice
+FAULTS = ("crash", "hang", "gives up", "spoils the engine")
+
+
+def run(cases: Sequence[Case], deadline_s: float = 5.0) -> list[Done]:
+    return run_cases(cases, LocalCrew(2, start_faulty_worker), case_deadline_s=deadline_s)
+
+
+def case(variant: str, study: str = "faults") -> Case:
+    return replace(case_of(load_lamp("pantry-bulb"), "steady"), variant=variant, study=study)
+
+
+@pytest.fixture(scope="module")
+def done() -> dict[str, list[Done]]:
+    """Each fault in one task with two sound cases before and after it."""
+    found = {}
+    for fault in FAULTS:
+        group = [case(fault, f"case {n}") for n in range(5)]
+        sound = [replace(one, variant="sound") for one in group]
+        group = [*sound[:2], case(fault), *sound[3:]]
+        found[fault] = run(group)
+    return found
+
+
+@pytest.mark.parametrize("fault", FAULTS)
+def test_a_fault_costs_its_own_case(done: dict[str, list[Done]], fault: str) -> None:
+    for number, one in enumerate(done[fault]):
+        if number == 2 and fault != "spoils the engine":
+            assert one.finding.readings == {}
+            assert one.finding.failure is not None
+        else:
+            assert one.finding.failure is None
+            assert one.finding.readings == {"answer": 42.0}
+
+
+def test_each_failure_says_why(done: dict[str, list[Done]]) -> None:
+    said = {fault: done[fault][2].finding.failure for fault in FAULTS[:3]}
+    words: dict[str, Any] = {
+        fault: (f.why, f.engine_words, f.certain) if f else None for fault, f in said.items()
+    }
+    assert words == {
+        "crash": ("no answer", "the engine process ended with status -6", False),
+        "hang": ("no answer", "not finished within 5 s", False),
+        "gives up": ("stopped at 1 s of 2 s", "timestep too small", True),
+    }
