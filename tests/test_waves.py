@@ -104,7 +104,7 @@ def test_another_supply_and_another_run_of_the_chain(study: Path) -> None:
         (["--to", "x.svg", "--bench", "oven"], "--bench is 'oven': expected a name of this study"),
         (["--to", "x.svg", "--conditions", "240 V"], "--conditions is '240 V': expected"),
         (["--to", "x.svg", "--label", "after"], "--label is 'after': expected"),
-        ([], "no screen to open a window on: write a file instead, such as --to waves.svg"),
+        ([], "write a file instead, such as --to waves.svg"),
     ],
 )
 def test_refusals_are_one_line(

@@ -6,6 +6,7 @@ import argparse
 import sys
 from collections.abc import Sequence
 from pathlib import Path
+from typing import Any
 
 import pandas as pd
 
@@ -16,7 +17,7 @@ from coldiron.errors import FileProblems, Problem, SimulationFailed
 from coldiron.pictures.case import case_picture
 from coldiron.pictures.ink import Picture, png_bytes
 from coldiron.pictures.lay import Lay
-from coldiron.pictures.window import show, toolkit
+from coldiron.pictures.window import open_window, show
 from coldiron.study.load import load_study
 from coldiron.study.model import Study
 from coldiron.sweep.cases import study_cases
@@ -30,7 +31,7 @@ ENDINGS = (".svg", ".png", ".csv", ".parquet")
 def main(args: argparse.Namespace) -> int:
     """Draw or write the run of one variant, or of two."""
     study = load_study(args.study)
-    _check_target(args.to)
+    window = _target(args.to)
     cases = _cases(study, args)
     done = run_with_progress(cases, args, keep_waves=True)
     for one in done:
@@ -41,18 +42,20 @@ def main(args: argparse.Namespace) -> int:
     if args.to.suffix in (".csv", ".parquet"):
         _write_frame(args.to, done, label)
     else:
-        _write_picture(args.to, case_picture(_lays(study, done), label))
-    if str(args.to) != "window":
+        _give_picture(args.to, window, case_picture(_lays(study, done), label))
+    if window is None:
         sys.stdout.write(f"{args.to}\n")
     return 0
 
 
-def _check_target(to: Path) -> None:
+def _target(to: Path) -> Any:
+    """Make sure before the run that its picture can go somewhere; returns the window, if it is one."""
     if str(to) == "window":
-        toolkit()
-        return
+        window = open_window()
+        window.withdraw()
+        return window
     if to.suffix in ENDINGS:
-        return
+        return None
     expected = f'a file that ends in {", ".join(ENDINGS)}, or "window"'
     raise FileProblems([Problem("--to", "", f'"{to}"', expected)])
 
@@ -105,11 +108,11 @@ def _write_frame(to: Path, done: Sequence[Done], label: str) -> None:
         frame.to_parquet(to, index=False)
 
 
-def _write_picture(to: Path, picture: Picture) -> None:
-    if to.suffix == ".svg":
+def _give_picture(to: Path, window: Any, picture: Picture) -> None:
+    if window is not None and picture.figure is not None:
+        show(window, picture.figure, picture.title)
+    elif to.suffix == ".svg":
         write_whole(to, picture.labelled)
-    elif picture.figure is not None and to.suffix == ".png":
+    elif picture.figure is not None:
         to.parent.mkdir(parents=True, exist_ok=True)
         to.write_bytes(png_bytes(picture.figure))
-    elif picture.figure is not None:
-        show(picture.figure, picture.title)

@@ -1,50 +1,46 @@
-"""A window on the screen, where there is one."""
+"""A window on the screen, where there is one: a figure that a person can zoom and pan."""
 
 from __future__ import annotations
 
-import os
-import sys
 from typing import Any
 
-from matplotlib.backends.registry import backend_registry
 from matplotlib.figure import Figure
 
 from coldiron.errors import ColdironError
 
-_TOOLKITS = ("qtagg", "tkagg", "gtk4agg", "gtk3agg", "wxagg")
+_INSTEAD = "write a file instead, such as --to waves.svg"
 
 
 class NoScreen(ColdironError):
     """There is no screen, or nothing installed that could open a window on it."""
 
 
-def toolkit() -> Any:
-    """Return the first module of matplotlib that can open a window here.
+def open_window() -> Any:
+    """Return an empty window.
 
     Raises
     ------
     NoScreen
-        If there is none; says what to do instead.
+        If there can be none; says what to do instead.
     """
-    shared = sys.platform not in ("win32", "darwin")
-    if shared and not (os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY")):
-        raise NoScreen("no screen to open a window on: write a file instead, such as --to waves.svg")
-    registry: Any = backend_registry
-    for name in ("macosx",) if sys.platform == "darwin" else _TOOLKITS:
-        try:
-            return registry.load_backend_module(name)
-        except ImportError:
-            continue
-    raise NoScreen(
-        "no window toolkit for Python here: install one (on Debian: python3-tk), "
-        "or write a file, such as --to waves.svg"
-    )
+    try:
+        import tkinter
+    except ImportError:
+        raise NoScreen(f"Python has no tkinter here (Debian: python3-tk): {_INSTEAD}") from None
+    try:
+        return tkinter.Tk()
+    except tkinter.TclError:
+        raise NoScreen(f"no screen to open a window on: {_INSTEAD}") from None
 
 
-def show(figure: Figure, title: str) -> None:
-    """Show a figure in a window until a person closes it; raises NoScreen where that cannot be."""
-    module = toolkit()
-    manager = module.FigureCanvas.new_manager(figure, 1)
-    manager.set_window_title(title)
-    manager.show()
-    module.FigureManager.start_main_loop()
+def show(window: Any, figure: Figure, title: str) -> None:
+    """Show a figure in a window until a person closes it."""
+    from matplotlib.backends import backend_tkagg
+
+    tk: Any = backend_tkagg
+    window.title(title)
+    canvas = tk.FigureCanvasTkAgg(figure, master=window)
+    tk.NavigationToolbar2Tk(canvas, window)
+    canvas.get_tk_widget().pack(fill="both", expand=True)
+    window.deiconify()
+    window.mainloop()
