@@ -207,6 +207,17 @@ def test_a_value_in_a_template_is_named(place_with_program: Workplace) -> None:
     assert "template stages/bus" in said.out
 
 
+def test_finer_steps_and_tolerances_of_the_engine_stay_within(place_with_program: Workplace) -> None:
+    # More than another engine or machine would do: 0.8 times the steps of each deck, 0.6 times its Newton
+    # tolerance. The demo studies have been held against ngspice 46 too (DEVELOPERS.md).
+    render = "runner/coldiron/deck/render.py"
+    place_with_program.change(render, '"reltol": fineness.reltol', '"reltol": 0.6 * fineness.reltol')
+    place_with_program.change(render, '"step_s": fineness.step_s', '"step_s": 0.8 * fineness.step_s')
+    said = place_with_program.regress_copy()
+    assert said.status == 0, said.out
+    assert "nearest to its end" in said.out
+
+
 def test_a_slightly_other_diode_stays_within(place: Workplace) -> None:
     # Two junctions in series carry the mean current: 2 mV more are 2 mV of 230 V, far below 1 % of the power.
     place.change("lamp.toml", 'forward_voltage = "1.0 V"', 'forward_voltage = "1.002 V"')

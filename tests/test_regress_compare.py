@@ -50,6 +50,12 @@ def test_a_small_drift_is_within_and_the_nearest_is_named() -> None:
     assert comparison.nearest.reading == "surge_bus_peak_V"
 
 
+@pytest.mark.parametrize(("bus_v", "status"), [(720.9, 0), (679.1, 0), (721.1, 1), (678.9, 1)])
+def test_a_tolerance_ends_where_it_ends(bus_v: float, status: int) -> None:
+    # 3 % of 700 V are 21 V.
+    assert held(with_reading(RECORD, SURGE, "surge_bus_peak_V", bus_v)).status == status
+
+
 def test_a_drift_is_told_in_tolerances() -> None:
     comparison = held(with_reading(RECORD, STEADY, "input_power_W", 9.37 * 1.05))
     move = only(comparison)
@@ -161,6 +167,11 @@ def test_a_limit_breaks_though_its_reading_stays_within_its_tolerance() -> None:
 def test_a_limit_that_itself_was_changed_is_said_so() -> None:
     move = only(held(RECORD, verdicts=(verdict(SURGE, "surge_bus_peak_V", 700.0, 650.0),)))
     assert move.because == ("the limit itself",)
+
+
+def test_one_of_several_alternatives_says_nothing_of_the_limit() -> None:
+    broken = replace(verdict(SURGE, "surge_bus_peak_V", 700.0, 650.0), alternatives=2)
+    assert only(held(RECORD, verdicts=(broken,))).because == (NOTHING_RECORDED,)
 
 
 def test_a_limit_of_which_one_alternative_is_enough_is_one_limit() -> None:

@@ -44,6 +44,15 @@ def test_a_record_comes_back_the_same(tmp_path: Path) -> None:
     assert read_back(written(RECORD), tmp_path) == RECORD
 
 
+def test_a_variant_without_a_part_comes_back_without_it(tmp_path: Path) -> None:
+    found = RECORD.inputs[AS_FOUND]
+    own = {key: value for key, value in found.items() if not key.startswith("varistor.")} | {
+        "varistor": "none"
+    }
+    record = replace(RECORD, inputs={AS_FOUND: found, "22 µF": own})
+    assert read_back(written(record), tmp_path).inputs["22 µF"] == own
+
+
 @given(WORDS.filter(lambda word: word != AS_FOUND), ROWS, ROWS)
 def test_any_names_and_values_come_back(
     tmp_path_factory: pytest.TempPathFactory,
@@ -72,7 +81,10 @@ def test_the_order_of_the_study_does_not_show() -> None:
     turned = replace(
         RECORD,
         inputs={name: RECORD.inputs[name] for name in reversed(list(RECORD.inputs))},
-        readings={case: RECORD.readings[case] for case in reversed(list(RECORD.readings))},
+        readings={
+            case: dict(reversed(list(RECORD.readings[case].items())))
+            for case in reversed(list(RECORD.readings))
+        },
     )
     assert written(turned) == written(RECORD)
 

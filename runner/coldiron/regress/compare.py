@@ -93,7 +93,7 @@ class _Comparer:
         """Yield limits that are exceeded now and were not, of cases that the reference has."""
         for verdict in verdicts:
             case = verdict_case(verdict)
-            if verdict.verdict != "over" or case not in self.was.readings or case.variant not in self.both:
+            if verdict.verdict != "over" or case not in self.was.readings:
                 continue
             name = limit_name(verdict)
             if name in self.was.over.get(case, ()):
