@@ -153,3 +153,26 @@ def test_every_lamp_gives_readings(laboratory: Laboratory, name: str, parts: dic
     readings = laboratory.readings(lamp, "burst", burst=Burst(level_v=2e3, pulses=3))
     assert np.isfinite([value for value in readings.values() if not isinstance(value, str)]).all()
     assert readings["burst_weakest_part"]
+
+
+def test_the_circuit_has_its_capacitance_to_earth(laboratory: Laboratory) -> None:
+    # Capacitors side by side add up (closed form); the way back of a common mode is through them.
+    lamp = changed(load_lamp("kerbside-flood"), housing={"earth_capacitance_f": 2e-9})
+    case = case_of(lamp, "burst", burst=Burst(coupling=("all",), pulses=1))
+    [finding] = laboratory.take(case)
+    lines = [line.split() for line in finding.decks["burst"].splitlines() if line.startswith("C")]
+    ends = {tuple(sorted(words[1:3])): float(words[3]) for words in lines if "earth" in words[1:3]}
+    assert ends == {("bus", "earth"): pytest.approx(1e-9), ("0", "earth"): pytest.approx(1e-9)}
+
+
+def test_more_capacitance_to_earth_lets_more_of_a_common_mode_through(laboratory: Laboratory) -> None:
+    lamp = load_lamp("kerbside-flood")
+    small, large = (
+        laboratory.readings(
+            changed(lamp, housing={"earth_capacitance_f": farad}),
+            "burst",
+            burst=Burst(coupling=("all",), pulses=1),
+        )
+        for farad in (10e-12, 5e-9)
+    )
+    assert large["burst_input_peak_A"] > 2 * small["burst_input_peak_A"]

@@ -14,6 +14,7 @@ from coldiron.benches import BENCHES
 from coldiron.deck.deck import Deck
 from coldiron.engine.waves import Array, Waves
 from coldiron.lamp.load import load_lamp
+from coldiron.study.disturbances import Burst, Leakage, Sag
 from coldiron.sweep.finding import Finding
 from laboratory import Laboratory, case_of
 
@@ -63,11 +64,17 @@ class ByHand:
 
 
 @pytest.mark.parametrize("lamp_name", ["kerbside-flood", "pantry-bulb", "corridor-panel"])
-@pytest.mark.parametrize("bench", ["switch-on", "steady", "surge", "unplug"])
+@pytest.mark.parametrize("bench", ["switch-on", "steady", "surge", "burst", "unplug", "off-glow", "dip"])
 def test_the_same_bench_by_hand_reads_the_same(
     laboratory: Laboratory, tmp_path: Path, lamp_name: str, bench: str
 ) -> None:
-    case = case_of(load_lamp(lamp_name), bench)
+    case = case_of(
+        load_lamp(lamp_name),
+        bench,
+        burst=Burst(pulses=2),
+        sag=Sag(fall_s=0.02, hold_s=0.02, rise_s=0.02),
+        leakage=Leakage(cable_length_m=5.0),
+    )
     [finding] = laboratory.take(case)
     by_hand = BENCHES[bench].take(case, ByHand(tmp_path))
     for reading, value in finding.readings.items():

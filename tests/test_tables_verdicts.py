@@ -71,6 +71,18 @@ def test_the_lamp_as_found_is_described() -> None:
     assert "stroboscopic effect 5.3 breaks Regulation (EU) 2019/2020 (at most 0.4)" in text
 
 
+def test_a_part_that_is_gone_keeps_nothing() -> None:
+    found = plain_lamp()
+    bare = found.model_copy(update={"film": None})
+    done = [
+        done_of({"bus_highest_V": 500.0}, lamp=found),
+        done_of({"bus_highest_V": 500.0}, lamp=bare, variant="bare"),
+    ]
+    said = sentences(done, judge(study_of(found), done))
+    assert "film capacitor is over its rating" in said["as found"]
+    assert "kept" not in said["bare"]
+
+
 def test_a_change_too_small_for_a_word() -> None:
     assert sentence({"svm": 1.02}, [], found={"svm": 1.0}).startswith("Nothing that was read changes by 5 %")
 

@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from coldiron.benches import steady
 from coldiron.benches.base import Case, Findings, Lab, lamp_vectors
 from coldiron.benches.cycle import Window
+from coldiron.benches.ladder import climb
 from coldiron.benches.pulses import pulse_readings, worst_of
 from coldiron.benches.settling import Settled, last_state
 from coldiron.benches.stress import weakest_readings
@@ -19,7 +20,6 @@ from coldiron.deck.circuit import circuit
 from coldiron.deck.deck import Deck, Fineness, Start
 from coldiron.deck.render import render
 from coldiron.engine.waves import Waves
-from coldiron.errors import NoConvergence
 from coldiron.study.disturbances import Coupling
 
 SINGLE_S = 3e-6
@@ -96,11 +96,12 @@ class Blow:
 
 @dataclass(frozen=True)
 class Run:
-    """One blow, the deck and what it gave."""
+    """One blow, the deck, what it gave and how finely it was computed."""
 
     blow: Blow
     deck: Deck
     waves: Waves
+    road: str
 
 
 def burst_values(case: Case, blow: Blow, start: Start, generator: Generator) -> BurstValues:
@@ -163,26 +164,20 @@ def take(case: Case, lab: Lab) -> Findings:
         {**readings, **weakest_readings(case.lamp, readings, "burst_")},
         {"single": singles[worst].deck, "burst": train.deck},
         {"single": singles[worst].waves, "burst": train.waves},
+        {"single": singles[worst].road, "burst": train.road},
     )
 
 
 def _strike(case: Case, lab: Lab, before: Settled, blow: Blow, stop_s: float) -> Run:
-    """Let a burst go to a settled lamp; if the engine does not get through, once more with finer steps.
-
-    Raises
-    ------
-    NoConvergence
-        If that did not get through either.
-    """
+    """Let a burst go to a settled lamp."""
     start = _coupled(case, before, blow)
-    for fineness in LADDER:
+
+    def attempt(fineness: Fineness) -> tuple[Deck, Waves]:
         deck = burst_deck(case, blow, start, stop_s, fineness)
-        try:
-            return Run(blow, deck, lab.run(deck))
-        except NoConvergence:
-            if fineness is LADDER[-1]:
-                raise
-    raise AssertionError
+        return deck, lab.run(deck)
+
+    (deck, waves), road = climb(LADDER, attempt)
+    return Run(blow, deck, waves, road)
 
 
 def _coupled(case: Case, before: Settled, blow: Blow) -> Start:

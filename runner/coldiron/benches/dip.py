@@ -10,6 +10,7 @@ import numpy as np
 from coldiron.benches import steady
 from coldiron.benches.base import Case, Findings, Lab, lamp_vectors
 from coldiron.benches.cycle import Window
+from coldiron.benches.ladder import climb
 from coldiron.benches.pulses import pulse_readings, worst_of
 from coldiron.benches.settling import Settled, last_state
 from coldiron.benches.stress import weakest_readings
@@ -19,7 +20,12 @@ from coldiron.deck.render import render
 from coldiron.engine.waves import Array, Waves
 from coldiron.readings import light, sampling
 
-FINENESS = Fineness(step_s=20e-6)
+LADDER = (
+    Fineness(step_s=20e-6),
+    Fineness(step_s=20e-6, reltol=1e-3, abstol=1e-7, vntol=1e-4),
+    Fineness(step_s=5e-6, reltol=1e-3, abstol=1e-6, vntol=1e-3),
+)
+"""How finely a dip is computed, and what is tried when the engine does not get through its edges."""
 LIGHT_RATIO = 0.1
 """There is a gap in the light while the string carries less than this share of its set current."""
 LEAD_CYCLES = 0.25
@@ -65,7 +71,7 @@ def envelope(
     return (0.0, 1.0), (at_s, 1.0), (low_s, residual), (rise_at_s, residual), (rise_at_s + rise_s, 1.0)
 
 
-def dip_deck(case: Case, start: Start, phase_deg: float, e: Envelope, said: str) -> Deck:
+def dip_deck(case: Case, start: Start, phase_deg: float, e: Envelope, fineness: Fineness, said: str) -> Deck:
     """Deck of a lamp in a state whose mains follows an envelope."""
     state = case.exposure.state(phase_deg)
     return render(
@@ -74,7 +80,7 @@ def dip_deck(case: Case, start: Start, phase_deg: float, e: Envelope, said: str)
         circuit(case.lamp, state, inductor_a=start.inductor_a("lmains")),
         keep=lamp_vectors(case.lamp),
         stop_s=e.whole_s + AFTER_CYCLES * state.cycle_s,
-        fineness=FINENESS,
+        fineness=fineness,
         start=start,
         e=e,
     )
@@ -100,22 +106,23 @@ def take(case: Case, lab: Lab) -> Findings:
     sags = [_run(case, lab, before, 0.0, (sag.fall_s, sag.hold_s, sag.rise_s), sag.residual_ratio, "sag")]
     quiet = Window(case.lamp, before.waves, before.start_s, before.stop_s)
     readings: dict[str, float | str] = {"light_gap_ms": 1e3 * _quiet_gap_s(case, quiet)}
-    decks, waves = {}, {}
+    decks, waves, roads = {}, {}, {}
     for name, runs in (("dip", dips), ("sag", sags)):
         each = [_readings(case, run, quiet, name) for run in runs]
         worst_readings, worst = worst_of(each, name)
         lowest_pct = f"{name}_light_lowest_pct"
         readings |= worst_readings | {lowest_pct: min(float(one[lowest_pct]) for one in each)}
-        decks[name], waves[name] = runs[worst].deck, runs[worst].waves
-    return Findings({**readings, **weakest_readings(case.lamp, readings, "dip_")}, decks, waves)
+        decks[name], waves[name], roads[name] = runs[worst].deck, runs[worst].waves, runs[worst].road
+    return Findings({**readings, **weakest_readings(case.lamp, readings, "dip_")}, decks, waves, roads)
 
 
 @dataclass(frozen=True)
 class Run:
-    """One dip or sag: its deck, what it gave, and the course of its mains."""
+    """One dip or sag: its deck, what it gave and how finely, and the course of its mains."""
 
     deck: Deck
     waves: Waves
+    road: str
     envelope: Envelope
 
 
@@ -138,8 +145,14 @@ def _run(
         2 * math.pi * case.exposure.frequency_hz,
         math.radians(phase_deg),
     )
-    deck = dip_deck(case, start, phase_deg, e, f"{name} to {100 * residual:.0f} % at {angle_deg:g} deg")
-    return Run(deck, lab.run(deck), e)
+    said = f"{name} to {100 * residual:.0f} % at {angle_deg:g} deg"
+
+    def attempt(fineness: Fineness) -> tuple[Deck, Waves]:
+        deck = dip_deck(case, start, phase_deg, e, fineness, said)
+        return deck, lab.run(deck)
+
+    (deck, waves), road = climb(LADDER, attempt)
+    return Run(deck, waves, road, e)
 
 
 def _readings(case: Case, run: Run, quiet: Window, name: str) -> dict[str, float | str]:

@@ -16,6 +16,7 @@ from scipy.optimize import brentq
 
 from coldiron.benches.base import Case, Findings, Lab, lamp_vectors
 from coldiron.benches.cycle import Window
+from coldiron.benches.ladder import climb
 from coldiron.deck.circuit import STRAY_BUS_F, State, circuit
 from coldiron.deck.deck import Deck, Fineness, Start
 from coldiron.deck.render import render
@@ -92,8 +93,9 @@ def take(case: Case, lab: Lab) -> Findings:
             "a resistance or an indicator"
         )
     lamp = case.lamp
-    deck, waves = balanced(case, lab, lamp, leakage)
-    last = _last_cycle(lamp, deck, waves, case.exposure.state())
+    state = case.exposure.state()
+    run = balanced(case, lab, lamp, leakage)
+    last = _last_cycle(lamp, run.deck, run.waves, state)
     string_a = last.mean(last.string_a)
     led_a = string_a / lamp.string.parallel
     readings: dict[str, float | str] = {
@@ -103,21 +105,32 @@ def take(case: Case, lab: Lab) -> Findings:
         "off_bus_V": last.mean(last.v("bus")),
         "off_leakage_uA": 1e6 * last.rms(last.input_a),
     }
-    if lamp.bleed is None:
-        return Findings(readings, {"off-glow": deck}, {"off-glow": waves})
-    readings["off_bleed_uA"] = 1e6 * last.mean(last.v("bus")) / lamp.bleed.resistance_ohm
-    unbled = lamp.model_copy(update={"bleed": None})
-    unbled_deck, unbled_waves = balanced(case, lab, unbled, leakage)
-    without = _last_cycle(unbled, unbled_deck, unbled_waves, case.exposure.state())
-    readings["off_string_unbled_uA"] = 1e6 * without.mean(without.string_a)
+    runs = {"off-glow": run}
+    if lamp.bleed:
+        unbled = lamp.model_copy(update={"bleed": None})
+        runs = {"without bleed": balanced(case, lab, unbled, leakage), **runs}
+        other = runs["without bleed"]
+        without = _last_cycle(unbled, other.deck, other.waves, state)
+        readings["off_bleed_uA"] = 1e6 * last.mean(last.v("bus")) / lamp.bleed.resistance_ohm
+        readings["off_string_unbled_uA"] = 1e6 * without.mean(without.string_a)
     return Findings(
         readings,
-        {"without bleed": unbled_deck, "off-glow": deck},
-        {"without bleed": unbled_waves, "off-glow": waves},
+        {label: one.deck for label, one in runs.items()},
+        {label: one.waves for label, one in runs.items()},
+        {label: one.road for label, one in runs.items()},
     )
 
 
-def balanced(case: Case, lab: Lab, lamp: Lamp, leakage: Leakage) -> tuple[Deck, Waves]:
+@dataclass(frozen=True)
+class Balanced:
+    """A run whose bus stays where it is; `road` says how finely it was computed."""
+
+    deck: Deck
+    waves: Waves
+    road: str
+
+
+def balanced(case: Case, lab: Lab, lamp: Lamp, leakage: Leakage) -> Balanced:
     """Run whose bus neither rises nor falls from one cycle to the next.
 
     Raises
@@ -125,12 +138,8 @@ def balanced(case: Case, lab: Lab, lamp: Lamp, leakage: Leakage) -> tuple[Deck, 
     NoConvergence
         If `MOST_RUNS` runs did not find it.
     """
-    for fineness in LADDER:
-        try:
-            return _balanced(case, lab, lamp, leakage, fineness)
-        except NoConvergence as failure:
-            why = failure
-    raise why
+    (deck, waves), road = climb(LADDER, lambda fineness: _balanced(case, lab, lamp, leakage, fineness))
+    return Balanced(deck, waves, road)
 
 
 def _balanced(case: Case, lab: Lab, lamp: Lamp, leakage: Leakage, fineness: Fineness) -> tuple[Deck, Waves]:
