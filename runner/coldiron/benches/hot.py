@@ -14,7 +14,7 @@ import numpy as np
 from coldiron.benches import steady
 from coldiron.benches.base import Case, Findings, Lab
 from coldiron.benches.cycle import Window
-from coldiron.benches.settling import Settled
+from coldiron.benches.settling import NotSettled, Settled
 from coldiron.benches.steady_readings import steady_readings
 from coldiron.deck.circuit import State
 from coldiron.deck.deck import Start
@@ -50,7 +50,12 @@ class Runs:
         # A deck prints its temperatures; digits that mean nothing would only make decks differ.
         state = replace(self.case.exposure.state(), die_c=round(die_c, 4), string_c=round(string_c, 4))
         first: Start | None = self.last.next_cycle(self.case.lamp) if self.last else None
-        self.last, self.state = steady.settled(self.case, self.lab, state, first, SETTLED_RATIO), state
+        try:
+            self.last = steady.settled(self.case, self.lab, state, first, SETTLED_RATIO)
+        except NotSettled:
+            # Still moving a little more than that: as settled as a cold lamp has to be will do.
+            self.last = steady.settled(self.case, self.lab, state, first)
+        self.state = state
         return record(self.case.lamp, state, self.last)
 
 

@@ -20,6 +20,9 @@ _WARM_AND_COOL = (
 _UNEXPLAINED_RATIO = 0.05
 """Share by which current may fall for reasons other than foldback: resistors drift, the bridge warms."""
 
+_ALIKE_RATIO = 0.003
+"""Two readings of one thing are the same to this share, besides their tolerances."""
+
 
 @dataclass(frozen=True)
 class Law:
@@ -62,7 +65,11 @@ def _same_twice(lamp: Lamp) -> Iterator[Law]:
 
 
 def _alike(a: int, b: int) -> Law:
-    return Law((a, b), lambda v: -abs(v[a] - v[b]), lambda v: "the same reading taken twice, and not alike")
+    return Law(
+        (a, b),
+        lambda v: _ALIKE_RATIO * abs(v[a]) - abs(v[a] - v[b]),
+        lambda v: "the same reading taken twice, and not alike",
+    )
 
 
 def _power(lamp: Lamp, state: str) -> Iterator[Law]:

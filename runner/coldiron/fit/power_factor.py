@@ -10,7 +10,7 @@ from scipy.optimize import brentq
 
 from coldiron.lamp.lamp import Lamp
 
-HIGHEST = 0.9605
+HIGHEST = 0.96053
 """Most that a constant current while |v| > Vs can have, at Vs = 0.394 of the peak (closed form)."""
 ALLOWANCE_RATIO = 0.02
 """Real bridges, resistors and bus capacitors move the power factor by this from the closed forms."""
