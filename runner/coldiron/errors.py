@@ -5,6 +5,7 @@ ColdironError
 ├── MissingResource     an installation without its data files (status 2)
 ├── MissingEngine       no ngspice library on this machine (status 2)
 ├── MissingCluster      no usable scheduler or worker at an address (status 2)
+├── CannotWrite         no room or no right where results should go (status 2)
 ├── NotApplicable       a bench that this lamp or study gives nothing to try (the rest goes on)
 └── SimulationFailed    one case that gave no answer (status 3)
 ├── DeckRefused     the engine, or our own guard, did not accept the deck
@@ -64,6 +65,10 @@ class MissingEngine(ColdironError):
 
 class MissingCluster(ColdironError):
     """No scheduler, or no worker that can be used, at the address of a cluster."""
+
+
+class CannotWrite(ColdironError):
+    """A result cannot be written where it was asked for."""
 
 
 class NotApplicable(ColdironError):

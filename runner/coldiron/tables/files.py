@@ -16,6 +16,7 @@ from pathlib import Path
 import pandas as pd
 
 from coldiron.deck.render import templates_version
+from coldiron.errors import CannotWrite
 from coldiron.limits.verdict import Verdict, verdict_frame
 from coldiron.study.model import Study
 from coldiron.sweep.run import Done
@@ -39,9 +40,22 @@ def write_results(
 
 
 def write_whole(path: Path, text: str) -> None:
-    """Replace a file by a new text in one step, so that no reader ever sees half of it."""
-    path.parent.mkdir(parents=True, exist_ok=True)
-    handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
+    """Replace a file by a new text in one step, so that no reader ever sees half of it.
+
+    Raises
+    ------
+    CannotWrite
+        If there is no room or no right; the file is what it was.
+    """
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        _replace(path, text)
+    except OSError as error:
+        raise CannotWrite(f"cannot write {path}: {error.strerror or error}") from None
+
+
+def _replace(path: Path, text: str) -> None:
+    handle, name = tempfile.mkstemp(dir=path.parent, prefix=".part-", suffix=path.suffix)
     try:
         with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as file:
             file.write(text)
