@@ -1,0 +1,95 @@
+"""`coldiron fit` from the command line: prints, files, statuses."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from coldiron.cli.main import main
+from coldiron.lamp.load import load_lamp
+from coldiron.lamp.toml_file import find_file
+
+pytestmark = pytest.mark.ngspice
+
+LAMP = find_file("kerbside-flood", "lamps").read_text()
+
+
+def lamp_with(tmp_path: Path, *readings: str) -> Path:
+    """A lamp file with its readings replaced; each is "what, state, value"."""
+    text = LAMP[: LAMP.index("[[reading]]")]
+    for reading in readings:
+        what, state, value = reading.split(", ")
+        text += f'[[reading]]\nwhat = "{what}"\nstate = "{state}"\nvalue = "{value}"\ntolerance = "1 %"\n\n'
+    path = tmp_path / "lamp.toml"
+    path.write_text(text)
+    return path
+
+
+def test_a_fit_prints_and_writes_beside_the_old_file(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = lamp_with(tmp_path, "input current, cold, 200 mA")
+    old = path.read_text()
+    assert main(["fit", str(path), "--free", "sinks.sense_voltage", "heat.die_to_board"]) == 0
+    said = capsys.readouterr()
+    assert said.err == ""
+    assert "cannot be told: heat.die_to_board: no reading tells it; left as it is" in said.out
+    assert "Mains can kill" in said.out
+    assert path.read_text() == old
+    new = load_lamp(tmp_path / "lamp.fitted.toml")
+    assert new.sinks.standing("sense_voltage") == "fitted"
+    # The current of a lamp without reservoir goes with what its sinks are set to: 222 mA at 0.6 V.
+    assert new.sinks.sense_voltage_v == pytest.approx(0.6 * 200 / 222.2, rel=0.01)
+    # Closed form: one reading of 1 %, proportional, gives 2 · 1 %/√3 of the value.
+    assert " 1.2 " in next(line for line in said.out.splitlines() if "sinks.sense_voltage " in line)
+    # A second time there is a file already.
+    assert main(["fit", str(path)]) == 2
+    said = capsys.readouterr()
+    assert "a new file (a fit overwrites nothing): name another with --out" in said.err
+    assert said.err.count("\n") == 1
+
+
+def test_contradictions_stop_a_fit_unless_told_otherwise(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = lamp_with(tmp_path, "input power, cold, 60 W", "input current, cold, 220 mA")
+    assert main(["fit", str(path)]) == 2
+    said = capsys.readouterr()
+    assert "contradiction: input power cold 60 W and input current cold 220 mA: power above 230 V" in said.out
+    assert "would reconcile the rest" in said.out
+    assert said.err.count("\n") == 1
+    assert "--anyway" in said.err
+    assert list(tmp_path.iterdir()) == [path]
+    assert main(["fit", str(path), "--anyway", "--free", "sinks.sense_voltage"]) == 0
+    said = capsys.readouterr()
+    assert "outside its meter tolerance even so: " in said.out
+    assert (tmp_path / "lamp.fitted.toml").is_file()
+
+
+@pytest.mark.parametrize(
+    ("words", "expected"),
+    [
+        (["--free", "sinks.sense_resistr"], "did you mean sinks.sense_resistor?"),
+        (["--free", "sinks.count"], "a number of sinks"),
+        (["--out", "no/such/folder/lamp.toml"], "a file in a folder that exists"),
+    ],
+)
+def test_mistakes_get_one_line(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], words: list[str], expected: str
+) -> None:
+    path = lamp_with(tmp_path, "input current, cold, 200 mA")
+    assert main(["fit", str(path), *words]) == 2
+    said = capsys.readouterr()
+    assert said.out == ""
+    assert expected in said.err
+    assert said.err.count("\n") == 1
+    assert list(tmp_path.iterdir()) == [path]
+
+
+def test_a_lamp_without_readings_has_nothing_to_fit(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = lamp_with(tmp_path)
+    assert main(["fit", str(path)]) == 2
+    assert "at least one [[reading]] to fit to" in capsys.readouterr().err
