@@ -257,7 +257,7 @@ def test_a_missing_reference_says_how_to_write_it(place: Workplace) -> None:
     place.reference.unlink()
     said = place.regress()
     assert (said.status, said.err.count("\n")) == (2, 0)
-    assert "coldiron regress bench --accept" in said.err
+    assert "coldiron regress study.toml --accept writes the first" in said.err
 
 
 def test_failed_cases_are_told_and_never_accepted(place: Workplace, monkeypatch: pytest.MonkeyPatch) -> None:

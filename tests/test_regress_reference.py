@@ -18,6 +18,7 @@ from coldiron.regress.read import read_reference
 from coldiron.regress.reference import CaseName, Record, rounded, written
 from regress_records import AS_FOUND, RECORD, STEADY, SUPPLY, SURGE, with_reading, without_variant
 
+ANEW = "coldiron regress corridor --accept"
 WORDS = st.text(st.characters(codec="utf-8", exclude_categories=("C", "Z")), min_size=1, max_size=20)
 VALUES = st.one_of(st.floats(), WORDS).map(rounded)
 ROWS = st.dictionaries(WORDS, VALUES, max_size=4)
@@ -26,7 +27,7 @@ ROWS = st.dictionaries(WORDS, VALUES, max_size=4)
 def read_back(text: str, folder: Path, study: str = "corridor") -> Record:
     path = folder / "corridor.toml"
     path.write_text(text, encoding="utf-8")
-    return read_reference(path, study)
+    return read_reference(path, study, ANEW)
 
 
 def refusal(text: str, folder: Path) -> str:
@@ -117,7 +118,7 @@ def test_digits_are_fixed() -> None:
 
 def test_the_first_reference_is_told_how_to_come_about(tmp_path: Path) -> None:
     with pytest.raises(FileProblems) as caught:
-        read_reference(tmp_path / "corridor.toml", "corridor")
+        read_reference(tmp_path / "corridor.toml", "corridor", ANEW)
     assert "coldiron regress corridor --accept writes the first" in str(caught.value)
 
 

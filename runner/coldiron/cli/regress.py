@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import shlex
 import sys
 from pathlib import Path
 
@@ -29,6 +30,7 @@ from coldiron.sweep.cases import study_cases
 from coldiron.sweep.run import Done
 from coldiron.sweep.worker import engine_version, start_worker
 from coldiron.tables.files import write_whole
+from coldiron.wording import printable
 
 ENGINE_DEADLINE_S = 60.0
 
@@ -41,7 +43,8 @@ def main(args: argparse.Namespace) -> int:
     study = load_study(args.study)
     check_replacements(study)
     path: Path = args.reference / f"{study.name}.toml"
-    was = _before(path, study, accepting=args.accept)
+    anew = f"coldiron regress {shlex.quote(args.study)} --accept"
+    was = _before(path, study, anew, accepting=args.accept)
     done = run_with_progress(list(study_cases(study)), args)
     verdicts = judge(study, done)
     now = record_of(study, done, verdicts, _engine())
@@ -49,7 +52,7 @@ def main(args: argparse.Namespace) -> int:
         reading for record in (was, now) if record for case in record.readings.values() for reading in case
     }
     check_patterns(str(args.study), study.tolerance, known)
-    failures = {case_name(one): one.finding.failure.why for one in done if one.finding.failure}
+    failures = {case_name(one): printable(one.finding.failure.why) for one in done if one.finding.failure}
     comparison = None
     if was is not None:
         comparison = compare(was, now, study.tolerance, failures, verdicts)
@@ -60,10 +63,10 @@ def main(args: argparse.Namespace) -> int:
     return comparison.status if comparison else 0
 
 
-def _before(path: Path, study: Study, *, accepting: bool) -> Record | None:
+def _before(path: Path, study: Study, anew: str, *, accepting: bool) -> Record | None:
     """The reference as it is; one that is to be replaced may be missing or damaged."""
     try:
-        return read_reference(path, study.name)
+        return read_reference(path, study.name, anew)
     except FileProblems:
         if accepting:
             return None

@@ -34,7 +34,7 @@ class _File(BaseModel):
     over: dict[str, dict[str, dict[str, list[str]]]] = Field(default_factory=dict)
 
 
-def read_reference(path: Path, study: str) -> Record:
+def read_reference(path: Path, study: str, anew: str) -> Record:
     """Read the reference of a study.
 
     Parameters
@@ -42,6 +42,8 @@ def read_reference(path: Path, study: str) -> Record:
     path : Path
     study : str
         Name of the study it has to belong to.
+    anew : str
+        Command that writes it anew, for whoever has to mend it.
 
     Raises
     ------
@@ -52,7 +54,6 @@ def read_reference(path: Path, study: str) -> Record:
     def refuse(expected: str, value: str = "", key: str = "") -> FileProblems:
         return FileProblems([Problem(printable(str(path)), key, value, expected)])
 
-    anew = f"coldiron regress {printable(study)} --accept"
     if not path.exists():
         raise refuse(f"a reference to hold the study against; {anew} writes the first")
     table = read_toml(path, largest_bytes=LARGEST_BYTES, what="a reference")

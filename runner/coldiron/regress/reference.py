@@ -63,8 +63,7 @@ def written(record: Record) -> str:
     """Text of a reference file; the same record gives the same text."""
     found = record.inputs[AS_FOUND]
     lines = [
-        "# What a study gave, for later runs to be held against. Written by a command, not by hand:",
-        f"# coldiron regress {record.study} --accept",
+        "# What a study gave, for later runs to be held against: coldiron regress. Not written by hand.",
         f"format = {FORMAT}",
         f"study = {_text(record.study)}",
         f"readings = {record.count}",

@@ -8,7 +8,7 @@ from coldiron.readings.units import unit_of
 from coldiron.regress.moves import Comparison, Kind, Move
 from coldiron.regress.reference import Value
 
-HEADINGS = ("what", "variant", "bench", "supply", "reading", "reference", "now", "tolerances", "because")
+HEADINGS = ("what", "variant", "bench", "supply", "reading", "reference → now", "tolerances", "because")
 _MOST_CAUSES = 3
 
 
@@ -40,8 +40,7 @@ def cells(move: Move) -> tuple[str, ...]:
         move.bench,
         move.conditions,
         move.reading,
-        value_text(move.was, move.reading),
-        value_text(move.now, move.reading),
+        values_text(move),
         distance_text(move),
         reason(move),
     )
@@ -56,6 +55,12 @@ def value_text(value: Value | None, reading: str) -> str:
     if value is None or isinstance(value, str):
         return value or ""
     return f"{value:.4g} {unit_of(reading)}".rstrip()
+
+
+def values_text(move: Move) -> str:
+    """The values of a move, of the reference and of now, as far as there are any."""
+    values = (value_text(value, move.reading) for value in (move.was, move.now))
+    return " → ".join(text for text in values if text)
 
 
 def distance_text(move: Move) -> str:
@@ -88,11 +93,7 @@ def line(move: Move) -> str:
     'drift: 10 µF | steady | 230 V 50 Hz | sinks_W: 5 W → 6 W (+20 tolerances)'
     """
     where = " | ".join(text for text in (move.variant, move.bench, move.conditions, move.reading) if text)
-    values = [value_text(value, move.reading) for value in (move.was, move.now) if value is not None]
     far = f"{distance_text(move)} tolerances" if distance_text(move) else ""
     said = "; ".join(text for text in (far, reason(move)) if text)
-    return (
-        f"{move.kind.words}: {where}"
-        + (f": {' → '.join(values)}" if values else "")
-        + (f" ({said})" if said else "")
-    )
+    what = ": ".join(text for text in (move.kind.words, where, values_text(move)) if text)
+    return f"{what} ({said})" if said else what
