@@ -83,7 +83,7 @@ def test_the_surge_is_drawn_with_and_without_varistor() -> None:
 @pytest.mark.ngspice
 def test_every_variant_is_in_every_laid_over_picture() -> None:
     _, done, _ = finished()
-    pictures = laid_over(done, {3: 27.0, 5: 10.0}, "Limit of a test.")
+    pictures = laid_over(done, {"limit": {3: 27.0, 5: 10.0}}, "Limit of a test.")
     assert list(pictures) == ["switch-on", "steady", "surge", "unplug"]
     names = [picture.name for bench in pictures.values() for picture in bench]
     assert names == [
@@ -108,7 +108,7 @@ def test_axes_carry_units() -> None:
 @pytest.mark.ngspice
 def test_the_limit_of_harmonics_is_drawn_where_there_is_one() -> None:
     found = lays(finished()[1], "steady")
-    assert ">limit<" in harmonics(found, {3: 27.0}, "a standard").svg
+    assert ">limit<" in harmonics(found, {"limit": {3: 27.0}}, "a standard").svg
     assert ">limit<" not in harmonics(found, {}, "No limit applies at 120 V.").svg
 
 

@@ -11,6 +11,7 @@ import pytest
 
 from coldiron.engine.pool import LocalCrew
 from coldiron.limits import Verdict, judge
+from coldiron.limits.harmonic import harmonic_limits_pct
 from coldiron.limits.verdict import Word
 from coldiron.pictures.ink import FAINT, INK, LIMIT, PAPER
 from coldiron.report.answer import answer
@@ -68,6 +69,20 @@ def test_every_picture_has_its_words() -> None:
     for tag in opening:
         told = re.search(r'role="img" aria-label="([^"]+)"', tag)
         assert 'aria-hidden="true"' in tag or (told and len(told.group(1)) > 40), tag
+
+
+def test_limits_of_harmonics_stand_beside_the_bars() -> None:
+    # IEC 61000-3-2, class C above 25 W: 30 % times the power factor for the third, 10 % for the fifth.
+    study, done, _ = finished()
+    found = next(one for one in done if (one.case.variant, one.case.bench) == ("as found", "steady"))
+    limits_pct = harmonic_limits_pct(study, found)
+    if float(found.finding.readings["input_power_W"]) > 25.0:
+        assert limits_pct["limit"][3] == pytest.approx(30 * float(found.finding.readings["power_factor"]))
+        assert limits_pct["limit"][5] == 10.0
+    else:
+        assert set(limits_pct) == {"alternative 1", "alternative 2", "alternative 3"}
+        assert limits_pct["alternative 2"] == {3: 86.0, 5: 61.0}
+    assert "IEC 61000-3-2" in small_page()[small_page().index('id="picture-harmonics"') :][:600]
 
 
 def test_every_verdict_shown_names_its_source_on_hover_and_in_the_list() -> None:

@@ -80,7 +80,7 @@ def _topic(at: Circumstances, rows: Sequence[Limit], margin_ratio: float) -> Ite
 def _held(at: Circumstances, limit: Limit, margin_ratio: float) -> Verdict:
     """Verdict of one reading against one limit that applies."""
     value = at.number(limit.reading)
-    allowed = _in_unit_of_reading(at, limit)
+    allowed = in_unit_of_reading(at, limit)
     word = classify(value, allowed, margin_ratio, least=limit.least)
     note = limit.row.note
     if limit.row.per and not note:
@@ -106,7 +106,7 @@ def _held(at: Circumstances, limit: Limit, margin_ratio: float) -> Verdict:
     )
 
 
-def _in_unit_of_reading(at: Circumstances, limit: Limit) -> float:
+def in_unit_of_reading(at: Circumstances, limit: Limit) -> float:
     """Limit in the unit of its reading: what a standard gives as a multiple is multiplied out."""
     if limit.row.per == "power factor":
         return limit.value * at.number("power_factor")

@@ -12,10 +12,11 @@ from coldiron.pictures.lay import Lay, short_name, words
 
 ORDERS = range(3, 40, 2)
 _SLOTS, _SLOT_WIDTH = 5, 0.3
+_LIMIT_DASHES = ("solid", "dotted", "dashed")
 
 
 def harmonics(
-    lays: Sequence[Lay], limits_pct: Mapping[int, float], why: str, *, legend: bool = True
+    lays: Sequence[Lay], limits_pct: Mapping[str, Mapping[int, float]], why: str, *, legend: bool = True
 ) -> Picture:
     """Draw odd harmonics in per cent of the fundamental.
 
@@ -23,7 +24,7 @@ def harmonics(
     ----------
     lays : sequence of Lay
     limits_pct : mapping
-        Limit of each order [% of the fundamental]; empty where none applies.
+        By the name of the limit, then by order [% of the fundamental]; empty where none applies.
     why : str
         Source of the limit, or why there is none.
     """
@@ -31,17 +32,18 @@ def harmonics(
         (axes,) = grid_axes(figure, ["% of the fundamental"], "order of the harmonic")
         for lay in lays:
             _draw_bars(axes, lay)
-        shown_pct = {order: limits_pct[order] for order in ORDERS if order in limits_pct}
-        for order, limit_pct in shown_pct.items():
-            axes.plot([order - 0.85, order + 0.85], [limit_pct] * 2, color=LIMIT, linewidth=2.0)
-        if shown_pct:
-            axes.plot([], [], color=LIMIT, linewidth=2.0, label="limit")
+        variants = axes.get_legend_handles_labels()
+        for number, limit_pct in enumerate(limits_pct.values()):
+            _draw_limit(axes, limit_pct, _LIMIT_DASHES[number % len(_LIMIT_DASHES)])
         axes.set_xticks(list(ORDERS))
         axes.set_xlim(1.8, 40.2)
         axes.set_ylim(bottom=0.0)
         axes.grid(visible=False, axis="x")
+        if limits_pct:
+            names = list(limits_pct)
+            axes.legend(axes.collections[-len(names) :], names, loc="upper right")
         if legend:
-            figure.legend(*axes.get_legend_handles_labels(), loc="outside upper left", ncols=3)
+            figure.legend(*variants, loc="outside upper left", ncols=3)
         svg = svg_text(figure, "harmonics")
     thirds = words((lay.name, lay.reading("harmonic_3_pct"), "%") for lay in lays)
     fifths = words((lay.name, lay.reading("harmonic_5_pct"), "%") for lay in lays)
@@ -52,6 +54,13 @@ def harmonics(
         svg,
         why,
     )
+
+
+def _draw_limit(axes: Axes, limit_pct: Mapping[int, float], dashes: str) -> None:
+    orders = [order for order in ORDERS if order in limit_pct]
+    heights = [limit_pct[order] for order in orders]
+    starts, stops = [order - 0.85 for order in orders], [order + 0.85 for order in orders]
+    axes.hlines(heights, starts, stops, color=LIMIT, linewidth=2.0, linestyle=dashes, zorder=4)
 
 
 def _draw_bars(axes: Axes, lay: Lay) -> None:

@@ -34,7 +34,9 @@ MOST_LAID_OVER = 24
 """A page with more variants than this in each picture would be slow on a phone."""
 
 
-def laid_over(done: Sequence[Done], limits_pct: Mapping[int, float], why: str) -> dict[str, list[Picture]]:
+def laid_over(
+    done: Sequence[Done], limits_pct: Mapping[str, Mapping[int, float]], why: str
+) -> dict[str, list[Picture]]:
     """Pictures by bench, in the order of the benches.
 
     Parameters
@@ -42,7 +44,7 @@ def laid_over(done: Sequence[Done], limits_pct: Mapping[int, float], why: str) -
     done : sequence of Done
         Finished cases; those without waves are drawn from their readings alone.
     limits_pct : mapping
-        Limit of each harmonic's order [% of the fundamental]; empty where none applies.
+        Limits of the harmonics by name, then by order [% of the fundamental]; empty where none applies.
     why : str
         Source of those limits, or why there are none.
     """

@@ -12,7 +12,7 @@ from markupsafe import Markup
 from coldiron.lamp.describe import absent, facts, key_label, lines, part_label
 from coldiron.lamp.lamp import Lamp
 from coldiron.limits import Verdict
-from coldiron.limits.verdict import NO_LIMIT
+from coldiron.limits.harmonic import harmonic_limits_pct
 from coldiron.pictures.ink import Picture
 from coldiron.pictures.laid_over import laid_over, most_different
 from coldiron.pictures.lay import lays, spanning, variant_numbers
@@ -71,7 +71,7 @@ def page(study: Study, done: Sequence[Done], verdicts: Sequence[Verdict]) -> str
     sources = Sources(verdicts)
     numbers = variant_numbers(done)
     kept = [variant for variant in study.variants if variant.name in numbers]
-    pictures = laid_over(done, *_harmonic_limits(verdicts))
+    pictures = laid_over(done, *_harmonic_limits(study, done, verdicts))
     drawn = most_different(done)
     return _template().render(
         study=study,
@@ -149,15 +149,23 @@ def _picked(done: Sequence[Done], numbers: Mapping[str, int]) -> set[str]:
     return {AS_FOUND, *(lay.name for lay in chosen)} if chosen else set(list(numbers)[:PICKED_AT_FIRST])
 
 
-def _harmonic_limits(verdicts: Sequence[Verdict]) -> tuple[dict[int, float], str]:
+def _harmonic_limits(
+    study: Study, done: Sequence[Done], verdicts: Sequence[Verdict]
+) -> tuple[Mapping[str, Mapping[int, float]], str]:
     """Limits of the harmonics as they hold for the lamp as found, and whose they are."""
-    held = [v for v in verdicts if v.variant == AS_FOUND and v.reading.startswith("harmonic_")]
-    limits_pct = {
-        int(v.reading.split("_")[1]): v.limit for v in held if v.verdict != NO_LIMIT and v.bench == "steady"
-    }
+    settled = lays(done, "steady")[:1]
+    one = next((one for one in done for lay in settled if one.case == lay.case), None)
+    limits_pct = harmonic_limits_pct(study, one) if one else {}
+    held = [v for v in verdicts if one and v.variant == one.case.variant and v.what and _is_harmonic(v)]
     if not held:
-        return {}, ""
-    first = held[0]
+        return limits_pct, ""
     if not limits_pct:
-        return {}, f"No limit applies: {first.note} ({first.source})."
-    return limits_pct, f"Limit for the lamp as found: {first.source}, {first.clause} ({first.standing})."
+        return {}, f"No limit applies: {held[0].note} ({held[0].source})."
+    said = (
+        f"Limits as they hold for {held[0].variant}: {held[0].source}, {held[0].clause} ({held[0].standing})."
+    )
+    return limits_pct, f"{said} One alternative is enough." if len(limits_pct) > 1 else said
+
+
+def _is_harmonic(verdict: Verdict) -> bool:
+    return verdict.source.startswith("IEC 61000-3-2")
