@@ -21,7 +21,7 @@ from coldiron.engine.waves import Array, Waves
 from coldiron.readings import light, sampling
 
 LADDER = (
-    Fineness(step_s=20e-6),
+    Fineness(step_s=25e-6, reltol=3e-4),
     Fineness(step_s=20e-6, reltol=1e-3, abstol=1e-7, vntol=1e-4),
     Fineness(step_s=5e-6, reltol=1e-3, abstol=1e-6, vntol=1e-3),
 )

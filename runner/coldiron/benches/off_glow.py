@@ -31,7 +31,7 @@ LADDER = (
     Fineness(step_s=50e-6, reltol=1e-3, abstol=1e-10, vntol=1e-4),
 )
 """A microampere has to be told from nothing; and what is tried when the engine does not get through."""
-CYCLES = 5.0
+CYCLES = 3.0
 BALANCED_RATIO = 5e-3
 """Share of what leaks in that may still charge or empty the bus."""
 BALANCED_A = 1e-10

@@ -106,7 +106,8 @@ def classify(value: float, limit: float, margin_ratio: float, *, least: bool = F
     used = use_ratio(value, limit, least=least)
     if used > 1.0:
         return "over"
-    return "close" if used > 1.0 - margin_ratio else "ok"
+    near = value < limit * (1.0 + margin_ratio) if least else value > limit * (1.0 - margin_ratio)
+    return "close" if near else "ok"
 
 
 def verdict_frame(verdicts: Sequence[Verdict]) -> pd.DataFrame:

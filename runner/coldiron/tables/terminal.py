@@ -35,6 +35,9 @@ HEADLINES = (
     Headline("sinks_W", "sinks\nW"),
     Headline("surge_sink_peak_A", "surge in\none sink A"),
     Headline("surge_drain_peak_V", "surge at\ndrain V"),
+    Headline("burst_sink_peak_A", "burst in\none sink A"),
+    Headline("dip_light_gap_ms", "dark at\na dip ms"),
+    Headline("off_string_uA", "leaks in\noff µA"),
     Headline("discharge_60V_s", "to 60 V\ns"),
     Headline("weakest_part", "weakest in the surge\n(margin %)", 0),
 )
