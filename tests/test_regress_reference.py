@@ -116,6 +116,14 @@ def test_digits_are_fixed() -> None:
     assert math.copysign(1.0, float(rounded(-0.0))) == 1.0
 
 
+@given(st.floats(-1e6, 1e6), st.floats(1e-7, 10.0))
+def test_what_is_not_written_is_far_below_a_tolerance(value: float, amount: float) -> None:
+    kept = rounded(value, amount)
+    assert isinstance(kept, float)
+    # Half a digit in the last of six places, or half a hundredth of the amount's decade.
+    assert abs(kept - value) <= 0.501 * max(1e-5 * abs(value), amount / 100) * (1 + 1e-9)
+
+
 def test_the_first_reference_is_told_how_to_come_about(tmp_path: Path) -> None:
     with pytest.raises(FileProblems) as caught:
         read_reference(tmp_path / "corridor.toml", "corridor", ANEW)

@@ -18,6 +18,7 @@ from coldiron.engine.library import library_digest
 from coldiron.lamp.lamp import Lamp
 from coldiron.limits.verdict import Verdict
 from coldiron.regress.reference import CaseName, Record, Value, rounded
+from coldiron.regress.tolerances import allowed_for
 from coldiron.resources import resource_dir
 from coldiron.study.model import Study
 from coldiron.sweep.keys import code_digest
@@ -48,7 +49,7 @@ def record_of(study: Study, done: Sequence[Done], verdicts: Sequence[Verdict], e
     for variant, bench, conditions, reading, value, _ in tidy(done).to_numpy().tolist():
         case = CaseName(variant, bench, conditions)
         if case in readings:
-            readings[case][reading] = rounded(value)
+            readings[case][reading] = rounded(value, allowed_for(reading, study.tolerance).absolute)
     over: dict[CaseName, set[str]] = {}
     for verdict in verdicts:
         if verdict.verdict == "over":

@@ -7,6 +7,7 @@ begins with a letter, so that a diff shows above each piece which case it belong
 from __future__ import annotations
 
 import json
+import math
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import NamedTuple
@@ -50,13 +51,21 @@ class Record:
         return sum(len(values) for values in self.readings.values())
 
 
-def rounded(value: Value) -> Value:
+def rounded(value: Value, amount: float = 0.0) -> Value:
     """A value as the file holds it: six significant digits, no negative zero.
+
+    Where no move below an amount counts, digits finer than a hundredth of it are left out: they are noise.
 
     >>> rounded(0.123456789), rounded(-0.0), rounded(float("inf")), rounded("bridge, surge current")
     (0.123457, 0.0, inf, 'bridge, surge current')
+    >>> rounded(2.3e-5, amount=0.05), rounded(39.57283, amount=0.05)
+    (0.0, 39.5728)
     """
-    return value if isinstance(value, str) else float(f"{value:.6g}") + 0.0
+    if isinstance(value, str):
+        return value
+    if amount > 0.0 and math.isfinite(value):
+        value = round(value, 2 - math.floor(math.log10(amount)))
+    return float(f"{value:.6g}") + 0.0
 
 
 def written(record: Record) -> str:
