@@ -145,7 +145,15 @@ def test_width_of_a_triangle() -> None:
 @pytest.mark.ngspice
 @pytest.mark.parametrize(
     ("bench", "prefix"),
-    [("switch-on", "inrush_"), ("steady", "steady_"), ("surge", ""), ("burst", "burst_"), ("dip", "dip_")],
+    [
+        ("switch-on", "inrush_"),
+        ("steady", "steady_"),
+        ("surge", ""),
+        ("burst", "burst_"),
+        ("dip", "dip_"),
+        ("unplug", "unplug_"),
+        ("off-glow", "off_"),
+    ],
 )
 def test_every_bench_names_its_weakest_part(laboratory: Laboratory, bench: str, prefix: str) -> None:
     lamp = changed(load_lamp("kerbside-flood"), reservoir=reservoir(10e-6))

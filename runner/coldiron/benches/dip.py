@@ -107,7 +107,7 @@ def take(case: Case, lab: Lab) -> Findings:
     quiet = Window(case.lamp, before.waves, before.start_s, before.stop_s)
     readings: dict[str, float | str] = {"light_gap_ms": 1e3 * _quiet_gap_s(case, quiet)}
     decks, waves, roads = {}, {}, {}
-    for name, runs in (("dip", dips), ("sag", sags)):
+    for name, runs in (("sag", sags), ("dip", dips)):
         each = [_readings(case, run, quiet, name) for run in runs]
         worst_readings, worst = worst_of(each, name)
         lowest_pct = f"{name}_light_lowest_pct"

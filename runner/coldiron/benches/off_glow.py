@@ -17,6 +17,7 @@ from scipy.optimize import brentq
 from coldiron.benches.base import Case, Findings, Lab, lamp_vectors
 from coldiron.benches.cycle import Window
 from coldiron.benches.ladder import climb
+from coldiron.benches.stress import weakest_readings
 from coldiron.deck.circuit import STRAY_BUS_F, State, circuit
 from coldiron.deck.deck import Deck, Fineness, Start
 from coldiron.deck.render import render
@@ -114,7 +115,7 @@ def take(case: Case, lab: Lab) -> Findings:
         readings["off_bleed_uA"] = 1e6 * last.mean(last.v("bus")) / lamp.bleed.resistance_ohm
         readings["off_string_unbled_uA"] = 1e6 * without.mean(without.string_a)
     return Findings(
-        readings,
+        {**readings, **weakest_readings(lamp, readings, "off_")},
         {label: one.deck for label, one in runs.items()},
         {label: one.waves for label, one in runs.items()},
         {label: one.road for label, one in runs.items()},

@@ -27,6 +27,9 @@ CAPACITIVE_LOAD_RATIO = 0.8
 RIPPLE_RATIO_100HZ = 0.95
 """Share of a reservoir's ripple rating, given for 120 Hz, that is left at 100 Hz (catalogue table)."""
 
+SETTLED_BUS = ("bus_highest_V", "unplug_bus_V", "off_bus_V")
+"""Voltages that the bus may hold for hours: settled, when unplugged, behind an open switch."""
+
 
 @dataclass(frozen=True)
 class Rated:
@@ -140,13 +143,14 @@ def _steady(lamp: Lamp) -> Iterator[Rated]:
     if reservoir:
         mean_a, note = CAPACITIVE_LOAD_RATIO * mean_a, "80 % of the rating, with a reservoir behind it"
     yield _of(bridge, "bridge", "mean current", "bridge_mean_A", "average_current_a", most=mean_a, note=note)
-    yield _of(bridge, "bridge", "reverse voltage", "bus_highest_V", "reverse_voltage_v")
     if lamp.bleed:
         yield _of(lamp.bleed, "bleed", "watts", "bleed_W", "power_w")
-    if lamp.film:
-        yield _of(lamp.film, "film", "voltage", "bus_highest_V", "voltage_v")
-    if reservoir:
-        yield _of(reservoir, "reservoir", "voltage", "bus_highest_V", "voltage_v")
+    for bus in SETTLED_BUS:
+        yield _of(bridge, "bridge", "reverse voltage", bus, "reverse_voltage_v")
+        if lamp.film:
+            yield _of(lamp.film, "film", "voltage", bus, "voltage_v")
+        if reservoir:
+            yield _of(reservoir, "reservoir", "voltage", bus, "voltage_v")
     if reservoir and reservoir.ripple_current_a is not None:
         share = RIPPLE_RATIO_100HZ if lamp.mains.frequency_hz < 55.0 else 1.0
         yield _of(

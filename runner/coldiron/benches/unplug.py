@@ -6,6 +6,7 @@ import math
 
 from coldiron.benches import steady
 from coldiron.benches.base import Case, Findings, Lab, lamp_nodes
+from coldiron.benches.stress import weakest_readings
 from coldiron.deck.circuit import circuit
 from coldiron.deck.deck import Deck, Fineness, Start
 from coldiron.deck.render import render
@@ -68,4 +69,5 @@ def take(case: Case, lab: Lab) -> Findings:
     pins_v = waves.v("line", "neutral")
     for level_v in PINS_SAFE_V:
         readings[f"discharge_pins_{level_v:.0f}V_s"] = discharge.discharge_s(waves.time_s, pins_v, level_v)
+    readings |= weakest_readings(case.lamp, readings, "unplug_")
     return Findings(readings, {"unplug": deck}, {"unplug": waves})
