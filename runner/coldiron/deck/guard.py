@@ -22,7 +22,7 @@ MOST_POINTS = 2_000_000
 
 _UNPRINTABLE = re.compile(r"[^\x20-\x7e\n]")
 _FORBIDDEN = re.compile(
-    r"\*#|[`!$\\{}\"'<>|&~^]|\b(?:file|cmd|shell|system|source|include|lib)\b\s*[=(]", re.I
+    r"\*#|[;`!$\\{}\"'<>|&~^]|\b(?:file|cmd|shell|system|source|include|lib)\b\s*[=(]", re.I
 )
 _NUMBER = re.compile(r"[0-9]+(\.[0-9]+)?(e[-+]?[0-9]+)?")
 _OPTION = re.compile(r"([A-Za-z0-9_]+)\s*=")
@@ -73,7 +73,7 @@ def _complaint(line: str) -> str:
     if hit:
         return f"{hit.group()!r} is not allowed"
     if line.startswith("+ "):
-        return ""
+        return "a continuation like a card is not allowed" if line[2:].lstrip().startswith(".") else ""
     if line.startswith("."):
         return _card_complaint(line)
     if not line[:1].isalpha() or line[0].lower() not in DEVICES:
