@@ -156,7 +156,9 @@ def _bus(sheet: Sheet, parts: dict[str, Drawn], x: float) -> float:
 
 
 def _string_and_sinks(sheet: Sheet, parts: dict[str, Drawn], x: float) -> None:
-    string, at = parts["string"], x + 1.2
+    string = parts["string"]
+    # The drain capacitor writes its value to its left.
+    at = x + (2.3 if "drain_capacitor" in parts else 1.2)
     sheet.wires()
     sheet.wire((x, BUS), (at, BUS))
     sheet.part(string)
