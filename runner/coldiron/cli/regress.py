@@ -23,7 +23,7 @@ from coldiron.regress.record import case_name, record_of
 from coldiron.regress.reference import Record, written
 from coldiron.regress.terminal import MOST_ROWS, moves_table
 from coldiron.regress.tolerances import check_patterns
-from coldiron.regress.words import summary
+from coldiron.regress.words import changed_inputs, summary
 from coldiron.study.load import load_study
 from coldiron.study.model import Study
 from coldiron.sweep.cases import study_cases
@@ -83,6 +83,8 @@ def _show(comparison: Comparison, folder: Path) -> None:
     console = Console(width=None if sys.stdout.isatty() else 160)
     if comparison.moves:
         console.print(moves_table(comparison))
+    for text in changed_inputs(comparison):
+        console.print(f"changed: {text}", highlight=False, markup=False, soft_wrap=True)
     for more, what in (
         (len(comparison.moves) - MOST_ROWS, "more moves"),
         (len(comparison.notes), "notes on worst cases found elsewhere and limits kept now"),

@@ -13,7 +13,7 @@ from typing import Any
 from coldiron.readings.units import unit_of
 from coldiron.regress.moves import Comparison, Kind, Move
 from coldiron.regress.reference import CaseName
-from coldiron.regress.words import HEADINGS, cells, line, summary
+from coldiron.regress.words import HEADINGS, cells, changed_inputs, line, summary
 from coldiron.sweep.run import Done
 from coldiron.tables.files import write_whole
 
@@ -39,6 +39,8 @@ def markdown(comparison: Comparison) -> str:
         lines.append("")
     if (more := len(comparison.moves) - MOST_ROWS) > 0:
         lines += [f"… and {more} more, which regress.json lists.", ""]
+    if inputs := changed_inputs(comparison):
+        lines += ["Changed inputs:", "", *(f"- {_cell(text)}" for text in inputs), ""]
     if comparison.notes:
         lines += ["<details><summary>Notes</summary>", ""]
         lines += [f"- {_cell(note)}" for note in comparison.notes[:MOST_ROWS]]
@@ -98,7 +100,9 @@ def junit(comparison: Comparison, done: Sequence[Done]) -> str:
     suite.set("errors", str(errors))
     suite.set("skipped", "0")
     suite.set("time", f"{sum(seconds.values()):.3f}")
-    ET.SubElement(suite, "system-out").text = _xml("\n".join([summary(comparison), *comparison.notes]))
+    ET.SubElement(suite, "system-out").text = _xml(
+        "\n".join([summary(comparison), *changed_inputs(comparison), *comparison.notes])
+    )
     root = ET.Element("testsuites")
     root.append(suite)
     ET.indent(root)

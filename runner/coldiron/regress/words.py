@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 
 from coldiron.readings.units import unit_of
 from coldiron.regress.moves import Comparison, Kind, Move
 from coldiron.regress.reference import Value
 
 HEADINGS = ("what", "variant", "bench", "supply", "reading", "reference → now", "tolerances", "because")
-_MOST_CAUSES = 3
+_MOST_INPUTS = 12
 
 
 def summary(comparison: Comparison) -> str:
@@ -80,10 +81,27 @@ def distance_text(move: Move) -> str:
 
 
 def reason(move: Move) -> str:
-    """What is said beside a move: which limit or why, then the changed inputs."""
-    more = len(move.because) - _MOST_CAUSES
-    inputs = ", ".join(move.because[:_MOST_CAUSES]) + (f" and {more} more" if more > 0 else "")
+    """What is said beside a move: which limit or why, then the first of the changed inputs."""
+    more = f" and {len(move.because) - 1} more" if len(move.because) > 1 else ""
+    inputs = "".join(move.because[:1]) + more
     return "; ".join(text for text in (move.note, inputs) if text)
+
+
+def changed_inputs(comparison: Comparison) -> list[str]:
+    """Every input that stands behind a move, the one behind most of them first.
+
+    >>> from coldiron.regress.reference import Record
+    >>> moves = (Move(Kind.DRIFT, "10 µF", because=("numpy 1 → 2",)), Move(Kind.NEW_VARIANT, "22 µF"))
+    >>> empty = Record("s", {}, {}, {}, {})
+    >>> changed_inputs(Comparison(empty, empty, moves, (), None))
+    ['numpy 1 → 2 (behind 1 of 2)']
+    """
+    counts = Counter(cause for move in comparison.moves for cause in move.because)
+    said = [
+        f"{cause} (behind {n} of {len(comparison.moves)})" for cause, n in counts.most_common(_MOST_INPUTS)
+    ]
+    more = len(counts) - _MOST_INPUTS
+    return [*said, f"and {more} more inputs"] if more > 0 else said
 
 
 def line(move: Move) -> str:
