@@ -33,6 +33,7 @@ HEADLINES = (
     Headline("svm", "SVM"),
     Headline("light_pct", "light\n%", -1),
     Headline("sinks_W", "sinks\nW"),
+    Headline("heat_outcome", "dies hot\n°C", 0),
     Headline("surge_sink_peak_A", "surge in\none sink A"),
     Headline("surge_drain_peak_V", "surge at\ndrain V"),
     Headline("burst_sink_peak_A", "burst in\none sink A"),
@@ -43,6 +44,8 @@ HEADLINES = (
 )
 WORST_MARK = "▼"
 BROKEN_MARK = "‼"
+_JUDGED = {"heat_outcome": "sink_die_C"}
+"""Reading that limits are held against, where a column shows it under another."""
 
 
 def change_text(value: float, found: float) -> str:
@@ -89,7 +92,11 @@ def headline_table(tidy: pd.DataFrame, supply: str, title: str, verdicts: Sequen
     for variant in values.index.astype(str):
         cells = [
             _cell(
-                values, variant, headline, worst[headline.reading], over=(variant, headline.reading) in over
+                values,
+                variant,
+                headline,
+                worst[headline.reading],
+                over=(variant, _JUDGED.get(headline.reading, headline.reading)) in over,
             )
             for headline in shown
         ]
@@ -108,6 +115,8 @@ def _cell(values: pd.DataFrame, variant: str, headline: Headline, worst: object,
     value = values.loc[variant, headline.reading]
     if headline.reading == "weakest_part":
         return _weakest_cell(values, variant)
+    if headline.reading == "heat_outcome" and isinstance(value, str):
+        return _hot_cell(values, variant, value, over=over)
     if not isinstance(value, float):
         return (
             "failed" if "failed" in values.columns and isinstance(values.loc[variant, "failed"], str) else "–"
@@ -118,6 +127,15 @@ def _cell(values: pd.DataFrame, variant: str, headline: Headline, worst: object,
     if isinstance(found, float) and variant != AS_FOUND:
         change = change_text(value, found)
     return f"{mark}{figure(value)}" + (f"\n[dim]{change}[/dim]" if change else "")
+
+
+def _hot_cell(values: pd.DataFrame, variant: str, outcome: str, *, over: bool) -> str:
+    """Die temperature where the lamp settles, and in words what else it does."""
+    die_c = values.loc[variant, "sink_die_C"] if "sink_die_C" in values.columns else None
+    if not isinstance(die_c, float) or math.isnan(die_c):
+        return f"{BROKEN_MARK} {escape(outcome)}"
+    words = "" if outcome == "settled" else "\n[dim]at the floor\nof foldback[/dim]"
+    return (f"{BROKEN_MARK} " if over else "") + figure(die_c) + words
 
 
 def _weakest_cell(values: pd.DataFrame, variant: str) -> str:
