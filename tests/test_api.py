@@ -16,7 +16,7 @@ from coldiron.api import StudyResult
 from reporting import finished, renamed, small_study, with_failure
 
 pytestmark = pytest.mark.ngspice
-EXAMPLE = Path(__file__).resolve().parents[1] / "docs" / "notebook.md"
+EXAMPLE = Path(__file__).resolve().parents[1] / "README.md"
 
 
 def result() -> StudyResult:
