@@ -317,8 +317,9 @@ def test_a_wider_margin_never_changes_what_is_over(value: float, limit: float, l
 
 
 def test_frame_has_a_row_for_each_verdict() -> None:
-    frame = verdict_frame(judged({"svm": 0.5, "pst_lm": 0.5}))
+    frame = verdict_frame(judged({"svm": 0.5, "displacement_factor": 1.0, "input_power_W": 45.0}))
     assert list(frame["verdict"]) == ["over", "ok"]
+    assert list(frame["bound"]) == ["at most", "at least"]
     assert list(verdict_frame([]).columns) == list(frame.columns)
 
 

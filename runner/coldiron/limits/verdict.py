@@ -14,7 +14,7 @@ Word = Literal["ok", "close", "over", "no limit applies"]
 NO_LIMIT: Final = "no limit applies"
 VERDICT_COLUMNS = (
     "variant", "bench", "conditions", "reading", "value", "limit", "verdict", "source", "clause", "standing",
-    "note",
+    "note", "what", "bound",
 )  # fmt: skip
 
 
@@ -43,6 +43,13 @@ class Verdict:
     least: bool = False
     what: str = ""
     alternatives: int = 1
+
+    @property
+    def bound(self) -> str:
+        """Which way the limit binds: "at most" or "at least"; nothing where none applies."""
+        if self.verdict == NO_LIMIT:
+            return ""
+        return "at least" if self.least else "at most"
 
     @property
     def is_rating(self) -> bool:
@@ -112,5 +119,5 @@ def classify(value: float, limit: float, margin_ratio: float, *, least: bool = F
 
 def verdict_frame(verdicts: Sequence[Verdict]) -> pd.DataFrame:
     """One row a verdict, in the order given, with the columns of `VERDICT_COLUMNS`."""
-    rows = [dataclasses.asdict(verdict) for verdict in verdicts]
+    rows = [dataclasses.asdict(verdict) | {"bound": verdict.bound} for verdict in verdicts]
     return pd.DataFrame(rows, columns=list(VERDICT_COLUMNS))

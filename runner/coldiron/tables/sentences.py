@@ -242,8 +242,7 @@ def _broken(verdict: Verdict) -> str:
         part = _part(verdict)
         verb = "are over their" if part.endswith("s") else "is over its"
         return f"the {part} {verb} rating{_where(verdict)} ({value}, rated {limit}{recalled})"
-    bound = "at least" if verdict.least else "at most"
-    return f"{verdict.what} {value} breaks {verdict.standard} ({bound} {limit}{recalled})"
+    return f"{verdict.what} {value} breaks {verdict.standard} ({verdict.bound} {limit}{recalled})"
 
 
 def _part(verdict: Verdict) -> str:

@@ -77,10 +77,9 @@ def _limit_text(held: Sequence[Verdict]) -> str:
     if first.question[2] == "harmonics":
         return f"harmonics ({first.bench}), the worst of each variant"
     limits = [verdict.limit for verdict in held]
-    bound = "at least" if first.least else "at most"
     low, high = amount(min(limits), first.reading), amount(max(limits), first.reading)
     span = low if low == high else f"{low} to {high}, by variant"
-    return f"{first.what} ({first.bench}), {bound} {span}"
+    return f"{first.what} ({first.bench}), {first.bound} {span}"
 
 
 def _source_text(verdict: Verdict) -> str:
