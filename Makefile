@@ -7,7 +7,7 @@ BIN := .venv/bin
 
 .DEFAULT_GOAL := help
 .NOTPARALLEL:
-.PHONY: help setup demo test lint regress references clean
+.PHONY: help setup demo test lint regress references bench clean
 
 help: ## say what there is to make
 	@awk -F ':.*## ' '/^[a-z]+:.*## / { printf "make %-10s %s\n", $$1, $$2 }' $(MAKEFILE_LIST)
@@ -35,6 +35,10 @@ regress: setup ## hold the demo lamps against what they gave before (results/ref
 
 references: setup ## take what the demo lamps give now as what to hold them against
 	@for study in $(STUDIES); do $(BIN)/coldiron regress $$study --accept || exit $$?; done
+
+bench: setup ## measure: the standard study against plain ngspice runs (about 20 minutes)
+	PYTHONPATH=tests $(BIN)/python -m benchmark.convergence
+	PYTHONPATH=tests $(BIN)/python -m benchmark.bench
 
 clean: ## remove .venv and every cache; results stay
 	rm -rf .venv .mypy_cache .pytest_cache .ruff_cache .hypothesis build dist

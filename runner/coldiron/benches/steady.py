@@ -12,7 +12,7 @@ from coldiron.deck.deck import Deck, Fineness, Start
 from coldiron.deck.render import render
 
 LADDER = (
-    Fineness(step_s=25e-6, reltol=3e-4),
+    Fineness(step_s=25e-6, reltol=1e-4),
     Fineness(step_s=20e-6, reltol=1e-3, abstol=1e-7, vntol=1e-4),
     Fineness(step_s=5e-6, reltol=1e-3, abstol=1e-6, vntol=1e-3),
 )

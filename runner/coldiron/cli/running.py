@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 from coldiron.benches.base import Case
@@ -35,6 +35,13 @@ def run_with_progress(
     KeyboardInterrupt
         When a person interrupts; its text says how much is kept.
     """
+    return [one for batch in run_in_batches(cases, args, keep_waves=keep_waves) for one in batch]
+
+
+def run_in_batches(
+    cases: Sequence[Case], args: argparse.Namespace, *, keep_waves: bool = False, most: int | None = None
+) -> Iterator[list[Done]]:
+    """Run cases as `run_with_progress` does, and hand them out in order, `most` at a time."""
     from rich.console import Console
     from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
 
@@ -47,6 +54,7 @@ def run_with_progress(
     )
     folder: Path = args.store or args.out / ".store"
     store = Store(folder, say_error, largest_bytes=round(args.store_limit * 1e9))
+    crew, memory = crew_of(args), StoredFindings(store, fresh=args.fresh)
     finished = 0
     with Progress(*columns, console=Console(stderr=True), transient=True) as progress:
         bar = progress.add_task("running", total=len(cases))
@@ -57,14 +65,15 @@ def run_with_progress(
             progress.advance(bar)
 
         try:
-            return run_cases(
-                cases,
-                crew_of(args),
-                memory=StoredFindings(store, fresh=args.fresh),
-                keep_waves=keep_waves,
-                case_deadline_s=args.deadline,
-                finished=count,
-            )
+            for first in range(0, len(cases), most or len(cases) or 1):
+                yield run_cases(
+                    cases[first : first + (most or len(cases))],
+                    crew,
+                    memory=memory,
+                    keep_waves=keep_waves,
+                    case_deadline_s=args.deadline,
+                    finished=count,
+                )
         except KeyboardInterrupt:
             kept = (
                 f"{finished} of {len(cases)} cases are kept in {folder}; the same command goes on from there"

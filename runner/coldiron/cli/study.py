@@ -21,12 +21,19 @@ from coldiron.tables.terminal import headline_table, legend
 from coldiron.tables.tidy import tidy
 from coldiron.tables.verdicts import verdict_lines, verdict_table
 
+LARGE_VARIANTS = 500
+"""Above this a study is written as it runs; below, it is compared on the terminal."""
+
 
 def main(args: argparse.Namespace) -> int:
     """Run a study and return 0, or 3 when some cases gave no answer."""
     study = load_study(args.study)
     check_replacements(study)
     cases = selected_cases(study, args.variant, args.bench)
+    if len({case.variant for case in cases}) > LARGE_VARIANTS:
+        from coldiron.cli.large import run_large
+
+        return run_large(study, cases, args)
     console = Console(width=None if sys.stdout.isatty() else 160)
     done = run_with_progress(cases, args, keep_waves=not args.no_pictures)
     table, verdicts = tidy(done), judge(study, done)
