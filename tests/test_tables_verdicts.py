@@ -19,7 +19,7 @@ from coldiron.errors import FileProblems
 from coldiron.limits import Verdict, judge
 from coldiron.resources import resource_dir
 from coldiron.study.load import study_from
-from coldiron.sweep.finding import Finding, read_back, written
+from coldiron.sweep.finding import Failure, Finding, read_back, written
 from coldiron.sweep.run import Done
 from coldiron.tables.sentences import sentence, sentences
 from coldiron.tables.terminal import headline_table, legend
@@ -102,6 +102,14 @@ def test_a_limit_from_memory_says_so_in_the_sentence() -> None:
     low = {"displacement_factor": 0.5, "input_power_W": 45.0}
     verdicts = judge(study_of(lamp), [done_of(low, lamp=lamp)])
     assert "(at least 0.9, from memory)" in sentence({"displacement_factor": 0.5}, verdicts)
+
+
+def test_a_bench_without_an_answer_is_named() -> None:
+    done, verdicts = both()
+    case = done_of({}, bench="surge", variant="22 µF").case
+    done.append(Done(case, Finding({}, {}, Failure("no answer"))))
+    assert "; no answer from surge; " in sentences(done, verdicts)["22 µF"]
+    assert sentence({}, [], failed=["steady", "surge"]) == "No answer from steady and surge."
 
 
 def test_no_readings_no_sentence() -> None:

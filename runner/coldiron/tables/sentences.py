@@ -90,11 +90,14 @@ def sentences(done: Sequence[Done], verdicts: Sequence[Verdict]) -> dict[str, st
         return {}
     label = done[0].case.exposure.label
     readings: dict[str, dict[str, float | str]] = {}
+    failed: dict[str, list[str]] = {}
     for one in done:
         if one.case.exposure.label == label:
             # A reading that several benches give is taken from the first, as the tables do.
             own = readings.setdefault(one.case.variant, {})
             own |= {name: value for name, value in one.finding.readings.items() if name not in own}
+            if one.finding.failure:
+                failed.setdefault(one.case.variant, []).append(one.case.bench)
     found_light_a = readings.get(AS_FOUND, {}).get("light_A")
     for own in readings.values():
         light_a = own.get("light_A")
@@ -110,6 +113,7 @@ def sentences(done: Sequence[Done], verdicts: Sequence[Verdict]) -> dict[str, st
             held[variant],
             found=readings.get(AS_FOUND) if variant != AS_FOUND else None,
             found_verdicts=held.get(AS_FOUND, ()),
+            failed=failed.get(variant, ()),
         )
         for variant, own in readings.items()
     }
@@ -121,6 +125,7 @@ def sentence(
     *,
     found: Readings | None = None,
     found_verdicts: Sequence[Verdict] = (),
+    failed: Sequence[str] = (),
 ) -> str:
     """What one variant does, in one sentence.
 
@@ -132,6 +137,8 @@ def sentence(
         Its verdicts.
     found, found_verdicts
         The same of the lamp as found; without them the lamp is described, not compared.
+    failed : sequence of str
+        Benches that gave no answer.
 
     Examples
     --------
@@ -139,7 +146,7 @@ def sentence(
     'Flicker falls from 100 % to 0.4 %, but the sinks now carry 30 W in place of 12 W.'
     """
     if not readings:
-        return "No readings."
+        return f"No answer from {_listed(failed)}." if failed else "No readings."
     if found is None:
         described = [
             phrase.state(float(readings[phrase.reading]))
@@ -149,6 +156,8 @@ def sentence(
         clauses = [", ".join(described[:5])] if described else []
     else:
         clauses = [_compared(readings, found)]
+    if failed:
+        clauses.append(f"no answer from {_listed(failed)}")
     return _one_sentence([*clauses, *_limit_clauses(verdicts, found_verdicts if found is not None else None)])
 
 
