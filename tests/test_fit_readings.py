@@ -163,6 +163,7 @@ def test_temperature_below_the_room_and_voltage_above_the_peak() -> None:
         True,
     ]
     # Each is alone: what mends the one does not wait for the other.
+    assert all(str(line).endswith("would reconcile the rest") for line in lines)
     assert lines[0].would_be == pytest.approx(25.0, abs=0.3)
     assert lines[1].would_be == pytest.approx(math.sqrt(2) * 230.0, rel=0.002)
 

@@ -60,6 +60,10 @@ def test_every_reading_pays_for_one_value_and_measured_ones_stay() -> None:
     assert "sinks.sense_resistor" not in keys
     assert default_keys(lamp.model_copy(update={"reading": lamp.reading[:1]})) == keys[:1]
     assert default_keys(plain_lamp()) == []
+    known = lamp.sinks.model_copy(
+        update={"standings": {"sense_voltage": "measured", "sense_resistor": "measured"}}
+    )
+    assert default_keys(lamp.model_copy(update={"sinks": known})) == [k for k in keys if "sinks" not in k]
 
 
 @given(factor=st.floats(0.2, 5.0))
@@ -83,6 +87,8 @@ def test_a_ratio_is_named_and_the_firmer_value_held() -> None:
     assert [one.keys for one in untold] == [("a", "b")]
     assert untold[0].moves == pytest.approx((10.0, 10.0))
     assert untold[0].held == "a"
+    _, firm_b = told(readings, ["a", "b", "c"], ["assumed", "data sheet", "assumed"])
+    assert firm_b[0].held == "b"
     assert (
         str(untold[0])
         == "a and b: only in combination (a +10 %, b +10 % changes no reading); a left as it is"

@@ -10,6 +10,7 @@ from ht import q_rad
 from hypothesis import given
 from hypothesis import strategies as st
 from scipy import signal
+from scipy.optimize import bisect
 
 from coldiron.heat import life
 from coldiron.heat.balance import balance
@@ -90,12 +91,12 @@ def test_balance_is_ohms_law(die: float, string: float, board: float, ambient: f
 def test_balanced_nodes_do_not_move(
     die: float, string: float, board: float, area: float, fitting: float
 ) -> None:
-    # Law: where all heat put in also leaves, no node warms, with geometry and with a fitting too.
-    lamp = lamp_of({"housing_area_m2": area, "housing_height_m": 0.2})
-    network, flows = Network(lamp, 25.0, fitting), HeatFlows(die, string, board)
-    at = network.balanced(flows)
-    assert np.abs(network.slopes_k_per_s(np.array(at), flows) * network.capacities_j_per_k).max() < 1e-4
-    assert network.loss_w(at.housing_c) == pytest.approx(sum(flows), abs=1e-4)
+    # Law: where all heat put in also leaves, no node warms, with geometry or without, and with a fitting.
+    for geometry in ({"housing_area_m2": area, "housing_height_m": 0.2}, {}):
+        network, flows = Network(lamp_of(geometry), 25.0, fitting), HeatFlows(die, string, board)
+        at = network.balanced(flows)
+        assert np.abs(network.slopes_k_per_s(np.array(at), flows) * network.capacities_j_per_k).max() < 1e-4
+        assert network.loss_w(at.housing_c) == pytest.approx(sum(flows), abs=1e-4)
 
 
 def test_a_closed_fitting_adds_its_own_rise() -> None:
@@ -153,6 +154,25 @@ def test_foldback_settles_at_its_closed_form(ambient: float, die: float) -> None
     assert found.temperatures.die_c == pytest.approx(die, abs=0.05)
     assert found.warm_up.end.die_c == pytest.approx(found.temperatures.die_c, abs=0.2)
     assert found.runs == circuit.runs <= 5
+
+
+def test_a_circuit_that_no_sketch_foresees_stands_still_too() -> None:
+    # The root of T = Ta + R P(T), found by bisection without any of our own code.
+    lamp = lamp_of({}, {"foldback_slope_per_k": 0.0})
+    resistance = 0.5 + 0.6 + 1.5
+
+    def power(string_c: float) -> float:
+        return float(25.0 - 9.0 * np.sin(string_c / 45.0) / (1.0 + string_c / 300.0))
+
+    root = float(bisect(lambda c: 25.0 + resistance * power(c) - c, 25.0, 120.0))
+    circuit = FakeCircuit(lamp, lambda die_c, string_c: averages(string_w=power(string_c)))
+    found = balance(Network(lamp, 25.0), circuit.at)
+    last = found.records[-1]
+    assert found.temperatures.string_c == pytest.approx(root, abs=0.05)
+    # Power and temperatures of the last run belong together within 0.05 K.
+    assert abs(found.temperatures.string_c - last.string_c) < 0.05
+    assert abs(found.temperatures.die_c - last.die_c) < 0.05
+    assert 3 < found.runs <= 12
 
 
 def test_floor_of_the_foldback_is_named() -> None:
