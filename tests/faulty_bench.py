@@ -4,10 +4,8 @@ from __future__ import annotations
 
 import os
 import time
-from types import ModuleType, SimpleNamespace
-from typing import cast
 
-from coldiron.benches import BENCHES
+from coldiron.benches import steady
 from coldiron.benches.base import Case, Findings, Lab
 from coldiron.errors import NoConvergence
 from coldiron.sweep import worker
@@ -29,4 +27,4 @@ def take_faulty(case: Case, lab: Lab) -> Findings:
 def start_faulty_worker() -> None:
     """A worker whose bench "steady" does as told."""
     worker.start_worker()
-    BENCHES["steady"] = cast(ModuleType, SimpleNamespace(take=take_faulty))
+    steady.take = take_faulty

@@ -2,18 +2,37 @@
 
 from __future__ import annotations
 
+import importlib
+from collections.abc import Iterator, Mapping
 from types import ModuleType
 
-from coldiron.benches import burst, dip, hot, off_glow, steady, surge, switch_on, unplug
-
-BENCHES: dict[str, ModuleType] = {
-    "switch-on": switch_on,
-    "steady": steady,
-    "heat": hot,
-    "surge": surge,
-    "burst": burst,
-    "unplug": unplug,
-    "off-glow": off_glow,
-    "dip": dip,
+_MODULES = {
+    "switch-on": "switch_on",
+    "steady": "steady",
+    "heat": "hot",
+    "surge": "surge",
+    "burst": "burst",
+    "unplug": "unplug",
+    "off-glow": "off_glow",
+    "dip": "dip",
 }
+
+
+class Benches(Mapping[str, ModuleType]):
+    """Modules by bench, each imported when it is first asked for: a study from the store asks for none."""
+
+    def __getitem__(self, name: str) -> ModuleType:
+        """Module of a bench."""
+        return importlib.import_module(f"{__name__}.{_MODULES[name]}")
+
+    def __iter__(self) -> Iterator[str]:
+        """Names in the order of the tables."""
+        return iter(_MODULES)
+
+    def __len__(self) -> int:
+        """Number of benches."""
+        return len(_MODULES)
+
+
+BENCHES = Benches()
 """Every bench by the name a study gives it, in the order of the tables."""

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import hashlib
 import json
-from dataclasses import asdict
 from functools import cache
 from pathlib import Path
 
@@ -42,7 +41,7 @@ def case_key(case: Case) -> str:
     The names of study and variant are part of it, because the decks carry them as comments.
     """
     content = {
-        "case": [case.study, case.variant, case.bench, asdict(case.exposure)],
+        "case": [case.study, case.variant, case.bench, vars(case.exposure)],
         "lamp": case.lamp.model_dump(),
         "with": identity(),
     }
