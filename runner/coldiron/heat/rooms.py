@@ -79,16 +79,19 @@ def rooms(
     Returns
     -------
     list
-        Temperatures and averages of each room; None where there is no balance.
+        Temperatures and averages of each room; None where there is no balance, or where it was not reached.
     """
     lamp = networks[0].lamp
     records = list(known)
-    for network in (networks[0], networks[-1]):
-        run_until_still(network, run_at, records, begin)
+    unsettled = [
+        network
+        for network in (networks[0], networks[-1])
+        if run_until_still(network, run_at, records, begin) is None
+    ]
     electrical = RunsBlended(lamp, records)
     found: list[tuple[Temperatures, Averages] | None] = []
     for network in networks:
-        at = standing(network, electrical, begin)
+        at = None if network in unsettled else standing(network, electrical, begin)
         found.append(None if at is None else (at, electrical(at.die_c, at.string_c)))
         begin = begin if at is None else at
     return found
