@@ -175,6 +175,7 @@ def main() -> None:
     summary = {
         "version": importlib.metadata.version("coldiron"),
         "machine": f"{platform.machine()}, {cores} cores, Python {platform.python_version()}",
+        "load_average": os.getloadavg()[2],
         "lamps": len(chosen),
         "cases": len(fair),
         "own": {
