@@ -17,7 +17,7 @@ from coldiron.tables.terminal import HEADLINES, Headline, change_text
 HOT_HEADLINES = (
     Headline("sink_die_C", "die °C"),
     Headline("light_hot_pct", "light hot %", -1),
-    Headline("reservoir_life_h", "life h", -1),
+    Headline("reservoir_life_h", "reservoir life h, estimate", -1),
 )
 """Readings of the settled, hot lamp; its other readings carry the ids of the cold ones."""
 
