@@ -11,7 +11,7 @@ import re
 import unicodedata
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from functools import cache
+from functools import cache, lru_cache
 from typing import Annotated, Any
 
 from pydantic import GetCoreSchemaHandler
@@ -154,10 +154,15 @@ class Unit:
         ('47 µF', '4.7 kΩ', '5 %', '85 °C')
         """
         if self.prefixes:
-            writer = _writer("".join(p for p in self.prefixes if p not in "Kc"))
-            return str(writer(value, self.symbol).render(prec=digits - 1))
+            return _prefixed("".join(p for p in self.prefixes if p not in "Kc"), value, self.symbol, digits)
         space = "" if self.symbol == "°" else " "
         return f"{value / self.scale:.{digits}g}{space}{self.symbol}"
+
+
+@lru_cache(maxsize=4096)
+def _prefixed(prefixes: str, value: float, symbol: str, digits: int) -> str:
+    """Write a value with one of some prefixes; the tables of a study write few values many times."""
+    return str(_writer(prefixes)(value, symbol).render(prec=digits - 1))
 
 
 def _normalised(text: str) -> str:
