@@ -81,7 +81,7 @@ def print_fit(console: Console, lamp: Lamp, found: Fit) -> None:
         names = ", ".join(meter.name_of(lamp.reading[n]) for n in far)
         console.print(f"outside its meter tolerance even so: {names}")
     console.print(
-        f"± is twice the standard uncertainty (some 95 %), tolerances taken as limits; "
+        f"± holds for all values together in some 95 % of fits, tolerances taken as limits; "
         f"{found.simulations} simulations, {found.seconds:.1f} s"
     )
 

@@ -52,7 +52,7 @@ def fitted_text(lamp_file: Path, fitted: Sequence[FittedValue]) -> str:
     names = ", ".join(one.free.key for one in fitted)
     head = [
         f"# Fitted to the bench readings of {printable(lamp_file.name)} by `coldiron fit`: {names}.",
-        "# Plus-minus is twice the standard uncertainty (some 95 %).",
+        "# Plus-minus holds for all of them together in some 95 % of fits.",
     ]
     return "\n".join([*head, tomlkit.dumps(document)])
 
