@@ -8,6 +8,8 @@ the numbers are kept beside those of the benchmark.
 from __future__ import annotations
 
 import json
+import os
+import shutil
 import sys
 from collections.abc import Iterator
 from dataclasses import replace
@@ -82,8 +84,8 @@ def compare(bench: str, lamp: Lamp, session: Session) -> dict[str, float] | None
 
 def main() -> int:
     """Print one line a lamp and bench; 1 when something is farther off than it may be."""
-    enter_private_folder_from = Path.cwd()
-    enter_private_folder()
+    home = Path.cwd()
+    folder = enter_private_folder()
     session, table, over = Session(), {}, 0
     for name, lamp in lamps():
         for bench, allowed_pct in ALLOWED_PCT.items():
@@ -96,9 +98,11 @@ def main() -> int:
             over += abs(worst_pct) > allowed_pct
             mark = "  OVER" if abs(worst_pct) > allowed_pct else ""
             sys.stdout.write(f"{name} | {bench}: {worst_pct:+.3f} % ({reading}){mark}\n")
-    path = enter_private_folder_from / "results" / "bench" / "convergence.json"
+    path = home / "results" / "bench" / "convergence.json"
     path.parent.mkdir(parents=True, exist_ok=True)
     path.write_text(json.dumps(table, indent=2) + "\n")
+    os.chdir(home)
+    shutil.rmtree(folder)
     return 1 if over else 0
 
 
