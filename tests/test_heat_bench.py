@@ -118,9 +118,10 @@ def test_runaway_is_an_outcome_and_not_a_failure(laboratory: Laboratory) -> None
     lamp = changed(
         plain_lamp(), heat={"housing_to_ambient_k_per_w": 100.0}, sinks={"foldback_slope_per_k": 0.0}
     )
-    cold, readings = (
-        dict(f.readings) for f in laboratory.take(case_of(lamp, "steady"), case_of(lamp, "heat"))
-    )
+    findings = laboratory.take(case_of(lamp, "steady"), case_of(lamp, "heat"))
+    cold, readings = (dict(f.readings) for f in findings)
+    # The hottest run can be printed and run by hand.
+    assert list(findings[1].decks) == ["heat"]
     assert readings["heat_outcome"] == "thermal runaway"
     # Closed form with the heat of the cold lamp and all capacities as one: t = -RC ln(1 - 275 K / (R P)).
     # The dies pass first, some 40 K ahead of the housing, and the power grows on the way.

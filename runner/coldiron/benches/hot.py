@@ -95,9 +95,11 @@ def take(case: Case, lab: Lab) -> Findings:
     room = network(case)
     found = balance(room, runs.at)
     waves = {"warm-up": warm_up_waves(found.warm_up)}
-    if not found.stands or runs.last is None or runs.state is None:
-        return Findings(astray_readings(found), {}, waves)
     settled, state = runs.last, runs.state
+    assert settled is not None
+    assert state is not None
+    if not found.stands:
+        return Findings(astray_readings(found), {"heat": settled.deck}, waves, {"heat": settled.road})
     readings = {
         **steady_readings(case.lamp, state, settled),
         **heat_readings(room, found),
