@@ -15,6 +15,7 @@ from coldiron.tables.figures import figure
 from coldiron.tables.terminal import HEADLINES, Headline, change_text
 
 HOT_HEADLINES = (
+    Headline("heat_outcome", "when hot", 0),
     Headline("sink_die_C", "die °C"),
     Headline("light_hot_pct", "light hot %", -1),
     Headline("reservoir_life_h", "reservoir life h, estimate", -1),
@@ -113,7 +114,8 @@ def _overview(
         elif bench != "heat" or any(reading == hot.reading for hot in HOT_HEADLINES):
             values[name].setdefault(reading, value)
             benches.setdefault(reading, bench)
-    shown = [headline for headline in (*HEADLINES, *HOT_HEADLINES) if headline.reading in benches]
+    cold = [headline for headline in HEADLINES if headline.reading != "heat_outcome"]
+    shown = [headline for headline in (*cold, *HOT_HEADLINES) if headline.reading in benches]
     of_variant: dict[str, list[Verdict]] = {name: [] for name in values}
     for verdict in verdicts:
         of_variant[verdict.variant].append(verdict)
@@ -171,6 +173,8 @@ def _cell(
     value = values[name].get(headline.reading)
     if value is None:
         return Cell(lost.word, math.inf, hole=lost.why) if lost else Cell("–", math.inf)
+    if headline.reading == "heat_outcome":
+        return Cell(str(value), float(value != "settled"), wordy=True)
     if isinstance(value, str):
         margin = float(values[name].get("weakest_margin_pct", math.nan))
         return Cell(value, margin, change=f"{figure(margin)} %", wordy=True)
