@@ -11,10 +11,12 @@ from pathlib import Path
 
 import pytest
 
+from coldiron.benches import BENCHES
+from coldiron.benches.base import Case, Findings
 from coldiron.deck.deck import Deck
 from coldiron.engine.pool import RETIRED_EXIT_STATUS
 from coldiron.engine.waves import Waves
-from coldiron.errors import SimulationFailed
+from coldiron.errors import NoConvergence, SimulationFailed
 from coldiron.sweep import worker
 
 
@@ -99,3 +101,23 @@ def retire_once(task: tuple[str, int]) -> int:
         Path(marker).touch()
         os._exit(RETIRED_EXIT_STATUS)
     return number
+
+
+class StubbornLab(worker.SessionLab):
+    """A lab whose engine gives up on decks with certain words."""
+
+    refused: tuple[str, ...] = ()
+
+    def run(self, deck: Deck) -> Waves:
+        """Run a deck, or give up on it."""
+        if any(words in deck.text for words in self.refused):
+            raise NoConvergence("stopped at 0 s", "timestep too small")
+        return super().run(deck)
+
+
+def take_stubbornly(case: Case, refused: tuple[str, ...]) -> Findings:
+    """Take a bench's readings while the engine gives up on decks with certain words."""
+    lab = StubbornLab(worker._this_session())
+    lab.refused = refused
+    found = BENCHES[case.bench].take(case, lab)
+    return Findings(found.readings, {}, {}, found.roads)

@@ -22,7 +22,7 @@ from pathlib import Path
 from typing import Any
 
 from benchmark import plain
-from coldiron.benches.base import Case
+from coldiron.benches.base import GAVE_UP, Case
 from coldiron.engine.pool import Crew, LocalCrew
 from coldiron.engine.store import Store
 from coldiron.study.load import load_study
@@ -185,7 +185,7 @@ def main() -> None:
             "other_benches_cpu_s": whole.cpu_s,
             "cpu_s_per_lamp": ours.cpu_s / len(chosen),
             "failed": sum(1 for one in done if one.finding.failure),
-            "fell_back": sum(1 for one in done for road in one.finding.roads.values() if "gave up" in road),
+            "fell_back": sum(1 for one in done for road in one.finding.roads.values() if GAVE_UP in road),
         },
         "plain": {
             "cpu_s": theirs.cpu_s,

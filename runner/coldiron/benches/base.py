@@ -80,6 +80,10 @@ class Case:
         return Heading(self.lamp.name, self.study, self.variant, self.bench, said)
 
 
+GAVE_UP = "gave up"
+"""Words in the road of a deck that was not run as first meant."""
+
+
 @dataclass(frozen=True)
 class Findings:
     """What a case gave.

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import TypeVar
 
+from coldiron.benches.base import GAVE_UP
 from coldiron.deck.deck import Fineness
 from coldiron.errors import NoConvergence
 
@@ -41,5 +42,5 @@ def climb(ladder: Sequence[Fineness], attempt: Callable[[Fineness], T]) -> tuple
         try:
             return attempt(fineness), f"{fineness}{tried}"
         except NoConvergence:
-            tried += f", after {fineness} gave up"
+            tried += f", after {fineness} {GAVE_UP}"
     return attempt(ladder[-1]), f"{ladder[-1]}{tried}"

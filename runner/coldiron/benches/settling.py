@@ -12,7 +12,7 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
-from coldiron.benches.base import Lab, lamp_nodes, snapshot
+from coldiron.benches.base import GAVE_UP, Lab, lamp_nodes, snapshot
 from coldiron.deck.circuit import State, circuit
 from coldiron.deck.deck import Deck, Fineness, Start
 from coldiron.engine.waves import Waves
@@ -163,7 +163,7 @@ def settle(
         except NotSettled:
             raise
         except NoConvergence as failure:
-            why, tried = failure, f"{tried}, after {fineness} gave up"
+            why, tried = failure, f"{tried}, after {fineness} {GAVE_UP}"
         else:
             return replace(run, road=f"{run.road}, {fineness}{tried}")
     raise why

@@ -11,7 +11,7 @@ import math
 from dataclasses import replace
 
 from coldiron.benches import steady
-from coldiron.benches.base import Case, Findings, Lab, lamp_nodes, lamp_vectors
+from coldiron.benches.base import GAVE_UP, Case, Findings, Lab, lamp_nodes, lamp_vectors
 from coldiron.benches.generator import (
     INDUCTORS,
     NETWORK_NODES,
@@ -140,7 +140,7 @@ def fired(case: Case, lab: Lab, before: Settled, angle_deg: float, polarity: int
         try:
             return SurgeRun(angle_deg, polarity, deck, lab.run(deck), f"warm, {fineness}{tried}")
         except NoConvergence:
-            tried += f", after {fineness} gave up"
+            tried += f", after {fineness} {GAVE_UP}"
     deck, fires_s = continuous_deck(case, angle_deg, polarity, math.ceil(before.cycles) + 2, CONTINUOUS)
     waves = lab.run(deck).since(fires_s)
     return SurgeRun(angle_deg, polarity, deck, waves, f"from rest, {CONTINUOUS}{tried}")

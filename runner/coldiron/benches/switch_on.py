@@ -11,7 +11,7 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 
-from coldiron.benches.base import Case, Findings, Lab, lamp_vectors
+from coldiron.benches.base import GAVE_UP, Case, Findings, Lab, lamp_vectors
 from coldiron.benches.cycle import Window
 from coldiron.benches.pulses import pulse_readings
 from coldiron.benches.stress import weakest_readings
@@ -108,7 +108,7 @@ def run_down(
         try:
             return deck, lab.run(deck), f"from rest, {fineness}{tried}"
         except NoConvergence as failure:
-            why, tried = failure, f"{tried}, after {fineness} gave up"
+            why, tried = failure, f"{tried}, after {fineness} {GAVE_UP}"
     raise why
 
 

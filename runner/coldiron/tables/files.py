@@ -10,11 +10,13 @@ import platform
 import re
 import tempfile
 import unicodedata
+from collections import Counter
 from collections.abc import Sequence
 from pathlib import Path
 
 import pandas as pd
 
+from coldiron.benches.base import GAVE_UP
 from coldiron.deck.render import templates_version
 from coldiron.errors import CannotWrite
 from coldiron.limits.verdict import Verdict, verdict_frame
@@ -89,7 +91,7 @@ def deck_name(one: Done, label: str) -> str:
 
 
 def manifest(study: Study, done: Sequence[Done]) -> dict[str, object]:
-    """What was computed with what: versions, hashes of the inputs, counts."""
+    """What was computed with what: versions, hashes of the inputs, counts, the roads of the decks."""
     packages = ("coldiron", "PySpice", "numpy", "pandas", "scipy", "jinja2")
     return {
         "study": study.name,
@@ -99,6 +101,13 @@ def manifest(study: Study, done: Sequence[Done]) -> dict[str, object]:
         "cases": len(done),
         "failed": sum(1 for one in done if one.finding.failure),
         "skipped": sum(1 for one in done if one.finding.skipped),
+        "roads": dict(sorted(Counter(road for one in done for road in one.finding.roads.values()).items())),
+        "fell_back": [
+            f"{case.variant} | {case.bench} | {case.exposure.label} | {label}: {road}"
+            for case, found in ((one.case, one.finding) for one in done)
+            for label, road in found.roads.items()
+            if GAVE_UP in road
+        ],
         "inputs": {"lamp": _hash(study.lamp.model_dump_json()), "templates": templates_version()},
         "versions": {name: importlib.metadata.version(name) for name in packages}
         | {"python": platform.python_version()},

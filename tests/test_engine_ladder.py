@@ -1,0 +1,60 @@
+"""When the engine gives up, the next rung is tried, gives the same readings, and is told."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from coldiron.benches.base import GAVE_UP
+from coldiron.errors import NoConvergence
+from coldiron.lamp.load import load_lamp
+from faulty_tasks import take_stubbornly
+from laboratory import Laboratory, case_of
+
+pytestmark = pytest.mark.ngspice
+PEAKS = (
+    "surge_sink_peak_A",
+    "surge_string_peak_A",
+    "surge_drain_peak_V",
+    "surge_bus_peak_V",
+    "surge_bridge_peak_A",
+)
+WARM, FINER = ".tran 2e-06 0.0006 ", ".tran 1e-06 0.0006 "
+
+
+def take(
+    laboratory: Laboratory, lamp: str, bench: str, *refused: str
+) -> tuple[dict[str, Any], dict[str, str]]:
+    found = laboratory.call(take_stubbornly, case_of(load_lamp(lamp), bench, surge_level_v=1000.0), refused)
+    return dict(found.readings), dict(found.roads)
+
+
+@pytest.mark.parametrize("lamp", ["kerbside-flood", "corridor-panel", "pantry-bulb"])
+@pytest.mark.parametrize("refused", [(WARM,), (WARM, FINER)], ids=["finer start", "from rest"])
+def test_a_surge_comes_out_alike_on_every_rung(
+    laboratory: Laboratory, lamp: str, refused: tuple[str, ...]
+) -> None:
+    warm, roads = take(laboratory, lamp, "surge")
+    assert not any(GAVE_UP in road for road in roads.values())
+    other, other_roads = take(laboratory, lamp, "surge", *refused)
+    surges = {label: road for label, road in other_roads.items() if label != "before"}
+    assert len(surges) == 8
+    assert all(road.count(GAVE_UP) == len(refused) for road in surges.values())
+    assert all(road.startswith("from rest" if len(refused) == 2 else "warm") for road in surges.values())
+    for name in PEAKS:
+        # Steps of 5 us and a run from rest: the last rung is an independent way to the same surge.
+        assert other[name] == pytest.approx(warm[name], rel=0.02), name
+
+
+def test_a_lamp_settles_alike_on_every_rung(laboratory: Laboratory) -> None:
+    usual, _ = take(laboratory, "kerbside-flood", "steady")
+    other, roads = take(laboratory, "kerbside-flood", "steady", ".tran 2.5e-05 ")
+    assert GAVE_UP in roads["steady"]
+    for name in ("input_power_W", "string_W", "sinks_W", "led_current_A"):
+        assert other[name] == pytest.approx(usual[name], rel=2e-3), name
+
+
+def test_a_lamp_on_which_every_rung_gives_up_says_so(laboratory: Laboratory) -> None:
+    with pytest.raises(NoConvergence, match="timestep too small"):
+        take(laboratory, "kerbside-flood", "steady", ".tran ")
