@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import contextlib
 import random
+from dataclasses import replace
 
 import pytest
 
-from coldiron.errors import SimulationFailed
+from coldiron.errors import NoConvergence
 from faulty_tasks import memory_kib, run_unguarded
 from laboratory import Laboratory
 from test_engine_session import divider
@@ -26,9 +28,12 @@ def soak(laboratory: Laboratory, runs: int) -> float:
         ohm = draw.uniform(10.0, 1e5)
         if draw.random() < BAD_RATIO:
             # It runs, and stops in the middle: the engine stays in use, unlike after a deck it refused.
-            stuck = divider(f"bad {number}", ohm, "B1 0 out I = exp(100*v(out))*1e30", "C1 out 0 1e-12")
-            with pytest.raises(SimulationFailed):
+            stuck = divider(f"stuck {number}", ohm, "B1 0 out I = exp(100*v(out))*1e30", "C1 out 0 1e-12")
+            with contextlib.suppress(NoConvergence):
                 laboratory.call(run_unguarded, stuck)
+            short = divider(f"short {number}", ohm)
+            with pytest.raises(NoConvergence):
+                laboratory.run(replace(short, stop_s=2 * short.stop_s))
             continue
         waves = laboratory.run(divider(f"good {number}", ohm))
         assert waves["v(out)"][-1] == pytest.approx(ohm / (ohm + 1000.0), rel=1e-4)

@@ -14,6 +14,7 @@ from pathlib import Path
 
 import pytest
 
+from coldiron.errors import CannotWrite
 from coldiron.tables import files
 
 pytestmark = pytest.mark.ngspice
@@ -164,7 +165,7 @@ def test_a_disk_that_is_full_for_the_store_only_costs_the_store(
     assert results(tmp_path) == undisturbed[0]
 
 
-@pytest.mark.parametrize("name", ["mkstemp", "fdopen", "replace"])
+@pytest.mark.parametrize("name", ["tempfile.mkstemp", "os.fdopen", "pathlib.Path.replace"])
 def test_a_write_that_fails_leaves_the_file_before(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, name: str
 ) -> None:
@@ -174,9 +175,8 @@ def test_a_write_that_fails_leaves_the_file_before(
     def fail(*words: object, **more: object) -> None:
         raise OSError(28, "No space left on device")
 
-    where: object = {"mkstemp": files.tempfile, "fdopen": files.os, "replace": Path}[name]
-    monkeypatch.setattr(where, name, fail)
-    with pytest.raises(files.CannotWrite, match=r"readings\.csv: No space left on device"):
+    monkeypatch.setattr(name, fail)
+    with pytest.raises(CannotWrite, match=r"readings\.csv: No space left on device"):
         files.write_whole(path, "after\n")
     assert path.read_text() == "before\n"
     assert list(tmp_path.iterdir()) == [path]
