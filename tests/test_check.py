@@ -144,9 +144,9 @@ def test_status_2_one_line_each_and_no_traceback(tmp_path: Path) -> None:
 
 
 def test_an_unknown_name_lists_lamps_and_studies(capsys: pytest.CaptureFixture[str]) -> None:
-    assert main(["check", "kerbside"]) == 2
+    assert main(["check", "kerbside-floo"]) == 2
     assert capsys.readouterr().err == (
-        "kerbside is not known: expected a file, or the name of a shipped one (corridor-panel, "
-        "kerbside-flood, pantry-bulb, corridor-recap, kerbside-rework or pantry-sinks) "
+        "kerbside-floo is not known: expected a file, or the name of a shipped one (corridor-panel, "
+        "kerbside-flood, pantry-bulb, corridor-recap, kerbside-mains, kerbside-rework or pantry-sinks) "
         "(did you mean kerbside-flood?)\n"
     )

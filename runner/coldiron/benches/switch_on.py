@@ -23,7 +23,7 @@ from coldiron.errors import NoConvergence
 from coldiron.readings import light, surges
 
 PULSE = (
-    Fineness(step_s=10e-6, reltol=1e-5, abstol=1e-9, vntol=1e-5),
+    Fineness(step_s=5e-6, reltol=1e-5, abstol=1e-9, vntol=1e-5),
     Fineness(step_s=10e-6, reltol=1e-5, abstol=1e-8, vntol=1e-5),
     Fineness(step_s=2e-6, reltol=1e-4, abstol=1e-6, vntol=1e-4),
 )

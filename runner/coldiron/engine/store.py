@@ -65,8 +65,9 @@ class Store:
         return self._try(lambda: self._read(key), None)
 
     def put(self, rows: Mapping[str, bytes]) -> None:
-        """Keep rows, all of them or none."""
-        self._try(lambda: self._write(rows), None)
+        """Keep rows, all of them or none; a file found damaged is replaced, and they go into the new one."""
+        if not self._try(lambda: self._write(rows), False):
+            self._try(lambda: self._write(rows), False)
 
     def close(self) -> None:
         """Give the file back; nothing is kept from here on."""
@@ -95,14 +96,18 @@ class Store:
         row = self._connection.execute("SELECT content FROM kept WHERE key = ?", (key,)).fetchone()
         return _unpacked(key, row[0]) if row else None
 
-    def _write(self, rows: Mapping[str, bytes]) -> None:
+    def _write(self, rows: Mapping[str, bytes]) -> bool:
         if self._connection is None:
-            return
+            return True
         packed = [(key, _packed(key, content)) for key, content in rows.items()]
         with self._connection:
             self._connection.execute("BEGIN IMMEDIATE")
             self._connection.executemany("INSERT OR REPLACE INTO kept (key, content) VALUES (?, ?)", packed)
+            if any(self._read(key) is None for key in rows):
+                # A damaged index loses rows without an error, and would do so at every run from here on.
+                raise _Damaged("what was put is not found again")
             self._drop_oldest(self._connection)
+        return True
 
     def _drop_oldest(self, connection: sqlite3.Connection) -> None:
         """Keep the pages in use under the limit; freed pages are used again, so the file stays below too."""
