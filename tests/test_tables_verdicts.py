@@ -7,6 +7,7 @@ import math
 import subprocess
 import sys
 import tomllib
+from dataclasses import replace
 from pathlib import Path
 
 import pandas as pd
@@ -102,6 +103,28 @@ def test_a_limit_from_memory_says_so_in_the_sentence() -> None:
     low = {"displacement_factor": 0.5, "input_power_W": 45.0}
     verdicts = judge(study_of(lamp), [done_of(low, lamp=lamp)])
     assert "(at least 0.9, from memory)" in sentence({"displacement_factor": 0.5}, verdicts)
+
+
+def test_a_rule_on_top_of_a_rating_is_told() -> None:
+    """The lamp file has a rated voltage; 1.6 times that is a proof voltage (IEC 60384-16, from memory)."""
+    lamp = plain_lamp()
+    assert lamp.film is not None
+    pulse: dict[str, float | str] = {
+        f"surge_{name}": 1.0
+        for name in ("string_pulse_us", "bridge_pulse_us", "string_peak_A", "bridge_peak_A", "bridge_i2t_A2s")
+    }
+    pulse["surge_bus_peak_V"] = 5.0 * lamp.film.voltage_v
+    verdicts = [
+        verdict
+        for verdict in judge(study_of(lamp), [done_of(pulse, lamp=lamp, bench="surge")])
+        if verdict.what == "film, voltage"
+    ]
+    said = sentence(pulse, verdicts)
+    assert f"at most {1.6 * lamp.film.voltage_v:.0f} V" in said
+    assert "rated" not in said
+    table = verdict_table([replace(verdict, standing="data sheet") for verdict in verdicts])
+    assert table is not None
+    assert "IEC 60384-16, from memory" in " ".join(printed(table).split())
 
 
 def test_a_bench_without_an_answer_is_named() -> None:

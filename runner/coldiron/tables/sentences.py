@@ -250,7 +250,7 @@ def _broken(verdict: Verdict) -> str:
     if verdict.is_rating:
         part = _part(verdict)
         verb = "are over their" if part.endswith("s") else "is over its"
-        return f"the {part} {verb} rating{_where(verdict)} ({value}, rated {limit}{recalled})"
+        return f"the {part} {verb} rating{_where(verdict)} ({value}, {verdict.bound} {limit}{recalled})"
     return f"{verdict.what} {value} breaks {verdict.standard} ({verdict.bound} {limit}{recalled})"
 
 

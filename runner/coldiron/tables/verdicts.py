@@ -84,7 +84,9 @@ def _limit_text(held: Sequence[Verdict]) -> str:
 
 def _source_text(verdict: Verdict) -> str:
     if verdict.is_rating:
-        return f"rating {verdict.clause}, {verdict.standing}"
+        # By whose rule the limit differs from the written rating; "assumed" is explained below the table.
+        rule = f"; {verdict.note}" if verdict.note and verdict.standing != "assumed" else ""
+        return f"rating {verdict.clause}, {verdict.standing}{rule}"
     return f"{verdict.source}, {verdict.clause}, {verdict.standing}"
 
 
