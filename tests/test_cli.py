@@ -11,6 +11,8 @@ from pathlib import Path
 
 import pytest
 
+from coldiron.cli.main import main
+
 pytestmark = pytest.mark.ngspice
 
 
@@ -112,3 +114,22 @@ def test_deck_prints_a_deck_that_the_engine_takes(tmp_path: Path) -> None:
     )
     assert run.returncode == 0
     assert (tmp_path / "deck.raw").stat().st_size > 1000
+
+
+@pytest.mark.parametrize(
+    ("moment", "said"),
+    [
+        ("coldiron.cli.main.importlib.import_module", "interrupted\n"),
+        ("coldiron.cli.study.write_results", "the same command shows and writes them\n"),
+    ],
+)
+def test_an_interrupt_at_any_moment_is_one_line(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], moment: str, said: str
+) -> None:
+    def interrupt(*_: object) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("coldiron.cli.study.run_with_progress", lambda *_, **__: [])
+    monkeypatch.setattr(moment, interrupt)
+    assert main(["study", "kerbside-rework", "--no-pictures"]) == 130
+    assert capsys.readouterr().err.endswith(said)

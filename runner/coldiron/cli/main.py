@@ -25,8 +25,8 @@ def main(words: Sequence[str] | None = None) -> int:
             # A terminal that cannot print Ω gets a question mark, not a traceback.
             stream.reconfigure(errors="replace")
     args = parser().parse_args(words)
-    command = importlib.import_module(f"coldiron.cli.{args.command}")
     try:
+        command = importlib.import_module(f"coldiron.cli.{args.command}")
         status: int = command.main(args)
     except ColdironError as failure:
         say_error(str(failure))

@@ -14,6 +14,7 @@ from coldiron.cli.select import selected_cases
 from coldiron.errors import SimulationFailed
 from coldiron.limits import Verdict, check_replacements, judge
 from coldiron.study.load import load_study
+from coldiron.study.model import Study
 from coldiron.sweep.run import Done
 from coldiron.tables.files import write_results
 from coldiron.tables.sentences import sentences
@@ -36,6 +37,15 @@ def main(args: argparse.Namespace) -> int:
         return run_large(study, cases, args)
     console = Console(width=None if sys.stdout.isatty() else 160)
     done = run_with_progress(cases, args, keep_waves=not args.no_pictures)
+    try:
+        return _tell(console, study, done, args)
+    except KeyboardInterrupt:
+        words = f"all {len(done)} cases had run; the same command shows and writes them"
+        raise KeyboardInterrupt(words) from None
+
+
+def _tell(console: Console, study: Study, done: Sequence[Done], args: argparse.Namespace) -> int:
+    """Show a study that has run and write its files; return the exit status."""
     table, verdicts = tidy(done), judge(study, done)
     folder = write_results(args.out / study.name, study, done, table, verdicts)
     for supply in table["conditions"].unique():
