@@ -43,7 +43,7 @@ def _study(command: argparse.ArgumentParser) -> None:
     command.add_argument("--variant", action="append", metavar="NAME", help="only this variant (repeatable)")
     command.add_argument("--bench", action="append", metavar="NAME", help="only this bench (repeatable)")
     _running_words(command)
-    command.add_argument("--no-pictures", action="store_true", help="leave the pictures out")
+    command.add_argument("--no-pictures", action="store_true", help="leave the pictures and the report out")
 
 
 def _running_words(command: argparse.ArgumentParser) -> None:
