@@ -133,3 +133,28 @@ def test_an_interrupt_at_any_moment_is_one_line(
     monkeypatch.setattr(moment, interrupt)
     assert main(["study", "kerbside-rework", "--no-pictures"]) == 130
     assert capsys.readouterr().err.endswith(said)
+
+
+def test_a_case_without_an_answer_leaves_its_deck(tmp_path: Path) -> None:
+    (tmp_path / "study.toml").write_text(
+        "lamp = 'kerbside-flood'\nbenches = ['steady']\n[[variant]]\nname = 'absurd'\n"
+        "change = { reservoir = { capacitance = '10 mF', voltage = '400 V' } }\n"
+    )
+    done = coldiron("study", "study.toml", "--no-pictures", cwd=tmp_path)
+    assert done.returncode == 3
+    assert "absurd | steady" in done.stdout + done.stderr
+    decks = [path.name for path in (tmp_path / "results" / "study" / "decks").iterdir()]
+    assert any(name.startswith("absurd_steady") and "failed" in name for name in decks)
+    printed = coldiron("deck", "study.toml", "--variant", "absurd", "--bench", "steady", cwd=tmp_path)
+    assert printed.returncode == 3
+    assert printed.stdout.startswith("* coldiron steady ")
+
+
+def test_any_bench_can_be_printed_and_one_that_does_not_apply_says_why(tmp_path: Path) -> None:
+    burst = coldiron("deck", "kerbside-rework", "--bench", "burst", cwd=tmp_path)
+    assert burst.returncode == 0, burst.stderr
+    assert "* bench   burst" in burst.stdout
+    dark = coldiron("deck", "kerbside-rework", "--bench", "off-glow", cwd=tmp_path)
+    assert dark.returncode == 2
+    assert "leakage" in dark.stderr
+    assert len(dark.stderr.strip().splitlines()) == 1

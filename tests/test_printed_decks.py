@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import subprocess
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -91,6 +92,24 @@ def test_printed_deck_alone_gives_the_waves_of_the_study(laboratory: Laboratory,
     ours = finding.waves["surge"]
     assert vectors["v(drain)"].max() == pytest.approx(ours["v(drain)"].max(), rel=1e-6)
     assert vectors["i(vinput)"].max() == pytest.approx(ours["i(vinput)"].max(), rel=1e-6)
+
+
+def test_a_plain_batch_run_prints_the_bus(laboratory: Laboratory, tmp_path: Path) -> None:
+    # Without a raw file the stand-alone program runs only decks that print something.
+    [finding] = laboratory.take(case_of(load_lamp("pantry-bulb"), "unplug"), keep_waves=True)
+    (tmp_path / "deck.cir").write_text(finding.decks["unplug"])
+    done = subprocess.run(
+        ["ngspice", "-n", "-b", "deck.cir"],
+        cwd=tmp_path,
+        capture_output=True,
+        text=True,
+        timeout=120,
+        check=False,
+    )
+    assert done.returncode == 0, done.stdout + done.stderr
+    rows = [line.split() for line in done.stdout.splitlines() if re.match(r"\d+\t", line)]
+    assert finding.waves is not None
+    assert float(rows[0][2]) == pytest.approx(finding.waves["unplug"]["v(bus)"][0], rel=1e-3)
 
 
 def test_a_deck_says_who_it_belongs_to_and_what_each_part_is(laboratory: Laboratory) -> None:

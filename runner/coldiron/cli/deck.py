@@ -10,17 +10,23 @@ from coldiron.engine.pool import LocalCrew
 from coldiron.errors import FileProblems, Problem, SimulationFailed
 from coldiron.study.load import load_study
 from coldiron.sweep.run import run_cases
-from coldiron.sweep.worker import start_worker
+from coldiron.sweep.worker import FAILED_DECK, start_worker
 
 
 def main(args: argparse.Namespace) -> int:
-    """Print the deck of one variant on one bench."""
+    """Print the deck of one variant on one bench, whether or not the study has that bench."""
     study = load_study(args.study)
     case = one_case(study, args.variant, args.bench)
     [done] = run_cases([case], LocalCrew(1, start_worker))
-    if done.finding.failure:
-        raise SimulationFailed(done.finding.failure.why, done.finding.failure.engine_words)
-    decks = done.finding.decks
+    decks, failure = done.finding.decks, done.finding.failure
+    if done.finding.skipped:
+        raise FileProblems(
+            [Problem("--bench", "", args.bench, f"a bench this lamp can go on: {done.finding.skipped}")]
+        )
+    if failure:
+        # The deck that gave no answer is what a person wants to look at.
+        sys.stdout.write(decks.get(FAILED_DECK, ""))
+        raise SimulationFailed(failure.why, failure.engine_words)
     label = args.label or list(decks)[-1]
     if label not in decks:
         raise FileProblems([Problem("--label", "", repr(label), "one of " + ", ".join(decks))])

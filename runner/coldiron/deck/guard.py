@@ -12,7 +12,7 @@ from functools import lru_cache
 
 from coldiron.errors import DeckRefused
 
-CARDS = frozenset({".model", ".save", ".ic", ".options", ".tran", ".end"})
+CARDS = frozenset({".model", ".save", ".print", ".ic", ".options", ".tran", ".end"})
 OPTIONS = frozenset({"method", "reltol", "abstol", "vntol", "chgtol", "temp", "tnom", "itl1", "itl4", "gmin"})
 DEVICES = frozenset("rlcvibdms")
 MODELS = frozenset({"d", "vdmos", "sw"})
@@ -26,6 +26,7 @@ _FORBIDDEN = re.compile(
 )
 _NUMBER = re.compile(r"[0-9]+(\.[0-9]+)?(e[-+]?[0-9]+)?")
 _OPTION = re.compile(r"([A-Za-z0-9_]+)\s*=")
+_PRINT = re.compile(r"\.print tran v\(\w+\)")
 _MODEL = re.compile(r"\.model\s+\w+\s+(\w+)", re.I)
 
 
@@ -87,6 +88,8 @@ def _card_complaint(line: str) -> str:
         return f"card {card} is not allowed"
     if card == ".tran":
         return _run_complaint(line.split()[1:])
+    if card == ".print" and not _PRINT.fullmatch(line):
+        return "only .print tran v(node) is allowed"
     if card == ".options":
         wrong = sorted({name.lower() for name in _OPTION.findall(line)} - OPTIONS)
         bare = [word for word in line.split()[1:] if "=" not in word]

@@ -21,6 +21,9 @@ from coldiron.engine.waves import Array, Waves
 from coldiron.errors import NotApplicable, SimulationFailed
 from coldiron.sweep.finding import Failure, Finding
 
+FAILED_DECK = "failed"
+"""Label of the last deck of a case that gave no answer."""
+
 _session: Session | None = None
 
 
@@ -58,11 +61,13 @@ class SessionLab:
     def __init__(self, session: Session) -> None:
         self._session = session
         self._done: dict[str, Waves] = {}
+        self.last: Deck | None = None
         self.engine_s = 0.0
         self.runs = 0
 
     def run(self, deck: Deck) -> Waves:
         """Run a deck once; the same deck again, whatever its comments, returns what it gave."""
+        self.last = deck
         if deck.key not in self._done:
             began = time.process_time()
             try:
@@ -116,12 +121,13 @@ def run_work(work: Work) -> list[Finding]:
 
 def _run_case(case: Case, lab: SessionLab, *, keep_waves: bool) -> Finding:
     began_s, before_s, before_runs = time.process_time(), lab.engine_s, lab.runs
+    lab.last = None
     try:
         found = BENCHES[case.bench].take(case, lab)
     except SimulationFailed as failure:
         return Finding(
             {},
-            {},
+            {FAILED_DECK: lab.last.text} if lab.last else {},
             Failure(failure.why, failure.engine_words),
             cpu_s=time.process_time() - began_s,
             engine_s=lab.engine_s - before_s,
