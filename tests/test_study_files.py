@@ -430,3 +430,14 @@ def test_junk_changes_make_variants_or_are_refused(
         found = names(study)
         assert found[0] == "as found"
         assert len(set(found)) == len(found)
+
+
+def test_mistakes_in_conditions_do_not_hide_those_in_changes(tmp_path: Path) -> None:
+    (tmp_path / "study.toml").write_text(
+        'lamp = "kerbside-flood"\n[conditions]\nmains = ["%"]\n'
+        '[[variant]]\nname = "x"\nchange = { "string.series" = 10000, "reservoir.capacitance" = "4k7" }\n'
+    )
+    with pytest.raises(FileProblems) as caught:
+        load_study(tmp_path / "study.toml")
+    keys = [problem.key for problem in caught.value.problems]
+    assert [key.split(".")[0].split("[")[0] for key in keys] == ["conditions", "variant", "variant"]

@@ -17,7 +17,7 @@ from coldiron.quantities import NotUnderstood
 from coldiron.resources import resource_dir
 from coldiron.study.conditions import Conditions, once_each
 from coldiron.study.holding import Holding
-from coldiron.study.model import KNOWN_BENCHES, USUAL_BENCHES, Study
+from coldiron.study.model import KNOWN_BENCHES, USUAL_BENCHES, Study, Variant
 from coldiron.study.tolerance import Tolerances
 from coldiron.study.variants import VariantEntry, build_variants
 from coldiron.wording import as_written, one_nearest, one_of, printable
@@ -76,10 +76,12 @@ def study_from(table: dict[str, Any], path: Path) -> Study:
     problems: list[Problem] = []
     file = understand(StudyFile, {"name": path.stem, **table}, str(path), problems)
     lamp = _lamp(table.get("lamp"), path, problems)
-    if file is None or lamp is None:
-        raise FileProblems(problems)
-    variants = build_variants(lamp, file.variant, file.grid, str(path), problems)
-    if problems:
+    # With something wrong elsewhere in the file, its changes are still looked at: every problem at once.
+    changes = file or understand(StudyFile, {"name": "study", **_only_changes(table)}, str(path), [])
+    variants: tuple[Variant, ...] = ()
+    if lamp is not None and changes is not None:
+        variants = build_variants(lamp, changes.variant, changes.grid, str(path), problems)
+    if problems or file is None or lamp is None:
         raise FileProblems(problems)
     return Study(
         name=file.name,
@@ -91,6 +93,10 @@ def study_from(table: dict[str, Any], path: Path) -> Study:
         limits=file.limits,
         tolerance=file.tolerance,
     )
+
+
+def _only_changes(table: dict[str, Any]) -> dict[str, Any]:
+    return {key: table[key] for key in ("lamp", "variant", "grid") if key in table}
 
 
 def _lamp(written: object, study: Path, problems: list[Problem]) -> Lamp | None:
