@@ -88,7 +88,8 @@ def _print_lamp(console: Console, lamp: Lamp) -> None:
     console.print("\nwhat follows", style="bold")
     console.print(_pairs((fact.name, fact.value) for fact in facts(lamp)))
     console.print(
-        f"\n{ASSUMED_MARK} {assumed} of {count} values are assumed: typical, or the file does not say where they come from"
+        f"\n{ASSUMED_MARK} {assumed} of {count} values are assumed: typical, "
+        "or the file does not say where they come from"
     )
 
 
