@@ -130,6 +130,8 @@ def test_runaway_is_an_outcome_and_not_a_failure(laboratory: Laboratory) -> None
     lumped_s = -100.6 * capacity * math.log(1 - 275.0 / (100.6 * heat_w))
     assert 0.6 < float(readings["runaway_min"]) / (lumped_s / 60) < 1.0
     assert "sink_die_C" not in readings
+    # Cut off above what the dies stand, so a verdict finds it over and not merely unread.
+    assert float(readings["sink_die_worst_C"]) > lamp.sinks.maximum_die_c
 
 
 def test_floor_of_the_foldback_is_an_outcome(laboratory: Laboratory) -> None:

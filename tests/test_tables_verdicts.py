@@ -251,3 +251,13 @@ def test_check_refuses_a_limit_that_does_not_exist(tmp_path: Path) -> None:
     file.write_text('lamp = "pantry-bulb"\n[limits.replace]\n"ieee-1789.low-rsk" = 5\n', encoding="utf-8")
     with pytest.raises(FileProblems, match=r"did you mean ieee-1789\.low-risk"):
         check(str(file))
+
+
+def test_a_lamp_that_does_not_settle_hot_is_said_to() -> None:
+    running = sentence(
+        {"flicker_pct": 5.0, "heat_outcome": "thermal runaway"}, [], found={"flicker_pct": 5.0}
+    )
+    assert "ends in thermal runaway" in running
+    floor = "the sinks hold at the floor of their foldback"
+    assert floor in sentence({"heat_outcome": floor}, [])
+    assert "settled" not in sentence({"heat_outcome": "settled", "flicker_pct": 5.0}, [])

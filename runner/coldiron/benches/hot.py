@@ -152,7 +152,12 @@ def reservoir_readings(lamp: Lamp, found: Balance, run: Settled) -> dict[str, fl
 
 def astray_readings(found: Balance) -> dict[str, float | str]:
     """What can be said of a lamp without a balance: what it does, and when it passes its limit."""
-    readings: dict[str, float | str] = {"heat_outcome": found.outcome, "heat_runs": float(found.runs)}
+    readings: dict[str, float | str] = {
+        "heat_outcome": found.outcome,
+        # As far as it was followed: a runaway is cut off above the limit of the dies, so it counts as over.
+        "sink_die_worst_C": float(found.warm_up.of("die_c").max()),
+        "heat_runs": float(found.runs),
+    }
     if found.outcome == "thermal runaway":
         readings["runaway_min"] = float(found.warm_up.time_s[-1]) / 60.0
         return readings

@@ -159,7 +159,7 @@ def _steady(lamp: Lamp) -> Iterator[Rated]:
         )  # fmt: skip
     yield _of(sinks, "sinks", "drain voltage", "drain_highest_V", "drain_voltage_v")
     yield _of(sinks, "sinks", "watts of one", "sink_worst_W", "power_w")
-    yield _of(sinks, "sinks", "die temperature", "sink_die_C", "maximum_die_c")
+    yield _of(sinks, "sinks", "die temperature", "sink_die_worst_C", "maximum_die_c")
     yield _of(lamp.string, "string", "junction temperature", "string_C", "maximum_junction_c")
 
 

@@ -16,7 +16,7 @@ from coldiron.tables.terminal import HEADLINES, Headline, change_text
 
 HOT_HEADLINES = (
     Headline("heat_outcome", "when hot", 0),
-    Headline("sink_die_C", "die °C"),
+    Headline("sink_die_worst_C", "hottest die °C"),
     Headline("light_hot_pct", "light hot %", -1),
     Headline("reservoir_life_h", "reservoir life h, estimate", -1),
 )

@@ -62,7 +62,7 @@ PHRASES = (
     Phrase("fusing_W", "the fusing resistors", +1, 0.05, "burn"),
     Phrase("bleed_W", "the bleed resistor", +1, 0.02, "burns"),
     Phrase("discharge_60V_s", "time down to 60 V inside", +1, 0.1),
-    Phrase("sink_die_C", "the hottest die", +1, 2.0),
+    Phrase("sink_die_worst_C", "the hottest die", +1, 2.0),
     Phrase("housing_C", "the housing", +1, 2.0),
     Phrase("burst_sink_peak_A", "the burst through one sink", +1, 0.02),
     Phrase("dip_light_gap_ms", "the gap in the light at a dip", +1, 0.5),
@@ -156,6 +156,11 @@ def sentence(
         clauses = [", ".join(described[:5])] if described else []
     else:
         clauses = [_compared(readings, found)]
+    outcome = readings.get("heat_outcome")
+    if isinstance(outcome, str) and outcome != "settled":
+        clauses.append(
+            f"warming up it ends in {outcome}" if outcome.startswith("thermal") else f"hot, {outcome}"
+        )
     if failed:
         clauses.append(f"no answer from {_listed(failed)}")
     return _one_sentence([*clauses, *_limit_clauses(verdicts, found_verdicts if found is not None else None)])
@@ -228,8 +233,12 @@ def _worst_by_question(verdicts: Iterable[Verdict]) -> dict[tuple[str, str, str]
 
 
 def _question(verdict: Verdict) -> tuple[str, str, str]:
-    """What a limit is about, for a sentence: all ratings of one part on one bench are one question."""
-    return ("", verdict.bench, _part(verdict)) if verdict.is_rating else verdict.question
+    """What a limit is about, for a sentence: all ratings of one part on one bench are one question.
+
+    Settled is one bench here, cold or hot: the worse of the two is told.
+    """
+    bench = "steady" if verdict.bench == "heat" else verdict.bench
+    return ("", bench, _part(verdict)) if verdict.is_rating else verdict.question
 
 
 def _keeps(question: tuple[str, str, str], verdicts: Sequence[Verdict]) -> bool:

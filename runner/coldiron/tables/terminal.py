@@ -44,7 +44,7 @@ HEADLINES = (
 )
 WORST_MARK = "▼"
 BROKEN_MARK = "‼"
-_JUDGED = {"heat_outcome": "sink_die_C"}
+_JUDGED = {"heat_outcome": "sink_die_worst_C"}
 """Reading that limits are held against, where a column shows it under another."""
 
 
@@ -138,8 +138,8 @@ def _cell(values: pd.DataFrame, variant: str, headline: Headline, worst: object,
 
 def _hot_cell(values: pd.DataFrame, variant: str, outcome: str, *, over: bool) -> str:
     """Die temperature where the lamp settles, and in words what else it does."""
-    die_c = values.loc[variant, "sink_die_C"] if "sink_die_C" in values.columns else None
-    if not isinstance(die_c, float) or math.isnan(die_c):
+    die_c = values.loc[variant, "sink_die_worst_C"] if "sink_die_worst_C" in values.columns else None
+    if outcome.startswith("thermal") or not isinstance(die_c, float) or math.isnan(die_c):
         return f"{BROKEN_MARK} {escape(outcome)}"
     words = "" if outcome == "settled" else "\n[dim]at the floor\nof foldback[/dim]"
     return (f"{BROKEN_MARK} " if over else "") + figure(die_c) + words
