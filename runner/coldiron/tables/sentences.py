@@ -264,7 +264,8 @@ def _broken(verdict: Verdict) -> str:
 
 
 def _part(verdict: Verdict) -> str:
-    return part_label(verdict.what.partition(", ")[0])
+    label = part_label(verdict.what.partition(", ")[0])
+    return f"{label} resistor" if label.endswith("fusing") else label
 
 
 def _where(verdict: Verdict) -> str:

@@ -42,6 +42,8 @@ HEADLINES = (
     Headline("discharge_60V_s", "to 60 V\ns"),
     Headline("weakest_part", "weakest in the surge\n(margin %)", 0),
 )
+WORDS_WIDTH = 12
+"""Columns of the terminal that the longest word of a part's name needs."""
 WORST_MARK = "▼"
 BROKEN_MARK = "‼"
 _JUDGED = {"heat_outcome": "sink_die_worst_C"}
@@ -95,7 +97,11 @@ def headline_table(tidy: pd.DataFrame, supply: str, title: str, verdicts: Sequen
     )
     table.add_column("variant", overflow="fold")
     for headline in shown:
-        table.add_column(headline.heading, justify="right")
+        # A mark stays on the line of its number; only words may break, and not inside a word.
+        wordy = headline.reading == "weakest_part"
+        table.add_column(
+            headline.heading, justify="right", no_wrap=not wordy, min_width=WORDS_WIDTH if wordy else None
+        )
     for variant in values.index.astype(str):
         cells = [
             _cell(
