@@ -261,3 +261,21 @@ def test_a_lamp_that_does_not_settle_hot_is_said_to() -> None:
     floor = "the sinks hold at the floor of their foldback"
     assert floor in sentence({"heat_outcome": floor}, [])
     assert "settled" not in sentence({"heat_outcome": "settled", "flicker_pct": 5.0}, [])
+
+
+def test_a_narrow_terminal_breaks_no_number() -> None:
+    numbers: dict[str, float | str] = {
+        "input_power_W": 123.4,
+        "power_factor": 0.897,
+        "flicker_pct": 99.97,
+        "svm": 5.263,
+        "sinks_W": 16.94,
+    }
+    table = tidy([done_of(numbers)])
+    for width in (60, 80, 160):
+        file = io.StringIO()
+        shown = headline_table(table, "230 V 50 Hz", "title", width=width)
+        Console(file=file, width=width, color_system=None).print(shown)
+        lines = file.getvalue().splitlines()
+        assert max(map(len, lines)) <= width
+        assert {"123", "0.897", "100", "5.26", "16.9"} <= {word for line in lines for word in line.split()}

@@ -50,7 +50,7 @@ def _tell(console: Console, study: Study, done: Sequence[Done], args: argparse.N
     folder = write_results(args.out / study.name, study, done, table, verdicts)
     for supply in table["conditions"].unique():
         title = f"{study.lamp.name}: {study.name}, {supply}, ambient {study.conditions.ambient_c:g} °C"
-        console.print(headline_table(table, supply, title, verdicts))
+        console.print(headline_table(table, supply, title, verdicts, console.width))
     failed = [one for one in done if one.finding.failure]
     for line in legend([failure_line(one) for one in failed], skipped_lines(done)):
         console.print(line, highlight=False, markup=False)

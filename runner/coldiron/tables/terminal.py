@@ -5,11 +5,14 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TypeAlias
 
 import pandas as pd
 from rich import box
+from rich.console import Group
 from rich.markup import escape
 from rich.table import Table
+from rich.text import Text
 
 from coldiron.limits.verdict import Verdict
 from coldiron.study.model import AS_FOUND
@@ -42,8 +45,11 @@ HEADLINES = (
     Headline("discharge_60V_s", "to 60 V\ns"),
     Headline("weakest_part", "weakest in the surge\n(margin %)", 0),
 )
-WORDS_WIDTH = 12
-"""Columns of the terminal that the longest word of a part's name needs."""
+Column: TypeAlias = tuple[Headline, list[str]]
+"""A headline reading and its cell of each variant."""
+VARIANT_WIDTH = 26
+WORDS_WIDTH = 20
+COLUMN_GAP = 3
 WORST_MARK = "▼"
 BROKEN_MARK = "‼"
 _JUDGED = {"heat_outcome": "sink_die_worst_C"}
@@ -75,10 +81,13 @@ def change_text(value: float, found: float) -> str:
     return f"{100 * (ratio - 1):+.0f} %"
 
 
-def headline_table(tidy: pd.DataFrame, supply: str, title: str, verdicts: Sequence[Verdict] = ()) -> Table:
+def headline_table(
+    tidy: pd.DataFrame, supply: str, title: str, verdicts: Sequence[Verdict] = (), width: int = 160
+) -> Group:
     """Table of one supply: a row a variant, headline readings with their change.
 
-    The worst of each column is marked, and so is every reading that is over a limit.
+    The worst of each column is marked, and so is every reading that is over a limit. Columns that a terminal
+    of this width cannot show side by side go on below, in a table of their own: no number is ever broken.
     """
     rows = tidy[tidy["conditions"] == supply]
     values = rows.drop_duplicates(["variant", "reading"]).pivot(
@@ -86,34 +95,57 @@ def headline_table(tidy: pd.DataFrame, supply: str, title: str, verdicts: Sequen
     )
     values = values.loc[rows["variant"].unique()]
     shown = [h for h in HEADLINES if h.reading in values.columns]
-    worst = {h.reading: _worst(values[h.reading], h.worse) for h in shown}
     over = {
         (verdict.variant, verdict.reading)
         for verdict in verdicts
         if verdict.verdict == "over" and verdict.conditions == supply
     }
-    table = Table(
-        title=escape(title), title_justify="left", box=box.HORIZONTALS, header_style="bold", pad_edge=False
-    )
-    table.add_column("variant", overflow="fold")
-    for headline in shown:
-        # A mark stays on the line of its number; only words may break, and not inside a word.
-        wordy = headline.reading == "weakest_part"
+    columns = [(headline, _column(values, headline, over)) for headline in shown]
+    names = [escape(name) for name in values.index.astype(str)]
+    tables = [_block(names, block) for block in _blocks(columns, width - VARIANT_WIDTH)]
+    return Group(Text(title), *tables)
+
+
+def _column(values: pd.DataFrame, headline: Headline, over: set[tuple[str, str]]) -> list[str]:
+    worst = _worst(values[headline.reading], headline.worse)
+    judged = _JUDGED.get(headline.reading, headline.reading)
+    return [
+        _cell(values, variant, headline, worst, over=(variant, judged) in over)
+        for variant in values.index.astype(str)
+    ]
+
+
+def _blocks(columns: Sequence[Column], width: int) -> list[list[Column]]:
+    """Columns in as few tables as a width allows, in their order."""
+    blocks: list[list[Column]] = [[]]
+    left = width
+    for column in columns:
+        needed = _column_width(column)
+        if needed > left and blocks[-1]:
+            blocks.append([])
+            left = width
+        blocks[-1].append(column)
+        left -= needed
+    return blocks
+
+
+def _column_width(column: Column) -> int:
+    headline, cells = column
+    lines = [line for text in (headline.heading, *cells) for line in text.split("\n")]
+    widest = max(Text.from_markup(line).cell_len for line in lines)
+    return COLUMN_GAP + (min(widest, WORDS_WIDTH) if headline.worse == 0 else widest)
+
+
+def _block(names: Sequence[str], columns: Sequence[Column]) -> Table:
+    table = Table(box=box.HORIZONTALS, header_style="bold", pad_edge=False)
+    table.add_column("variant", overflow="fold", max_width=VARIANT_WIDTH - COLUMN_GAP)
+    for headline, _ in columns:
+        words = headline.worse == 0
         table.add_column(
-            headline.heading, justify="right", no_wrap=not wordy, min_width=WORDS_WIDTH if wordy else None
+            headline.heading, justify="right", no_wrap=not words, max_width=WORDS_WIDTH if words else None
         )
-    for variant in values.index.astype(str):
-        cells = [
-            _cell(
-                values,
-                variant,
-                headline,
-                worst[headline.reading],
-                over=(variant, _JUDGED.get(headline.reading, headline.reading)) in over,
-            )
-            for headline in shown
-        ]
-        table.add_row(escape(variant), *cells)
+    for number, name in enumerate(names):
+        table.add_row(name, *(cells[number] for _, cells in columns))
     return table
 
 
@@ -134,7 +166,8 @@ def _cell(values: pd.DataFrame, variant: str, headline: Headline, worst: object,
         return (
             "failed" if "failed" in values.columns and isinstance(values.loc[variant, "failed"], str) else "–"
         )
-    mark = (f"{BROKEN_MARK} " if over else "") + (f"{WORST_MARK} " if variant == worst else "")
+    # No space after a mark: a narrow column must not part it from its number.
+    mark = (BROKEN_MARK if over else "") + (WORST_MARK if variant == worst else "")
     found = values.loc[AS_FOUND, headline.reading] if AS_FOUND in values.index else None
     change = ""
     if isinstance(found, float) and variant != AS_FOUND:
@@ -148,7 +181,7 @@ def _hot_cell(values: pd.DataFrame, variant: str, outcome: str, *, over: bool) -
     if outcome.startswith("thermal") or not isinstance(die_c, float) or math.isnan(die_c):
         return f"{BROKEN_MARK} {escape(outcome)}"
     words = "" if outcome == "settled" else "\n[dim]at the floor\nof foldback[/dim]"
-    return (f"{BROKEN_MARK} " if over else "") + figure(die_c) + words
+    return (BROKEN_MARK if over else "") + figure(die_c) + words
 
 
 def _weakest_cell(values: pd.DataFrame, variant: str) -> str:
