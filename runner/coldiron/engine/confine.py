@@ -9,7 +9,7 @@ import signal
 import tempfile
 from pathlib import Path
 
-from coldiron.engine.library import OWN_LIBRARY
+from coldiron.engine.ngspice_library import OWN_LIBRARY
 
 FOREIGN = ("SPICE", "NGSPICE", "PYSPICE", "LC_", "LANG", "LD_", "DYLD_")
 """Beginnings of environment variables that could point the engine to foreign start-up files, or make it read

@@ -19,7 +19,7 @@ import numpy as np
 
 from coldiron.deck.deck import Deck
 from coldiron.deck.guard import check_deck
-from coldiron.engine.library import library_name
+from coldiron.engine.ngspice_library import library_name
 from coldiron.engine.waves import Array, Waves
 from coldiron.errors import DeckRefused, NoConvergence
 

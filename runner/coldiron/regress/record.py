@@ -14,7 +14,7 @@ from jinja2 import meta
 from pydantic import BaseModel
 
 from coldiron.benches.base import Exposure
-from coldiron.engine.library import library_digest
+from coldiron.engine.ngspice_library import library_digest
 from coldiron.lamp.lamp import Lamp
 from coldiron.limits.verdict import Verdict
 from coldiron.regress.reference import CaseName, Record, Value, rounded

@@ -11,7 +11,7 @@ import numpy as np
 
 from coldiron.benches.base import Case
 from coldiron.deck.render import templates_version
-from coldiron.engine.library import library_digest
+from coldiron.engine.ngspice_library import library_digest
 
 _PACKAGE = Path(__file__).resolve().parents[1]
 _DECIDING = ("lamp", "deck", "engine", "readings", "benches", "heat", "sweep")
