@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from coldiron.benches.settling import estimated_start
 from coldiron.benches.steady import steady_deck
-from coldiron.deck.guard import check_deck
+from coldiron.deck.guard import PLAIN, check_deck, complaint_of
 from coldiron.errors import DeckRefused
 from coldiron.lamp.load import load_lamp
 from laboratory import case_of
@@ -22,6 +22,11 @@ def deck(*lines: str, title: str = "* a title", run: str = RUN, end: str = ".end
 
 def test_a_plain_deck_passes() -> None:
     check_deck(deck(".options method=gear reltol=1e-4 temp=25", ".save v(a)", ".ic v(a)=1"))
+
+
+@given(st.from_regex(PLAIN, fullmatch=True, alphabet=st.characters(codec="ascii")))
+def test_a_line_passed_at_a_glance_has_nothing_to_complain_of(line: str) -> None:
+    assert complaint_of(line) == ""
 
 
 # Each was executed, read or written by the engine in trials, or takes effect on later decks.

@@ -17,13 +17,14 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from benchmark import plain
 from coldiron.benches.base import GAVE_UP, Case
-from coldiron.engine.pool import Crew, LocalCrew
+from coldiron.engine.pool import ENGINE_BINDING, Crew, LocalCrew
 from coldiron.engine.store import Store
 from coldiron.study.load import load_study
 from coldiron.sweep.cases import study_cases
@@ -35,11 +36,11 @@ from coldiron.sweep.worker import start_worker
 HERE = Path(__file__).resolve().parent
 RESULTS = HERE.parents[1] / "results" / "bench"
 STUDY = HERE / "standard.toml"
-PLAIN_BENCHES = ("switch-on", "steady", "surge")
 HEADLINES = (
     "inrush_peak_A", "inrush_i2t_A2s", "input_power_W", "input_current_A", "power_factor", "string_W",
     "sinks_W", "led_current_A", "flicker_pct", "surge_sink_peak_A", "surge_string_peak_A",
     "surge_drain_peak_V", "surge_bus_peak_V", "surge_bridge_peak_A", "surge_sink_energy_mJ",
+    "sink_die_C", "string_C", "housing_C",
 )  # fmt: skip
 
 
@@ -63,11 +64,14 @@ def processor_s(task: object) -> float:
     return time.process_time()
 
 
-def start_s(crew: Crew) -> float:
-    """Processor time that starting one worker takes [s]."""
-    [outcome] = crew.run_all(processor_s, [None], lambda task: 60.0)
+def start_s(workers: int) -> float:
+    """Processor time of starting workers: each its own, and once what they are forked from [s]."""
+    [outcome] = LocalCrew(1, start_worker).run_all(processor_s, [None], lambda task: 60.0)
     assert isinstance(outcome.result, float)
-    return outcome.result
+    imports = subprocess.Popen([sys.executable, "-c", f"import {ENGINE_BINDING}, {start_worker.__module__}"])
+    _, _, used = os.wait4(imports.pid, 0)
+    imports.returncode = 0
+    return workers * outcome.result + used.ru_utime + used.ru_stime
 
 
 def own_road(cases: Sequence[Case], workers: int, crew: Crew | None = None) -> tuple[list[Done], Road]:
@@ -76,7 +80,7 @@ def own_road(cases: Sequence[Case], workers: int, crew: Crew | None = None) -> t
     began_s = time.process_time()
     done, wall_s = timed(lambda: run_cases(cases, crew))
     cpu_s = sum(one.finding.cpu_s for one in done) + time.process_time() - began_s
-    return done, Road(wall_s, cpu_s + workers * start_s(LocalCrew(1, start_worker)))
+    return done, Road(wall_s, cpu_s + start_s(workers))
 
 
 def stored_road(cases: Sequence[Case]) -> tuple[float, float]:
@@ -95,9 +99,18 @@ def stored_road(cases: Sequence[Case]) -> tuple[float, float]:
 
 
 def plain_road(cases: Sequence[Case], workers: int) -> tuple[list[plain.Readings], Road]:
-    """Run cases by `ngspice -b`."""
+    """Run cases by `ngspice -b`, `workers` at a time: the runs of a cold case, and hot cases as a whole."""
     spent: list[float] = []
-    found, wall_s = timed(lambda: [plain.take(case, workers, spent.append) for case in cases])
+
+    def run_all() -> list[plain.Readings]:
+        cold = {n: plain.take(c, workers, spent.append) for n, c in enumerate(cases) if c.bench != "heat"}
+        hot = {n: c for n, c in enumerate(cases) if c.bench == "heat"}
+        with ThreadPoolExecutor(workers) as threads:
+            found = threads.map(lambda case: plain.take_hot(case, spent.append), hot.values())
+            every = cold | dict(zip(hot, found, strict=True))
+        return [every[n] for n in range(len(cases))]
+
+    found, wall_s = timed(run_all)
     return found, Road(wall_s, sum(spent))
 
 
@@ -137,7 +150,7 @@ def cluster_road(cases: Sequence[Case], workers: int) -> float:
         n_workers=workers, threads_per_worker=1, processes=True, host="127.0.0.1", dashboard_address=":0"
     ) as cluster:
         crew = ClusterCrew(cluster.scheduler_address, identity)
-        own_road(cases[:6], workers, crew)
+        own_road(cases[:8], workers, crew)
         done, road = own_road(cases, workers, crew)
         assert not any(one.finding.failure for one in done)
         return road.wall_s
@@ -154,22 +167,19 @@ def main() -> None:
     wanted = {(c.variant, c.exposure.label): None for c in every}
     chosen = list(wanted)[: args.lamps]
     cases = [case for case in every if (case.variant, case.exposure.label) in chosen]
-    fair = [case for case in cases if case.bench in PLAIN_BENCHES]
 
     own_road(cases[:4], cores)
-    done, ours = own_road(fair, cores)
-    _, alone = own_road(fair, 1)
-    rest = [case for case in cases if case.bench not in PLAIN_BENCHES]
-    _, whole = own_road(rest, cores) if rest else ([], Road(0.0, 0.0))
+    done, ours = own_road(cases, cores)
+    _, alone = own_road(cases, 1)
     recall_s, command_s = stored_road(cases)
-    found, theirs = plain_road(fair, cores)
+    found, theirs = plain_road(cases, cores)
     sample = [
         case
-        for case in fair
+        for case in cases
         if (case.variant, case.exposure.label) in chosen[:: len(chosen) // args.sequential]
     ]
     _, one_by_one = plain_road(sample, 1)
-    sequential_s = one_by_one.wall_s * len(fair) / len(sample)
+    sequential_s = one_by_one.wall_s * len(cases) / len(sample)
     engine_s = sum(one.finding.engine_s for one in done)
     case_s = sum(one.finding.cpu_s for one in done)
     summary = {
@@ -177,12 +187,15 @@ def main() -> None:
         "machine": f"{platform.machine()}, {cores} cores, Python {platform.python_version()}",
         "load_average": os.getloadavg()[2],
         "lamps": len(chosen),
-        "cases": len(fair),
+        "cases": len(cases),
         "own": {
             "cpu_s": ours.cpu_s,
             "wall_s": ours.wall_s,
             "one_worker_wall_s": alone.wall_s,
-            "other_benches_cpu_s": whole.cpu_s,
+            "cpu_s_of_bench": {
+                bench: sum(one.finding.cpu_s for one in done if one.case.bench == bench)
+                for bench in dict.fromkeys(case.bench for case in cases)
+            },
             "cpu_s_per_lamp": ours.cpu_s / len(chosen),
             "failed": sum(1 for one in done if one.finding.failure),
             "fell_back": sum(1 for one in done for road in one.finding.roads.values() if GAVE_UP in road),
@@ -202,7 +215,7 @@ def main() -> None:
             "cold_over_recall": ours.wall_s / recall_s,
         },
         "unchanged_study_s": {"recall": recall_s, "whole_command": command_s},
-        "cluster_over_local": cluster_road(fair, cores) / ours.wall_s,
+        "cluster_over_local": cluster_road(cases, cores) / ours.wall_s,
         "help_s": help_s(),
         "largest_difference_pct": differences(done, found),
     }

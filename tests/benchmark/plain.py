@@ -2,7 +2,8 @@
 
 The decks are printed from the same stages as the project's own; what differs is how they are run. Nothing
 is shared between runs: the lamp starts from rest each time, and the surge generator fires by a timed
-switch inside a run that has settled first.
+switch inside a run that has settled first. Hot, the lamp is run from power-on at one pair of temperatures
+after the other, until its own heat keeps it where it is.
 """
 
 from __future__ import annotations
@@ -19,20 +20,27 @@ import numpy as np
 
 from coldiron.benches.base import Case, lamp_vectors
 from coldiron.benches.cycle import Window
+from coldiron.benches.hot import network, record
 from coldiron.benches.pulses import pulse_readings
 from coldiron.benches.settling import Settled
 from coldiron.benches.steady_readings import steady_readings
 from coldiron.benches.surge import WINDOW_S, continuous_deck
 from coldiron.benches.surge_readings import SurgeRun, surge_readings
 from coldiron.benches.switch_on import switch_on_deck
+from coldiron.deck.circuit import State, circuit
 from coldiron.deck.deck import Deck, Fineness
+from coldiron.deck.render import render
 from coldiron.engine.waves import Waves
+from coldiron.heat.balance import follows
 from coldiron.readings import surges
 
 STEP = Fineness(step_s=1e-6, reltol=1e-4, abstol=1e-8, vntol=1e-5)
 SURGE_STEP = Fineness(step_s=1e-6, reltol=1e-4, abstol=1e-6, vntol=1e-3)
 SETTLING_CYCLES = 4
 CLOSING_DEG = range(0, 180, 10)
+STILL_K = 0.05
+"""A lamp is hot when the next run would be at temperatures this near."""
+MOST_HOT_RUNS = 30
 
 Readings = dict[str, float | str]
 
@@ -76,18 +84,65 @@ def read_raw(content: bytes) -> Waves:
     return Waves(table[:, 0].copy(), {name: table[:, n].copy() for n, name in enumerate(names) if n})
 
 
+def steady_deck(case: Case, state: State) -> Deck:
+    """From power-on through the cycles in which a lamp settles, and one more to read."""
+    return render(
+        "switch-on",
+        case.heading("from power-on"),
+        circuit(case.lamp, state),
+        keep=lamp_vectors(case.lamp),
+        stop_s=(SETTLING_CYCLES + 1) * state.cycle_s,
+        fineness=STEP,
+    )
+
+
 def decks(case: Case) -> list[Deck]:
     """Every run that the plain road needs for a case, in an order that `readings` knows."""
     cycle_s = case.exposure.state().cycle_s
     if case.bench == "switch-on":
         return [switch_on_deck(case, float(angle), cycle_s / 2, STEP) for angle in CLOSING_DEG]
     if case.bench == "steady":
-        return [switch_on_deck(case, 0.0, (SETTLING_CYCLES + 1) * cycle_s, STEP)]
+        return [steady_deck(case, case.exposure.state())]
     return [
         continuous_deck(case, angle, polarity, SETTLING_CYCLES, SURGE_STEP)[0]
         for angle in case.exposure.surge_angles_deg
         for polarity in case.exposure.surge_polarities
     ]
+
+
+def settled(deck: Deck, waves: Waves, state: State) -> Settled:
+    """Last cycle of a run of `steady_deck`."""
+    return Settled(deck, waves, state.cycle_s, SETTLING_CYCLES + 1.0, "from rest")
+
+
+def take_hot(case: Case, told: Callable[[float], None]) -> Readings:
+    """Readings of a hot lamp: temperatures stepped by the secant rule, each try a run of its own.
+
+    Raises
+    ------
+    RuntimeError
+        If the temperatures do not come to rest.
+    """
+    room, cold = network(case), case.exposure.state()
+    die_c, string_c = room.ambient_c, room.ambient_c
+    before: tuple[float, float] | None = None
+    for _ in range(MOST_HOT_RUNS):
+        state = replace(cold, die_c=die_c, string_c=string_c)
+        deck = steady_deck(case, state)
+        spent = run_plainly(deck)
+        told(spent.cpu_s)
+        run = settled(deck, spent.waves, state)
+        then = follows(room, record(case.lamp, state, run))
+        away_k = then.die_c - die_c
+        if max(abs(away_k), abs(then.string_c - string_c)) < STILL_K:
+            hot = {"sink_die_C": then.die_c, "string_C": then.string_c, "housing_C": then.housing_c}
+            return {**steady_readings(case.lamp, state, run), **hot}
+        step_k = 0.5 * away_k
+        if before is not None and before[1] != away_k:
+            step_k = away_k * (die_c - before[0]) / (before[1] - away_k)
+        before = die_c, away_k
+        die_c, string_c = die_c + min(40.0, max(-40.0, step_k)), then.string_c
+    raise RuntimeError(f"{case.variant}: no balance in {MOST_HOT_RUNS} runs")
 
 
 def readings(case: Case, printed: list[Deck], waves: list[Waves]) -> Readings:
@@ -102,8 +157,7 @@ def readings(case: Case, printed: list[Deck], waves: list[Waves]) -> Readings:
             "inrush_i2t_A2s": surges.i2t_a2s(worst.time_s, worst.input_a),
         }
     if case.bench == "steady":
-        run = Settled(printed[0], waves[0], state.cycle_s, SETTLING_CYCLES + 1.0, "from rest")
-        return steady_readings(lamp, state, run)
+        return steady_readings(lamp, state, settled(printed[0], waves[0], state))
     exposed = [(a, p) for a in case.exposure.surge_angles_deg for p in case.exposure.surge_polarities]
     runs = []
     for (angle, polarity), deck, one in zip(exposed, printed, waves, strict=True):
@@ -113,7 +167,7 @@ def readings(case: Case, printed: list[Deck], waves: list[Waves]) -> Readings:
 
 
 def take(case: Case, workers: int, told: Callable[[float], None]) -> Readings:
-    """Readings of a case by the plain road, `workers` runs at a time; `told` what each took."""
+    """Readings of a cold case by the plain road, `workers` runs at a time; `told` what each took."""
     printed = decks(case)
     assert set(lamp_vectors(case.lamp)) <= set(printed[0].keep)
     with ThreadPoolExecutor(workers) as threads:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from dataclasses import dataclass
+from functools import cached_property
 
 
 @dataclass(frozen=True)
@@ -18,7 +19,7 @@ class Deck:
     keep: tuple[str, ...]
     stop_s: float
 
-    @property
+    @cached_property
     def key(self) -> str:
         """Hash of what the engine computes: the text without title and comments."""
         lines = [line for line in self.text.splitlines() if not line.startswith("*")]

@@ -20,10 +20,12 @@ LARGEST_CHARACTERS = 200_000
 MOST_POINTS = 2_000_000
 """Time points of one run; more would fill the memory of a worker."""
 
-_UNPRINTABLE = re.compile(r"[^\x20-\x7e\n]")
+PLAIN = re.compile(r"[rlcdRLCD]\w*(?: [\w.+-]+)+|\.ic v\(\w+\)=[\w.+-]+")
+"""Most lines of a deck, in which there is nothing to complain of: a part, or a voltage to start from."""
 _FORBIDDEN = re.compile(
     r"\*#|[;`!$\\{}\"'<>|&~^]|\b(?:file|cmd|shell|system|source|include|lib)\b\s*[=(]", re.I
 )
+_END = re.compile(r"^\.end", re.I | re.M)
 _NUMBER = re.compile(r"[0-9]+(\.[0-9]+)?(e[-+]?[0-9]+)?")
 _OPTION = re.compile(r"([A-Za-z0-9_]+)\s*=")
 _PRINT = re.compile(r"\.print tran v\(\w+\)")
@@ -54,20 +56,22 @@ def check_deck(text: str) -> None:
     """
     if len(text) > LARGEST_CHARACTERS:
         raise DeckRefused(f"deck of {len(text)} characters, at most {LARGEST_CHARACTERS} allowed")
-    if _UNPRINTABLE.search(text):
+    if not (text.isascii() and text.replace("\n", "").isprintable()):
         raise DeckRefused("deck holds characters other than printable ASCII")
     lines = text.rstrip("\n").split("\n")
     if not lines[0].startswith("* "):
         raise DeckRefused("deck line 1: the title must be a comment")
-    if lines[-1].lower() != ".end" or any(line.lower().startswith(".end") for line in lines[:-1]):
+    if lines[-1].lower() != ".end" or _END.search(text, 0, len(text.rstrip("\n")) - len(lines[-1])):
         raise DeckRefused("deck must end with its only .end card")
     for number, line in enumerate(lines, start=1):
-        complaint = _complaint(line)
+        complaint = "" if PLAIN.fullmatch(line) else complaint_of(line)
         if complaint:
             raise DeckRefused(f"deck line {number}: {complaint}")
 
 
-def _complaint(line: str) -> str:
+@lru_cache(maxsize=1024)
+def complaint_of(line: str) -> str:
+    """Say what is wrong with a line; nothing when it is allowed."""
     if line.startswith("* "):
         return "comment holds '*#' or a quote" if re.search(r"\*#|`", line) else ""
     hit = _FORBIDDEN.search(line)

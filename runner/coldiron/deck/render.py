@@ -7,6 +7,7 @@ import hashlib
 import math
 import re
 import unicodedata
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from functools import cache, lru_cache
 from typing import Any
@@ -50,10 +51,6 @@ def printable(value: object) -> str:
     >>> printable(4.7e-6), printable(3), printable("line_f")
     ('4.7e-06', '3', 'line_f')
     """
-    if isinstance(value, bool) or value is None:
-        raise DeckRefused(f"a template printed {value!r}")
-    if isinstance(value, int):
-        return str(value)
     if isinstance(value, float):
         if not math.isfinite(value):
             raise DeckRefused(f"a value is {value}, which no deck can hold")
@@ -62,9 +59,29 @@ def printable(value: object) -> str:
         return str(value)
     if isinstance(value, str) and _WORD.match(value):
         return value
+    if isinstance(value, int) and not isinstance(value, bool):
+        return str(value)
     raise DeckRefused(f"a template printed {value!r}, which is neither a number nor a word")
 
 
+def each(form: str, rows: Iterable[Sequence[object]], between: str = "\n") -> Markup:
+    """Text of a template once for each row of values, each value as `printable` prints it.
+
+    Raises
+    ------
+    DeckRefused
+        If a value is not printable.
+
+    Examples
+    --------
+    >>> print(each(".ic v({})={}", [("bus", 325.0), ("drain", 0.5)]))
+    .ic v(bus)=325
+    .ic v(drain)=0.5
+    """
+    return Markup(between.join(form.format(*map(printable, row)) for row in rows))
+
+
+@lru_cache(maxsize=256)
 def comment_text(text: str) -> str:
     r"""Fold a person's text to one harmless line of a comment.
 
@@ -85,10 +102,12 @@ def _environment() -> jinja2.Environment:
         undefined=jinja2.StrictUndefined,
         finalize=printable,
         autoescape=True,
+        auto_reload=False,
         trim_blocks=True,
         lstrip_blocks=True,
         keep_trailing_newline=True,
     )
+    environment.globals["each"] = each
     environment.globals["once"] = lambda circuit: _lamp_text(replace(circuit, mains=None))
     return environment
 
@@ -145,10 +164,8 @@ def render(
     DeckRefused
         If a value cannot be printed or the text does not pass the guard.
     """
-    rows = tuple(tuple(keep[i : i + 6]) for i in range(6, len(keep), 6))
     run = {
-        "keep": keep,
-        "keep_rows": rows,
+        "keep_rows": [(" ".join(keep[i : i + 6]),) for i in range(0, len(keep), 6)],
         "step_s": fineness.step_s,
         "stop_s": stop_s,
         "keep_from_s": keep_from_s,

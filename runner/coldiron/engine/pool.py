@@ -15,6 +15,7 @@ from typing import Any, Generic, Protocol, TypeVar
 
 from pebble import ProcessExpired, ProcessPool
 
+ENGINE_BINDING = "PySpice.Spice.NgSpice.Shared"
 RETIRED_EXIT_STATUS = 70
 """A worker leaves with this status when a task finds its engine spent: the task did nothing yet."""
 
@@ -67,6 +68,8 @@ class LocalCrew:
     ) -> Iterator[Outcome[Result]]:
         """Yield one outcome a task, in the order they finish; an interrupt ends every worker."""
         context = multiprocessing.get_context("forkserver")
+        # What every worker imports is imported once, in the process that they are forked from.
+        context.set_forkserver_preload([ENGINE_BINDING, *([self._start.__module__] if self._start else [])])
         pool = ProcessPool(
             max_workers=min(self.workers, max(1, len(tasks))), initializer=self._start, context=context
         )

@@ -13,6 +13,8 @@ import contextlib
 import locale
 import logging
 import re
+import time
+from collections.abc import Iterator
 from typing import Any
 
 import numpy as np
@@ -47,11 +49,17 @@ class Session:
     ------
     MissingEngine
         If the ngspice library cannot be opened.
+
+    Attributes
+    ----------
+    inside_s : float
+        Processor time spent so far inside the library: its parser, its solver, its tidying up [s].
     """
 
     def __init__(self) -> None:
         self._ngspice = _open_library()
         self._runs = 0
+        self.inside_s = 0.0
         self.spent = False
 
     @property
@@ -86,19 +94,28 @@ class Session:
 
     def _load(self, deck: Deck) -> None:
         words = ""
-        try:
-            self._ngspice.load_circuit(deck.text)
-        except NameError as refusal:
-            words = str(refusal)
+        with self._inside():
+            try:
+                self._ngspice.load_circuit(deck.text)
+            except NameError as refusal:
+                words = str(refusal)
         complaints = [line for line in self._ngspice._stderr if not _HARMLESS.match(line.strip())]
         if complaints or "returned" in words:
             raise DeckRefused("the engine did not accept the deck", "; ".join(complaints) or words)
 
     def _command(self, command: str) -> list[str]:
         """Run one engine command; judge nothing, because the library's own judgement is wrong both ways."""
-        with contextlib.suppress(NameError):
+        with self._inside(), contextlib.suppress(NameError):
             self._ngspice.exec_command(command)
         return list(self._ngspice._stdout)
+
+    @contextlib.contextmanager
+    def _inside(self) -> Iterator[None]:
+        began_s = time.process_time()
+        try:
+            yield
+        finally:
+            self.inside_s += time.process_time() - began_s
 
     def _words(self) -> str:
         said = [line.strip() for line in self._ngspice._stderr if line.strip()]

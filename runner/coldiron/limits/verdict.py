@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -119,5 +118,7 @@ def classify(value: float, limit: float, margin_ratio: float, *, least: bool = F
 
 def verdict_frame(verdicts: Sequence[Verdict]) -> pd.DataFrame:
     """One row a verdict, in the order given, with the columns of `VERDICT_COLUMNS`."""
-    rows = [dataclasses.asdict(verdict) | {"bound": verdict.bound} for verdict in verdicts]
-    return pd.DataFrame(rows, columns=list(VERDICT_COLUMNS))
+    return pd.DataFrame(
+        {name: [getattr(verdict, name) for verdict in verdicts] for name in VERDICT_COLUMNS},
+        columns=list(VERDICT_COLUMNS),
+    )
