@@ -4,40 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-import numpy as np
-from scipy.optimize import root
-
-from coldiron.heat.averages import Averages, Electrical, Record, RunsBlended, heat_flows
-from coldiron.heat.balance import RunAt, follows, stands_still
-from coldiron.heat.network import HOTTEST_C, Network, Temperatures
+from coldiron.heat.averages import Averages, Record, RunsBlended
+from coldiron.heat.balance import RunAt, follows, standing, stands_still
+from coldiron.heat.network import Network, Temperatures
 
 MOST_RUNS_A_ROOM = 8
-_TOLERANCE_K = 1e-3
-
-
-def standing(network: Network, electrical: Electrical, guess: Temperatures) -> Temperatures | None:
-    """Temperatures at which electrical averages and network agree; None where they do not below `HOTTEST_C`.
-
-    Parameters
-    ----------
-    network : Network
-    electrical : Electrical
-        Averages at a die and a string temperature.
-    guess : Temperatures
-        Where to begin.
-    """
-
-    def then(die_c: float, string_c: float) -> Temperatures:
-        return network.balanced(heat_flows(network.lamp.string, electrical(die_c, string_c)))
-
-    def away_k(at: np.ndarray) -> np.ndarray:
-        there = then(float(at[0]), float(at[1]))
-        return np.array([there.die_c - at[0], there.string_c - at[1]])
-
-    found = root(away_k, [guess.die_c, guess.string_c], options={"xtol": 1e-9})
-    if np.abs(away_k(found.x)).max() > _TOLERANCE_K or found.x.max() > HOTTEST_C:
-        return None
-    return then(float(found.x[0]), float(found.x[1]))
 
 
 def run_until_still(

@@ -7,6 +7,7 @@ The end of the warm-up is where the lamp settles; if it does not, the course say
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Literal
 
 import numpy as np
@@ -39,14 +40,18 @@ class WarmUp:
     """Course of a warm-up.
 
     `time_s` (n,) begins at switching on, denser at the beginning; `nodes_c` (4, n) holds die, string, board
-    and housing in the order of `Temperatures`; `averages` (7, n) the electrical averages in the order of
-    `Averages`.
+    and housing in the order of `Temperatures`; `electrical` is what it was integrated over.
     """
 
     course: Course
     time_s: Array
     nodes_c: Array
-    averages: Array
+    electrical: Electrical
+
+    @cached_property
+    def averages(self) -> Array:
+        """Electrical averages (7, n) along the way, in the order of `Averages`."""
+        return np.array([self.electrical(float(die), float(string)) for die, string in self.nodes_c[:2].T]).T
 
     @property
     def end(self) -> Temperatures:
@@ -142,17 +147,12 @@ def warm_up(network: Network, electrical: Electrical) -> WarmUp:
         if found.status == 1 and found.t_events and found.y_events:
             time_s = np.append(time_s, time_s[-1] + found.t_events[0][0] - found.t[-1])
             nodes_c = np.hstack([nodes_c, found.y_events[0].T])
-            return _course("thermal runaway", time_s, nodes_c, electrical)
+            return WarmUp("thermal runaway", time_s, nodes_c, electrical)
         late_c = nodes_c[:, time_s >= time_s[-1] - 0.25 * horizon_s]
         if np.ptp(late_c, axis=1).max() <= STILL_K:
-            return _course("settled", time_s, nodes_c, electrical)
+            return WarmUp("settled", time_s, nodes_c, electrical)
         turns = np.abs(np.diff(np.sign(np.diff(late_c, axis=1)), axis=1)).sum()
         if turns >= 4:
-            return _course("thermal oscillation", time_s, nodes_c, electrical)
+            return WarmUp("thermal oscillation", time_s, nodes_c, electrical)
         horizon_s *= 2.0
-    return _course("thermal runaway", time_s, nodes_c, electrical)
-
-
-def _course(course: Course, time_s: Array, nodes_c: Array, electrical: Electrical) -> WarmUp:
-    averages = np.array([electrical(float(die), float(string)) for die, string in nodes_c[:2].T]).T
-    return WarmUp(course, time_s, nodes_c, averages)
+    return WarmUp("thermal runaway", time_s, nodes_c, electrical)
