@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import importlib
 import io
 import os
@@ -27,6 +28,8 @@ def main(words: Sequence[str] | None = None) -> int:
     args = parser().parse_args(words)
     try:
         command = importlib.import_module(f"coldiron.cli.{args.command}")
+        # Modules stay until the end: the garbage collector need not go through them, then least of all.
+        gc.freeze()
         status: int = command.main(args)
     except ColdironError as failure:
         say_error(str(failure))

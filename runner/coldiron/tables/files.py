@@ -44,16 +44,27 @@ def write_results(
 def write_whole(path: Path, text: str) -> None:
     """Replace a file by a new text in one step, so that no reader ever sees half of it.
 
+    A file that holds the text already stays as it is.
+
     Raises
     ------
     CannotWrite
         If there is no room or no right; the file is what it was.
     """
     try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        _replace(path, text)
+        if not _holds(path, text):
+            path.parent.mkdir(parents=True, exist_ok=True)
+            _replace(path, text)
     except OSError as error:
         raise CannotWrite(f"cannot write {path}: {error.strerror or error}") from None
+
+
+def _holds(path: Path, text: str) -> bool:
+    """Whether a file is there already as it would be written: most decks of a study that runs again are."""
+    try:
+        return path.read_bytes() == text.encode()
+    except OSError:
+        return False
 
 
 def _replace(path: Path, text: str) -> None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import csv
+import io
 import math
 from collections.abc import Sequence
 
@@ -75,4 +77,13 @@ def number_text(value: object) -> str:
 
 def csv_text(frame: pd.DataFrame, *, index: bool) -> str:
     """CSV of a frame with every number at fixed precision and plain line ends."""
-    return frame.map(number_text).to_csv(index=index, lineterminator="\n")
+    rows = zip(*(map(number_text, frame[column].tolist()) for column in frame.columns), strict=True)
+    text = io.StringIO()
+    writer = csv.writer(text, lineterminator="\n")
+    if index:
+        writer.writerow([frame.index.name, *frame.columns])
+        writer.writerows([name, *row] for name, row in zip(frame.index, rows, strict=True))
+    else:
+        writer.writerow(frame.columns)
+        writer.writerows(rows)
+    return text.getvalue()
