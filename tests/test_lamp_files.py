@@ -2,81 +2,15 @@
 
 from __future__ import annotations
 
-import os
 from pathlib import Path
-from typing import Any
 
 import pytest
-from hypothesis import example, given
-from hypothesis import strategies as st
 
-from coldiron.errors import FileProblems
 from coldiron.lamp.lamp import Lamp
-from coldiron.lamp.load import lamp_from, load_lamp
+from coldiron.lamp.load import load_lamp
 from coldiron.lamp.shapes import shapes
-from coldiron.lamp.toml_file import read_toml
 from coldiron.wording import one_of
-
-# Invented, as small as a lamp can be.
-SMALL = """\
-name = "Bench lamp"
-
-[mains]
-voltage = "230 V"
-frequency = "50 Hz"
-
-[line_fusing]
-resistance = "10 Ω"
-
-[varistor]
-ac_rating = "275 V"
-one_milliamp_voltage = "430 V"
-clamping_voltage = "710 V"
-clamping_current = "25 A"
-
-[bridge]
-
-[film]
-capacitance = "100 nF"
-
-[string]
-series = 80
-forward_voltage = "3 V"
-forward_current = "60 mA"
-slope = "3 Ω"
-
-[sinks]
-count = 2
-sense_resistor = "15R"
-
-[housing]
-earthed = true
-
-[ratings]
-power = "15 W"
-"""
-
-
-def write(folder: Path, *changes: tuple[str, str]) -> Path:
-    """Write the small lamp with some of its text replaced."""
-    text = SMALL
-    for old, new in changes:
-        assert old in text, f"{old!r} is not in the small lamp"
-        text = text.replace(old, new, 1)
-    path = folder / "lamp.toml"
-    path.write_text(text, encoding="utf-8")
-    return path
-
-
-def complaints(path: Path | str) -> list[str]:
-    """Lines of what is wrong with a lamp file, without the folder."""
-    with pytest.raises(FileProblems) as refusal:
-        load_lamp(path)
-    assert refusal.value.exit_status == 2
-    lines = str(refusal.value).split("\n")
-    assert len(lines) == len(refusal.value.problems), "each problem is one line"
-    folder = str(Path(path).parent)
-    return [line.removeprefix(f"{folder}/") for line in lines]
+from small_lamp import SMALL, complaints, write
 
 
 def test_values_arrive_in_si_with_their_standing(tmp_path: Path) -> None:
@@ -345,127 +279,6 @@ def test_mistakes_in_readings_say_which_reading(tmp_path: Path) -> None:
     ]
 
 
-@pytest.mark.parametrize(
-    ("content", "line"),
-    [
-        (b"", "lamp.toml: expected a lamp or a study, not an empty file"),
-        (b" \n\t\n", "lamp.toml: expected a lamp or a study, not an empty file"),
-        (bytes(range(256)), "lamp.toml: expected text in UTF-8"),
-        (SMALL.encode("utf-16"), "lamp.toml: expected text in UTF-8"),
-        (b"#" * 1_000_001, "lamp.toml: expected a file of at most 1 MB"),
-        (b"name = \n", "lamp.toml: expected valid TOML (Invalid value (at line 1, column 8))"),
-        (b"a = " + b"[" * 100_000, "lamp.toml: expected tables nested a few levels deep"),
-        (b"a = " + b"{a = " * 100_000, "lamp.toml: expected tables nested a few levels deep"),
-        (b".".join([b"a"] * 100_000) + b" = 1", "lamp.toml: expected keys of a few words"),
-        (b"[" + b".".join([b"a"] * 100_000) + b"]", "lamp.toml: expected keys of a few words"),
-        (b"a = " + b"9" * 5000, "lamp.toml: expected numbers of fewer digits"),
-    ],
-)
-def test_a_file_that_is_no_lamp_at_all(tmp_path: Path, content: bytes, line: str) -> None:
-    path = tmp_path / "lamp.toml"
-    path.write_bytes(content)
-    assert complaints(path) == [line]
-
-
-def test_a_comment_alone_misses_every_part(tmp_path: Path) -> None:
-    path = tmp_path / "lamp.toml"
-    path.write_bytes(b"# nothing yet\n")
-    assert complaints(path) == [
-        "lamp.toml: name is missing: expected text in quotes",
-        *(
-            f"lamp.toml: {part} is missing: expected a table [{part}]"
-            for part in ("mains", "bridge", "string", "sinks", "housing")
-        ),
-    ]
-
-
-def test_a_path_that_is_no_file(tmp_path: Path) -> None:
-    assert complaints(tmp_path / "gone.toml") == ["gone.toml is missing: expected a lamp or study file"]
-    (tmp_path / "folder.toml").mkdir()
-    assert complaints(tmp_path / "folder.toml") == ["folder.toml: expected a file, not a folder or a device"]
-    os.mkfifo(tmp_path / "pipe.toml")
-    assert complaints(tmp_path / "pipe.toml") == ["pipe.toml: expected a file, not a folder or a device"]
-    (tmp_path / "zero.toml").symlink_to("/dev/zero")
-    assert complaints(tmp_path / "zero.toml") == ["zero.toml: expected a file, not a folder or a device"]
-    (tmp_path / "loop.toml").symlink_to("loop.toml")
-    assert complaints(tmp_path / "loop.toml") == [
-        "loop.toml: expected a file that can be read (Too many levels of symbolic links)"
-    ]
-    assert complaints("lamp\0.toml") == [
-        "lamp\\u0000.toml: expected a file that can be read (embedded null byte)"
-    ]
-
-
-def test_a_name_that_is_not_shipped() -> None:
-    shipped = "corridor-panel, kerbside-flood or pantry-bulb"
-    assert complaints("kerbside-floods") == [
-        f"kerbside-floods is not known: expected a file, or the name of a shipped one ({shipped}) "
-        "(did you mean kerbside-flood?)"
-    ]
-
-
-@pytest.mark.parametrize(
-    "encode",
-    [
-        pytest.param(lambda text: text.replace("\n", "\r\n").encode(), id="CRLF"),
-        pytest.param(lambda text: b"\xef\xbb\xbf" + text.encode(), id="BOM"),
-        pytest.param(
-            lambda text: text.replace("Bench lamp", "Lampe für Flur 灯 µΩ").encode(), id="non-ASCII"
-        ),
-    ],
-)
-def test_accepts_what_editors_write(tmp_path: Path, encode: Any) -> None:
-    path = tmp_path / "lamp.toml"
-    path.write_bytes(encode(SMALL))
-    assert load_lamp(path).string.series == 80
-
-
 def test_a_note_of_several_lines_becomes_one(tmp_path: Path) -> None:
     path = write(tmp_path, ('name = "Bench lamp"', 'name = "Bench lamp"\nnote = """\none\n  two\n"""'))
     assert load_lamp(path).note == "one two"
-
-
-keys = st.sampled_from(
-    ["name", "note", "standing", "mains", "voltage", "frequency", "film", "capacitance", "string", "series",
-     "sinks", "count", "reading", "what", "value", "standings", "housing", "earthed", ""]
-)  # fmt: skip
-scalars = st.one_of(
-    st.text(max_size=8),
-    st.sampled_from(["230 V", "none", "as found", "4k7", "data sheet", "cold"]),
-    st.integers(),
-    st.integers(min_value=10**400, max_value=10**401),
-    st.floats(),
-    st.booleans(),
-    st.none(),
-)
-tables = st.recursive(
-    scalars, lambda inner: st.one_of(st.lists(inner, max_size=3), st.dictionaries(keys, inner, max_size=4))
-)
-
-
-@given(table=st.dictionaries(st.one_of(keys, st.text(max_size=5)), tables, max_size=6))
-@example(table={"mains": {"voltage": {"value": {"value": {}}}}})
-@example(table={"reading": {"what": []}})
-def test_junk_tables_are_refused_and_nothing_else(table: dict[str, Any]) -> None:
-    # "bridge", "housing" and more are never among them, so none of them is a lamp.
-    with pytest.raises(FileProblems) as refusal:
-        lamp_from(table, Path("junk.toml"))
-    assert all(str(problem).isprintable() for problem in refusal.value.problems)
-
-
-@given(
-    content=st.one_of(
-        st.binary(max_size=200), st.text(max_size=200).map(lambda text: text.encode("utf-8", "replace"))
-    )
-)
-@example(content=b"\xff\xfe")
-@example(content=b"a = 1\r")
-def test_junk_files_are_tables_or_refused(content: bytes, tmp_path_factory: pytest.TempPathFactory) -> None:
-    path = tmp_path_factory.getbasetemp() / "junk.toml"
-    path.write_bytes(content)
-    try:
-        table = read_toml(path)
-    except FileProblems as refusal:
-        table = {}
-        assert len(refusal.problems) == 1  # noqa: PT017  # either outcome is right
-    assert isinstance(table, dict)

@@ -22,12 +22,12 @@ from laboratory import Laboratory, case_of
 pytestmark = pytest.mark.ngspice
 
 
-def run_by_hand(text: str, folder: Path) -> Mapping[str, Array]:
-    """Vectors of a deck run by the stand-alone program, from its raw file."""
+def in_batch(text: str, folder: Path, *options: str) -> str:
+    """What the stand-alone program prints when it runs a deck."""
     folder.mkdir(exist_ok=True)
     (folder / "deck.cir").write_text(text)
     done = subprocess.run(
-        ["ngspice", "-n", "-b", "-r", "deck.raw", "deck.cir"],
+        ["ngspice", "-n", "-b", *options, "deck.cir"],
         cwd=folder,
         capture_output=True,
         text=True,
@@ -35,6 +35,12 @@ def run_by_hand(text: str, folder: Path) -> Mapping[str, Array]:
         check=False,
     )
     assert done.returncode == 0, done.stdout + done.stderr
+    return done.stdout
+
+
+def run_by_hand(text: str, folder: Path) -> Mapping[str, Array]:
+    """Vectors of a deck run by the stand-alone program, from its raw file."""
+    in_batch(text, folder, "-r", "deck.raw")
     return read_raw(folder / "deck.raw")
 
 
@@ -97,17 +103,8 @@ def test_printed_deck_alone_gives_the_waves_of_the_study(laboratory: Laboratory,
 def test_a_plain_batch_run_prints_the_bus(laboratory: Laboratory, tmp_path: Path) -> None:
     # Without a raw file the stand-alone program runs only decks that print something.
     [finding] = laboratory.take(case_of(load_lamp("pantry-bulb"), "unplug"), keep_waves=True)
-    (tmp_path / "deck.cir").write_text(finding.decks["unplug"])
-    done = subprocess.run(
-        ["ngspice", "-n", "-b", "deck.cir"],
-        cwd=tmp_path,
-        capture_output=True,
-        text=True,
-        timeout=120,
-        check=False,
-    )
-    assert done.returncode == 0, done.stdout + done.stderr
-    rows = [line.split() for line in done.stdout.splitlines() if re.match(r"\d+\t", line)]
+    printed = in_batch(finding.decks["unplug"], tmp_path)
+    rows = [line.split() for line in printed.splitlines() if re.match(r"\d+\t", line)]
     assert finding.waves is not None
     assert float(rows[0][2]) == pytest.approx(finding.waves["unplug"]["v(bus)"][0], rel=1e-3)
 
