@@ -1,4 +1,4 @@
-"""Fixtures of all tests: a crew of real engine workers, shared by the tests of one pytest process."""
+"""Fixtures of all tests: a pool of real engine workers, shared by the tests of one pytest process."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The cluster crew against a real scheduler and two real workers on loopback."""
+"""The cluster pool against a real scheduler and two real workers on loopback."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 
-from coldiron.engine.cluster import ClusterCrew
+from coldiron.engine.cluster import ClusterPool
 from coldiron.engine.pool import Lost, Outcome
 from coldiron.errors import MissingCluster
 from coldiron.lamp.load import load_lamp
@@ -38,45 +38,45 @@ def address() -> Iterator[str]:
         yield cluster.scheduler_address
 
 
-def outcomes(crew: ClusterCrew, run: Any, tasks: Any, deadline_s: float = DEADLINE_S) -> dict[int, Any]:
-    found: list[Outcome[Any]] = list(crew.run_all(run, tasks, lambda task: deadline_s))
+def outcomes(pool: ClusterPool, run: Any, tasks: Any, deadline_s: float = DEADLINE_S) -> dict[int, Any]:
+    found: list[Outcome[Any]] = list(pool.run_all(run, tasks, lambda task: deadline_s))
     assert len(found) == len(tasks)
     return {one.index: one.result for one in found}
 
 
 def test_every_task_comes_back_once(address: str) -> None:
-    assert outcomes(ClusterCrew(address, identity), double, range(50)) == {n: 2 * n for n in range(50)}
+    assert outcomes(ClusterPool(address, identity), double, range(50)) == {n: 2 * n for n in range(50)}
 
 
 def test_a_crash_costs_one_task(address: str) -> None:
-    found = outcomes(ClusterCrew(address, identity), crash_on_3, range(8))
+    found = outcomes(ClusterPool(address, identity), crash_on_3, range(8))
     assert isinstance(found.pop(3), Lost)
     assert found == {n: n for n in (0, 1, 2, 4, 5, 6, 7)}
 
 
 def test_a_task_over_its_deadline_costs_one_task(address: str) -> None:
-    found = outcomes(ClusterCrew(address, identity), hang_on_3, range(6), deadline_s=2.0)
+    found = outcomes(ClusterPool(address, identity), hang_on_3, range(6), deadline_s=2.0)
     assert isinstance(found.pop(3), Lost)
     assert found == {n: n for n in (0, 1, 2, 4, 5)}
 
 
 def test_a_lost_worker_costs_nothing_but_its_time(address: str, tmp_path: Any) -> None:
     marker = str(tmp_path / "gone")
-    found = outcomes(ClusterCrew(address, identity), die_once, [(marker, n) for n in range(6)])
+    found = outcomes(ClusterPool(address, identity), die_once, [(marker, n) for n in range(6)])
     assert found == {n: n for n in range(6)}
 
 
 def test_a_worker_with_another_engine_or_program_gives_no_result(address: str) -> None:
     parent = os.getpid()
-    crew = ClusterCrew(address, partial(name_of, parent))
-    for result in outcomes(crew, double, range(3)).values():
+    pool = ClusterPool(address, partial(name_of, parent))
+    for result in outcomes(pool, double, range(3)).values():
         assert isinstance(result, Lost)
         assert "another" in result.why
 
 
 def test_cases_run_on_the_cluster(address: str) -> None:
     case = case_of(load_lamp("pantry-bulb"), "steady")
-    [done] = run_cases([case], ClusterCrew(address, identity))
+    [done] = run_cases([case], ClusterPool(address, identity))
     assert done.finding.failure is None
     assert float(done.finding.readings["input_power_W"]) > 5.0
 
@@ -84,4 +84,4 @@ def test_cases_run_on_the_cluster(address: str) -> None:
 def test_no_scheduler_is_one_line(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("coldiron.engine.cluster.CONNECT_S", 0.5)
     with pytest.raises(MissingCluster, match="no scheduler answers at"):
-        list(ClusterCrew("127.0.0.1:9", identity).run_all(double, [1], lambda task: 1.0))
+        list(ClusterPool("127.0.0.1:9", identity).run_all(double, [1], lambda task: 1.0))

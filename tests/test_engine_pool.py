@@ -1,4 +1,4 @@
-"""The local crew: a crash, a hang or a worker that retires costs its own task at most."""
+"""The local pool: a crash, a hang or a worker that retires costs its own task at most."""
 
 from __future__ import annotations
 
@@ -7,12 +7,12 @@ from typing import Any
 
 import pytest
 
-from coldiron.engine.pool import LocalCrew, Lost
+from coldiron.engine.pool import LocalPool, Lost
 from faulty_tasks import crash_on_3, die_once, double, hang_on_3, retire_once
 
 
 def outcomes(run: Any, tasks: Any, deadline_s: float = 30.0, workers: int = 2) -> dict[int, Any]:
-    found = list(LocalCrew(workers).run_all(run, tasks, lambda task: deadline_s))
+    found = list(LocalPool(workers).run_all(run, tasks, lambda task: deadline_s))
     assert len(found) == len(tasks)
     return {one.index: one.result for one in found}
 

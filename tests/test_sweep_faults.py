@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from coldiron.benches.base import Case
-from coldiron.engine.pool import LocalCrew
+from coldiron.engine.pool import LocalPool
 from coldiron.lamp.load import load_lamp
 from coldiron.sweep.run import Done, run_cases
 from faulty_bench import start_faulty_worker
@@ -20,7 +20,7 @@ FAULTS = ("crash", "hang", "gives up", "spoils the engine")
 
 
 def run(cases: Sequence[Case], deadline_s: float = 5.0) -> list[Done]:
-    return run_cases(cases, LocalCrew(2, start_faulty_worker), case_deadline_s=deadline_s)
+    return run_cases(cases, LocalPool(2, start_faulty_worker), case_deadline_s=deadline_s)
 
 
 def case(variant: str, study: str = "faults") -> Case:

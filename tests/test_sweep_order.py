@@ -11,8 +11,8 @@ from typing import Any
 import pytest
 
 from coldiron.benches.base import Case
-from coldiron.engine.cluster import ClusterCrew
-from coldiron.engine.pool import LocalCrew
+from coldiron.engine.cluster import ClusterPool
+from coldiron.engine.pool import LocalPool
 from coldiron.engine.store import Store
 from coldiron.lamp.load import load_lamp
 from coldiron.sweep.keys import case_key, identity
@@ -49,15 +49,15 @@ def tables(done: list[Done]) -> tuple[str, str]:
 
 @pytest.fixture(scope="module")
 def one_worker() -> tuple[str, str]:
-    return tables(run_cases(cases(), LocalCrew(1, start_worker)))
+    return tables(run_cases(cases(), LocalPool(1, start_worker)))
 
 
 def test_two_workers(one_worker: tuple[str, str]) -> None:
-    assert tables(run_cases(cases(), LocalCrew(2, start_worker))) == one_worker
+    assert tables(run_cases(cases(), LocalPool(2, start_worker))) == one_worker
 
 
 def test_each_case_alone_and_from_last_to_first(one_worker: tuple[str, str]) -> None:
-    done = [run_cases([case], LocalCrew(1, start_worker))[0] for case in reversed(cases()[4:8])]
+    done = [run_cases([case], LocalPool(1, start_worker))[0] for case in reversed(cases()[4:8])]
     alone = csv_text(tidy(done[::-1]), index=False)
     # The first line is the heading; how much light there is, is against the lamp as found, which is not here.
     rows = [row for row in one_worker[0].splitlines(keepends=True) if row.startswith("10 µF,")]
@@ -65,28 +65,28 @@ def test_each_case_alone_and_from_last_to_first(one_worker: tuple[str, str]) -> 
 
 
 def test_cold_and_warm_store(one_worker: tuple[str, str], tmp_path: Path) -> None:
-    def run(worker: LocalCrew, *, fresh: bool = False) -> tuple[str, str]:
+    def run(worker: LocalPool, *, fresh: bool = False) -> tuple[str, str]:
         store = Store(tmp_path, print)
         done = run_cases(cases(), worker, memory=StoredFindings(store, fresh=fresh))
         store.close()
         return tables(done)
 
-    class Nobody(LocalCrew):
-        """A crew that must not be asked."""
+    class Nobody(LocalPool):
+        """A pool that must not be asked."""
 
         def run_all(self, *words: Any) -> Iterator[Any]:
             raise AssertionError("a warm store needs no worker")
 
-    assert run(LocalCrew(2, start_worker)) == one_worker
+    assert run(LocalPool(2, start_worker)) == one_worker
     assert run(Nobody()) == one_worker
-    assert run(LocalCrew(2, start_worker), fresh=True) == one_worker
+    assert run(LocalPool(2, start_worker), fresh=True) == one_worker
 
 
 def test_a_half_filled_store_is_filled_up(one_worker: tuple[str, str], tmp_path: Path) -> None:
     store = Store(tmp_path, print)
     memory = StoredFindings(store)
-    run_cases(cases()[1::3], LocalCrew(2, start_worker), memory=memory)
-    assert tables(run_cases(cases(), LocalCrew(2, start_worker), memory=memory)) == one_worker
+    run_cases(cases()[1::3], LocalPool(2, start_worker), memory=memory)
+    assert tables(run_cases(cases(), LocalPool(2, start_worker), memory=memory)) == one_worker
     store.close()
 
 
@@ -95,9 +95,9 @@ def test_waves_are_the_same_cold_and_warm(tmp_path: Path) -> None:
     memory = StoredFindings(store)
     [case] = [case_of(load_lamp("pantry-bulb"), "steady")]
     # Kept without waves, it is computed again when they are asked for.
-    run_cases([case], LocalCrew(1, start_worker), memory=memory)
-    [cold] = run_cases([case], LocalCrew(1, start_worker), memory=memory, keep_waves=True)
-    [warm] = run_cases([case], LocalCrew(1, start_worker), memory=memory, keep_waves=True)
+    run_cases([case], LocalPool(1, start_worker), memory=memory)
+    [cold] = run_cases([case], LocalPool(1, start_worker), memory=memory, keep_waves=True)
+    [warm] = run_cases([case], LocalPool(1, start_worker), memory=memory, keep_waves=True)
     assert cold.finding.waves is not None
     assert warm.finding.waves is not None
     for label, vectors in cold.finding.waves.items():
@@ -113,7 +113,7 @@ def test_a_cluster(one_worker: tuple[str, str]) -> None:
     with distributed.LocalCluster(
         n_workers=2, threads_per_worker=1, processes=True, host="127.0.0.1", dashboard_address=":0"
     ) as cluster:
-        assert tables(run_cases(cases(), ClusterCrew(cluster.scheduler_address, identity))) == one_worker
+        assert tables(run_cases(cases(), ClusterPool(cluster.scheduler_address, identity))) == one_worker
 
 
 def test_whatever_decides_a_case_decides_its_key() -> None:

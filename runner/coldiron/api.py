@@ -15,7 +15,7 @@ from pathlib import Path
 import pandas as pd
 
 from coldiron.benches.base import Case
-from coldiron.engine.pool import LocalCrew
+from coldiron.engine.pool import LocalPool
 from coldiron.engine.store import Store
 from coldiron.limits import Verdict, check_replacements, judge, verdict_frame
 from coldiron.report.excerpt import excerpt
@@ -184,18 +184,18 @@ def run_study(
     loaded = study if isinstance(study, Study) else load_study(study)
     check_replacements(loaded)
     cases = _selected(loaded, variants, benches)
-    crew = LocalCrew(workers, start_worker)
+    pool = LocalPool(workers, start_worker)
     if store is None:
-        return StudyResult(loaded, tuple(_run(cases, crew, None, case_deadline_s)))
+        return StudyResult(loaded, tuple(_run(cases, pool, None, case_deadline_s)))
     kept = Store(Path(store), lambda text: warnings.warn(text, stacklevel=2))
     try:
-        return StudyResult(loaded, tuple(_run(cases, crew, StoredFindings(kept), case_deadline_s)))
+        return StudyResult(loaded, tuple(_run(cases, pool, StoredFindings(kept), case_deadline_s)))
     finally:
         kept.close()
 
 
-def _run(cases: Sequence[Case], crew: LocalCrew, memory: Memory | None, case_deadline_s: float) -> list[Done]:
-    return run_cases(cases, crew, memory=memory, keep_waves=True, case_deadline_s=case_deadline_s)
+def _run(cases: Sequence[Case], pool: LocalPool, memory: Memory | None, case_deadline_s: float) -> list[Done]:
+    return run_cases(cases, pool, memory=memory, keep_waves=True, case_deadline_s=case_deadline_s)
 
 
 def _selected(study: Study, variants: Sequence[str] | None, benches: Sequence[str] | None) -> list[Case]:

@@ -24,7 +24,7 @@ from typing import Any
 
 from benchmark import plain
 from coldiron.benches.base import GAVE_UP, Case
-from coldiron.engine.pool import ENGINE_BINDING, Crew, LocalCrew
+from coldiron.engine.pool import ENGINE_BINDING, LocalPool, WorkerPool
 from coldiron.engine.store import Store
 from coldiron.study.load import load_study
 from coldiron.sweep.cases import study_cases
@@ -66,7 +66,7 @@ def processor_s(task: object) -> float:
 
 def start_s(workers: int) -> float:
     """Processor time of starting workers: each its own, and once what they are forked from [s]."""
-    [outcome] = LocalCrew(1, start_worker).run_all(processor_s, [None], lambda task: 60.0)
+    [outcome] = LocalPool(1, start_worker).run_all(processor_s, [None], lambda task: 60.0)
     assert isinstance(outcome.result, float)
     imports = subprocess.Popen([sys.executable, "-c", f"import {ENGINE_BINDING}, {start_worker.__module__}"])
     _, _, used = os.wait4(imports.pid, 0)
@@ -74,11 +74,11 @@ def start_s(workers: int) -> float:
     return workers * outcome.result + used.ru_utime + used.ru_stime
 
 
-def own_road(cases: Sequence[Case], workers: int, crew: Crew | None = None) -> tuple[list[Done], Road]:
+def own_road(cases: Sequence[Case], workers: int, pool: WorkerPool | None = None) -> tuple[list[Done], Road]:
     """Run a study without a store; processor time counts the start of the workers and this process."""
-    crew = crew or LocalCrew(workers, start_worker)
+    pool = pool or LocalPool(workers, start_worker)
     began_s = time.process_time()
-    done, wall_s = timed(lambda: run_cases(cases, crew))
+    done, wall_s = timed(lambda: run_cases(cases, pool))
     cpu_s = sum(one.finding.cpu_s for one in done) + time.process_time() - began_s
     return done, Road(wall_s, cpu_s + start_s(workers))
 
@@ -93,7 +93,7 @@ def stored_road(cases: Sequence[Case]) -> tuple[float, float]:
         subprocess.run(command, check=True, stdout=subprocess.DEVNULL)
         _, command_s = timed(lambda: subprocess.run(command, check=True, stdout=subprocess.DEVNULL))
         store = Store(Path(name) / ".store", print)
-        _, recall_s = timed(lambda: run_cases(cases, LocalCrew(1), memory=StoredFindings(store)))
+        _, recall_s = timed(lambda: run_cases(cases, LocalPool(1), memory=StoredFindings(store)))
         store.close()
     return recall_s, command_s
 
@@ -142,16 +142,16 @@ def help_s() -> float:
 
 def cluster_road(cases: Sequence[Case], workers: int) -> float:
     """Wall time on a scheduler and workers on this machine's loopback [s]."""
-    from coldiron.engine.cluster import ClusterCrew
+    from coldiron.engine.cluster import ClusterPool
 
     distributed: Any = importlib.import_module("distributed")
 
     with distributed.LocalCluster(
         n_workers=workers, threads_per_worker=1, processes=True, host="127.0.0.1", dashboard_address=":0"
     ) as cluster:
-        crew = ClusterCrew(cluster.scheduler_address, identity)
-        own_road(cases[:8], workers, crew)
-        done, road = own_road(cases, workers, crew)
+        pool = ClusterPool(cluster.scheduler_address, identity)
+        own_road(cases[:8], workers, pool)
+        done, road = own_road(cases, workers, pool)
         assert not any(one.finding.failure for one in done)
         return road.wall_s
 

@@ -10,7 +10,7 @@ from rich.console import Console
 from rich.table import Table
 
 from coldiron.cli.arguments import CAUTION
-from coldiron.engine.pool import LocalCrew, Lost
+from coldiron.engine.pool import LocalPool, Lost
 from coldiron.errors import FileProblems, Problem, WorkerLost
 from coldiron.fit import meter
 from coldiron.fit.contradictions import contradictions
@@ -59,7 +59,7 @@ def main(args: argparse.Namespace) -> int:
 
 def run_in_worker(work: FitWork, deadline_s: float) -> Fit:
     """Run a fit in a worker process, killed at a deadline."""
-    [outcome] = LocalCrew(1, start_worker).run_all(run_fit, [work], lambda task: deadline_s)
+    [outcome] = LocalPool(1, start_worker).run_all(run_fit, [work], lambda task: deadline_s)
     if isinstance(outcome.result, Lost):
         raise WorkerLost("the fit gave no answer", outcome.result.why)
     return outcome.result

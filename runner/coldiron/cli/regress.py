@@ -12,7 +12,7 @@ from rich.console import Console
 from coldiron.cli.main import say_error
 from coldiron.cli.running import run_with_progress
 from coldiron.cli.study import failure_line
-from coldiron.engine.pool import LocalCrew, Lost
+from coldiron.engine.pool import LocalPool, Lost
 from coldiron.errors import FileProblems, Problem, SimulationFailed
 from coldiron.limits import check_replacements, judge
 from coldiron.regress.compare import compare
@@ -74,7 +74,7 @@ def _before(path: Path, study: Study, anew: str, *, accepting: bool) -> Record |
 
 
 def _engine() -> str:
-    [outcome] = LocalCrew(1, start_worker).run_all(engine_version, [None], lambda task: ENGINE_DEADLINE_S)
+    [outcome] = LocalPool(1, start_worker).run_all(engine_version, [None], lambda task: ENGINE_DEADLINE_S)
     return "unknown engine" if isinstance(outcome.result, Lost) else outcome.result
 
 

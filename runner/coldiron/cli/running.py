@@ -1,4 +1,4 @@
-"""Running cases for a command: which crew, which store, a bar that tells the time left."""
+"""Running cases for a command: which pool, which store, a bar that tells the time left."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from pathlib import Path
 
 from coldiron.benches.base import Case
 from coldiron.cli.main import say_error
-from coldiron.engine.pool import Crew, LocalCrew
+from coldiron.engine.pool import LocalPool, WorkerPool
 from coldiron.engine.store import Store
 from coldiron.sweep.keys import identity
 from coldiron.sweep.memory import StoredFindings
@@ -16,13 +16,13 @@ from coldiron.sweep.run import Done, run_cases
 from coldiron.sweep.worker import start_worker
 
 
-def crew_of(args: argparse.Namespace) -> Crew:
+def pool_of(args: argparse.Namespace) -> WorkerPool:
     """Workers on this machine, or those of a cluster."""
     if args.cluster:
-        from coldiron.engine.cluster import ClusterCrew
+        from coldiron.engine.cluster import ClusterPool
 
-        return ClusterCrew(args.cluster, identity)
-    return LocalCrew(args.workers, start_worker)
+        return ClusterPool(args.cluster, identity)
+    return LocalPool(args.workers, start_worker)
 
 
 def run_with_progress(
@@ -54,7 +54,7 @@ def run_in_batches(
     )
     folder: Path = args.store or args.out / ".store"
     store = Store(folder, say_error, largest_bytes=round(args.store_limit * 1e9))
-    crew, memory = crew_of(args), StoredFindings(store, fresh=args.fresh)
+    pool, memory = pool_of(args), StoredFindings(store, fresh=args.fresh)
     finished = 0
     with Progress(*columns, console=Console(stderr=True), transient=True) as progress:
         bar = progress.add_task("running", total=len(cases))
@@ -68,7 +68,7 @@ def run_in_batches(
             for first in range(0, len(cases), most or len(cases) or 1):
                 yield run_cases(
                     cases[first : first + (most or len(cases))],
-                    crew,
+                    pool,
                     memory=memory,
                     keep_waves=keep_waves,
                     case_deadline_s=args.deadline,

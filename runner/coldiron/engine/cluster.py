@@ -1,4 +1,4 @@
-"""A crew on a cluster: the same tasks on the workers of a Dask scheduler, anywhere on a network.
+"""A worker pool on a cluster: the same tasks on the workers of a Dask scheduler, anywhere on a network.
 
 Each worker process runs one task at a time in one thread and keeps one engine. A task over its deadline
 ends its worker by the alarm of the operating system, a crash ends it by itself; the worker's nanny starts
@@ -24,7 +24,7 @@ TRIES = 3
 """A killer ends this many workers; a task that only shared a worker with one gets through before."""
 
 
-class ClusterCrew:
+class ClusterPool:
     """Workers of a scheduler.
 
     Parameters

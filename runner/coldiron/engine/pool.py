@@ -1,6 +1,6 @@
 """Local workers: one engine process each, killed at a deadline, replaced when they die.
 
-A crew takes tasks and hands back outcomes in the order they finish. A task that crashes its worker or runs
+A pool takes tasks and hands back outcomes in the order they finish. A task that crashes its worker or runs
 over its deadline is one lost outcome; the rest go on.
 """
 
@@ -38,7 +38,7 @@ class Outcome(Generic[Result]):
     result: Result | Lost
 
 
-class Crew(Protocol):
+class WorkerPool(Protocol):
     """Whatever can run tasks somewhere else."""
 
     def run_all(
@@ -48,7 +48,7 @@ class Crew(Protocol):
         ...
 
 
-class LocalCrew:
+class LocalPool:
     """Worker processes on this machine.
 
     Parameters

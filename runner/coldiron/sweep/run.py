@@ -1,4 +1,4 @@
-"""Running the cases of a study through a crew and collecting what they gave, in the order of the study."""
+"""Running the cases of a study through a pool and collecting what they gave, in the order of the study."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from coldiron.benches.base import Case
-from coldiron.engine.pool import Crew, Lost
+from coldiron.engine.pool import Lost, WorkerPool
 from coldiron.sweep.cases import tasks
 from coldiron.sweep.finding import Failure, Finding
 from coldiron.sweep.memory import Forgetful, Memory
@@ -25,7 +25,7 @@ class Done:
 
 def run_cases(
     cases: Sequence[Case],
-    crew: Crew,
+    pool: WorkerPool,
     *,
     memory: Memory | None = None,
     keep_waves: bool = False,
@@ -39,7 +39,7 @@ def run_cases(
     Parameters
     ----------
     cases : sequence of Case
-    crew : Crew
+    pool : WorkerPool
         Where to run them.
     memory : Memory, optional
         What was computed before; every finding goes into it as soon as it is there.
@@ -66,7 +66,7 @@ def run_cases(
     works = [Work(group, keep_waves) for group in tasks([cases[number] for number in missing])]
     while works:
         again: list[Work] = []
-        for found in _run_works(works, crew, case_deadline_s, again):
+        for found in _run_works(works, pool, case_deadline_s, again):
             memory.keep(found)
             for case, finding in found:
                 collect(numbers[id(case)], finding)
@@ -75,14 +75,14 @@ def run_cases(
 
 
 def _run_works(
-    works: Sequence[Work], crew: Crew, case_deadline_s: float, again: list[Work]
+    works: Sequence[Work], pool: WorkerPool, case_deadline_s: float, again: list[Work]
 ) -> Iterator[list[tuple[Case, Finding]]]:
     """Yield what each task gave; what has to be tried once more is added to `again`."""
 
     def deadline_s(work: Work) -> float:
         return case_deadline_s * len(work.cases)
 
-    for outcome in crew.run_all(run_work, works, deadline_s):
+    for outcome in pool.run_all(run_work, works, deadline_s):
         work = works[outcome.index]
         if not isinstance(outcome.result, Lost):
             yield list(zip(work.cases, outcome.result, strict=False))
