@@ -89,4 +89,16 @@ def held(
 
 def verdict(case: CaseName, reading: str, value: float, limit: float, word: Word = "over") -> Verdict:
     """A verdict on a reading of a case."""
-    return Verdict(*case, reading, value, limit, word, "IEEE 1789", "8.1.1", "from memory", "")
+    return Verdict(
+        *case,
+        reading,
+        value,
+        limit,
+        word,
+        "ieee-1789.low-risk",
+        "practice",
+        "IEEE 1789",
+        "8.1.1",
+        "from memory",
+        "",
+    )

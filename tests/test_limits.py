@@ -241,6 +241,23 @@ def test_every_limit_says_where_it_comes_from() -> None:
         assert limit.standing in ("verified", "from memory")
 
 
+def test_every_verdict_says_whose_limit_it_is_and_names_it() -> None:
+    # Which texts are law, which are about touch and which only recommend: read in the texts themselves.
+    readings = current(45.0, 0.9, {}) | {"svm": 0.3, "flicker_pct": 1.0, "bus_highest_V": 300.0}
+    lamp = plain_lamp(housing=Housing(earthed=True, connection="plug"), reservoir=reservoir(22e-6))
+    held = judged(readings, lamp=lamp) + judged(UNPLUGGED, lamp=lamp, bench="unplug")
+    groups = {(v.standard, v.group) for v in held}
+    assert groups >= {
+        ("IEC 61000-3-2", "law"), ("Regulation (EU) 2019/2020", "law"), ("IEEE 1789", "practice"),
+        ("IEC 60598-1", "shock"), ("IEC 60335-1", "shock"), ("rating of the part: film", "rating"),
+    }  # fmt: skip
+    ids = {v.limit_id for v in held}
+    assert {"eu-2019-2020.svm", "ieee-1789.low-risk", "iec-61000-3-2.h3", "rating.film.voltage"} <= ids
+    assert {v.limit_id for v in held if v.group != "rating"} <= {limit.id for limit in shipped_limits()}
+    [own] = judged({"svm": 0.5}, limits={"replace": {"eu-2019-2020.svm": 0.9}})
+    assert (own.limit_id, own.group) == ("eu-2019-2020.svm", "study")
+
+
 def test_limit_files_name_standard_and_edition() -> None:
     files = sorted((resource_dir("variants") / "limits").glob("*.toml"))
     assert files

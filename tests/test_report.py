@@ -108,7 +108,8 @@ def test_who_is_inside_every_limit_is_named_first() -> None:
 def verdict(variant: str, what: str, word: Word, **values: str) -> Verdict:
     return Verdict(
         variant=variant, bench="steady", conditions="230 V 50 Hz", reading=values.pop("reading", "svm"),
-        value=2.0, limit=1.0, verdict=word, source="a standard", clause="1",
+        value=2.0, limit=1.0, verdict=word, limit_id=f"a-standard.{what}", group="law",
+        source="a standard", clause="1",
         standing=values.pop("standing", "verified"), note=values.pop("note", ""), what=what,
     )  # fmt: skip
 

@@ -16,6 +16,7 @@ from coldiron.errors import FileProblems, Problem
 from coldiron.lamp.model import Closed, Fault, Note
 from coldiron.lamp.toml_file import read_toml
 from coldiron.lamp.understand import understand
+from coldiron.limits.verdict import Group
 from coldiron.quantities import Ampere, Farad, Hertz, Ratio, Volt, Watt
 from coldiron.resources import resource_dir
 from coldiron.study.holding import Replacement
@@ -73,6 +74,7 @@ class RuleFile(Closed):
 
     standard: str
     edition: str
+    group: Group
     bench: str
     mains_from_v: Volt = 0.0
     rated_supply: bool = False
@@ -90,6 +92,7 @@ class Limit:
     id: str
     question: tuple[str, str]
     source: str
+    group: Group
     bench: str
     reading: str
     what: str
@@ -137,6 +140,7 @@ def _limits(stem: str, rules: RuleFile, row: LimitRow) -> Iterator[Limit]:
             id=f"{stem}.{row.id}",
             question=(stem, row.topic or row.id),
             source=f"{rules.standard}, {rules.edition}",
+            group=rules.group,
             bench=rules.bench,
             reading=row.reading.replace("_N_", f"_{order}_"),
             what=row.what.replace("Nth", ordinal(order)),
@@ -174,7 +178,7 @@ def _replaced(limit: Limit, new: Replacement) -> Limit:
     # A study writes its value in the reading's unit: what the standard multiplies with no longer counts.
     row = limit.row.model_copy(update={"per": "", "note": f"in place of {limit.value:g} of {limit.source}"})
     return dataclasses.replace(
-        limit, value=new.value, row=row, source=new.source, clause=limit.id, standing="study"
+        limit, value=new.value, row=row, source=new.source, group="study", clause=limit.id, standing="study"
     )
 
 

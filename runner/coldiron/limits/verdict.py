@@ -11,9 +11,12 @@ import pandas as pd
 
 Word = Literal["ok", "close", "over", "no limit applies"]
 NO_LIMIT: Final = "no limit applies"
+Group = Literal["rating", "shock", "law", "practice", "study"]
+"""Whose limit it is: a part's rating; what a person may touch; what a regulation, or a standard that one
+calls upon, asks for; a recommended practice; or the study's own, in place of any of them."""
 VERDICT_COLUMNS = (
-    "variant", "bench", "conditions", "reading", "value", "limit", "verdict", "source", "clause", "standing",
-    "note", "what", "bound",
+    "variant", "bench", "conditions", "reading", "value", "limit", "verdict", "limit_id", "group", "source",
+    "clause", "standing", "note", "what", "bound",
 )  # fmt: skip
 
 
@@ -22,7 +25,9 @@ class Verdict:
     """One reading of one case, held against one limit.
 
     `value` and `limit` are in the reading's unit, `limit` nan where none applies. `source` is the standard
-    and its edition, or the part whose rating it is. `standing` says where the limit came from: "verified",
+    and its edition, or the part whose rating it is. `limit_id` names the limit the same in every case and
+    study: the id by which a study replaces it, or "rating." and the key of the lamp file that gives it; a
+    limit may hold several readings of a bench. `standing` says where the limit came from: "verified",
     "from memory", "study", or the standing of a rating in the lamp file. `least` marks a limit from below,
     `what` names the reading in words; where one of several `alternatives` is enough, it is the one that is
     met best.
@@ -35,6 +40,8 @@ class Verdict:
     value: float
     limit: float
     verdict: Word
+    limit_id: str
+    group: Group
     source: str
     clause: str
     standing: str
@@ -53,7 +60,7 @@ class Verdict:
     @property
     def is_rating(self) -> bool:
         """Whether the limit is the rating of a part."""
-        return self.source.startswith("rating of")
+        return self.group == "rating"
 
     @property
     def standard(self) -> str:
