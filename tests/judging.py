@@ -11,8 +11,8 @@ from coldiron.limits import Verdict, judge
 from coldiron.study.conditions import Conditions
 from coldiron.study.holding import Holding
 from coldiron.study.model import AS_FOUND, Study, Variant
-from coldiron.sweep.finding import Finding
-from coldiron.sweep.run import Done
+from coldiron.sweep.case_result import CaseResult
+from coldiron.sweep.run import FinishedCase
 from lamps import plain_lamp
 
 
@@ -36,11 +36,11 @@ def done_of(
     variant: str = AS_FOUND,
     voltage_v: float | None = None,
     frequency_hz: float | None = None,
-) -> Done:
+) -> FinishedCase:
     """A finished case with these readings, on the lamp's own supply unless told."""
     lamp = lamp or plain_lamp()
     exposure = Exposure(voltage_v or lamp.mains.voltage_v, frequency_hz or lamp.mains.frequency_hz)
-    return Done(Case("by hand", variant, lamp, bench, exposure), Finding(dict(readings), {}))
+    return FinishedCase(Case("by hand", variant, lamp, bench, exposure), CaseResult(dict(readings), {}))
 
 
 def judged(

@@ -17,7 +17,7 @@ from coldiron.engine.waves import Waves
 from coldiron.lamp.lamp import Lamp
 from coldiron.lamp.model import Part
 from coldiron.sweep import worker
-from coldiron.sweep.finding import Finding
+from coldiron.sweep.case_result import CaseResult
 from coldiron.sweep.worker import Work, run_work, start_worker
 
 T = TypeVar("T")
@@ -59,16 +59,16 @@ class Laboratory:
         """Run one deck."""
         return self.call(_run_deck, deck)
 
-    def take(self, *cases: Case, keep_waves: bool = False) -> list[Finding]:
+    def take(self, *cases: Case, keep_waves: bool = False) -> list[CaseResult]:
         """Run cases that share a lamp; fails the test when one gives no answer."""
-        findings = self.call(run_work, Work(tuple(cases), keep_waves))
-        assert [finding.failure for finding in findings] == [None] * len(cases)
-        return findings
+        results = self.call(run_work, Work(tuple(cases), keep_waves))
+        assert [result.failure for result in results] == [None] * len(cases)
+        return results
 
     def readings(self, lamp: Lamp, bench: str, **exposure: Any) -> dict[str, Any]:
         """Readings of one lamp on one bench on its own supply."""
-        [finding] = self.take(case_of(lamp, bench, **exposure))
-        return dict(finding.readings)
+        [result] = self.take(case_of(lamp, bench, **exposure))
+        return dict(result.readings)
 
 
 def case_of(lamp: Lamp, bench: str, **exposure: Any) -> Case:

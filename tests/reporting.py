@@ -10,9 +10,9 @@ from coldiron.lamp.lamp import Lamp
 from coldiron.limits import Verdict, judge
 from coldiron.study.conditions import Conditions
 from coldiron.study.model import AS_FOUND, Study, Variant
+from coldiron.sweep.case_result import CaseResult, Failure
 from coldiron.sweep.cases import study_cases
-from coldiron.sweep.finding import Failure, Finding
-from coldiron.sweep.run import Done, run_cases
+from coldiron.sweep.run import FinishedCase, run_cases
 from coldiron.sweep.worker import start_worker
 from lamps import plain_lamp, reservoir
 
@@ -40,19 +40,19 @@ def small_study(
 
 
 @cache
-def finished() -> tuple[Study, tuple[Done, ...], tuple[Verdict, ...]]:
-    """The small study with its findings, their waves, and verdicts."""
+def finished() -> tuple[Study, tuple[FinishedCase, ...], tuple[Verdict, ...]]:
+    """The small study with its results, their waves, and verdicts."""
     study = small_study()
     done = run_cases(list(study_cases(study)), LocalPool(2, start_worker), keep_waves=True)
-    assert not any(one.finding.failure for one in done)
+    assert not any(one.result.failure for one in done)
     return study, tuple(done), tuple(judge(study, done))
 
 
-def with_failure(why: str, engine_words: str) -> tuple[Study, tuple[Done, ...], tuple[Verdict, ...]]:
+def with_failure(why: str, engine_words: str) -> tuple[Study, tuple[FinishedCase, ...], tuple[Verdict, ...]]:
     """The small study, but one case has failed: "22 µF" on the bench "steady"."""
     study, done, _ = finished()
     lost = tuple(
-        Done(one.case, Finding({}, {}, Failure(why, engine_words)))
+        FinishedCase(one.case, CaseResult({}, {}, Failure(why, engine_words)))
         if (one.case.variant, one.case.bench) == ("22 µF", "steady")
         else one
         for one in done
@@ -62,11 +62,13 @@ def with_failure(why: str, engine_words: str) -> tuple[Study, tuple[Done, ...], 
 
 def renamed(
     lamp_name: str, names: tuple[str, str, str]
-) -> tuple[Study, tuple[Done, ...], tuple[Verdict, ...]]:
-    """The small study with other names for the lamp and the variants; the findings are the same."""
+) -> tuple[Study, tuple[FinishedCase, ...], tuple[Verdict, ...]]:
+    """The small study with other names for the lamp and the variants; the results are the same."""
     study, done, _ = finished()
     lamp = study.lamp.model_copy(update={"name": lamp_name})
     called = dict(zip([variant.name for variant in study.variants], (AS_FOUND, *names), strict=True))
     other = small_study(lamp, names)
-    again = tuple(Done(replace(one.case, variant=called[one.case.variant]), one.finding) for one in done)
+    again = tuple(
+        FinishedCase(replace(one.case, variant=called[one.case.variant]), one.result) for one in done
+    )
     return other, again, tuple(judge(other, again))

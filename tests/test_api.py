@@ -48,10 +48,10 @@ def test_public_names() -> None:
 
 def test_frames_hold_the_readings_of_the_cases() -> None:
     found = result()
-    assert len(found.tidy) >= sum(len(one.finding.readings) for one in found.done)
+    assert len(found.tidy) >= sum(len(one.result.readings) for one in found.done)
     for one in found.done:
         if one.case.bench == "steady":
-            assert found.wide["sinks_W"][one.case.variant] == one.finding.readings["sinks_W"]
+            assert found.wide["sinks_W"][one.case.variant] == one.result.readings["sinks_W"]
     assert list(found.wide.index) == [variant.name for variant in found.study.variants]
     assert set(found.verdicts["verdict"]) <= {"ok", "close", "over", "no limit applies"}
     assert set(found.sentences) == set(found.wide.index)

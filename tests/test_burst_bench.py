@@ -98,10 +98,10 @@ def test_a_train_has_75_pulses(laboratory: Laboratory, rate_hz: float, burst_s: 
 @pytest.fixture(scope="module")
 def flood_waves(laboratory: Laboratory) -> tuple[Waves, dict[str, float | str]]:
     case: Case = case_of(load_lamp("kerbside-flood"), "burst", burst=Burst(coupling=("all",), pulses=5))
-    [finding] = laboratory.take(case, keep_waves=True)
-    assert finding.waves
-    vectors = dict(finding.waves["single"])
-    return Waves(vectors.pop("time"), vectors), dict(finding.readings)
+    [result] = laboratory.take(case, keep_waves=True)
+    assert result.waves
+    vectors = dict(result.waves["single"])
+    return Waves(vectors.pop("time"), vectors), dict(result.readings)
 
 
 def test_all_lines_together_are_a_common_mode(flood_waves: tuple[Waves, dict[str, float | str]]) -> None:
@@ -159,8 +159,8 @@ def test_the_circuit_has_its_capacitance_to_earth(laboratory: Laboratory) -> Non
     # Capacitors side by side add up (closed form); the way back of a common mode is through them.
     lamp = changed(load_lamp("kerbside-flood"), housing={"earth_capacitance_f": 2e-9})
     case = case_of(lamp, "burst", burst=Burst(coupling=("all",), pulses=1))
-    [finding] = laboratory.take(case)
-    lines = [line.split() for line in finding.decks["burst"].splitlines() if line.startswith("C")]
+    [result] = laboratory.take(case)
+    lines = [line.split() for line in result.decks["burst"].splitlines() if line.startswith("C")]
     ends = {tuple(sorted(words[1:3])): float(words[3]) for words in lines if "earth" in words[1:3]}
     assert ends == {("bus", "earth"): pytest.approx(1e-9), ("0", "earth"): pytest.approx(1e-9)}
 

@@ -131,17 +131,17 @@ def test_capacitor_input_with_a_constant_current_load(
         diode_a=0.5,
         reservoir=reservoir(capacitance_f, esr_ohm=1e-3),
     )
-    [finding] = laboratory.take(case_of(lamp, "steady"), keep_waves=True)
-    readings: dict[str, Any] = dict(finding.readings)
+    [result] = laboratory.take(case_of(lamp, "steady"), keep_waves=True)
+    readings: dict[str, Any] = dict(result.readings)
     assert readings["led_current_A"] == pytest.approx(SET_A, rel=2e-3)
     assert readings["bus_ripple_V"] == pytest.approx(peak_v * (1 - math.sin(on)), rel=0.01)
     assert readings["conduction_start_deg"] == pytest.approx(math.degrees(on), abs=0.5)
     assert readings["input_power_W"] == pytest.approx(watt, rel=0.01)
     assert readings["input_current_A"] == pytest.approx(rms_a, rel=0.03)
     assert readings["power_factor"] == pytest.approx(watt / (mains_v * rms_a), rel=0.03)
-    assert finding.waves is not None
-    last = finding.waves["steady"]["time"] > finding.waves["steady"]["time"][-1] - 1 / mains_hz
-    peak_a = np.abs(finding.waves["steady"]["i(vinput)"][last]).max()
+    assert result.waves is not None
+    last = result.waves["steady"]["time"] > result.waves["steady"]["time"][-1] - 1 / mains_hz
+    peak_a = np.abs(result.waves["steady"]["i(vinput)"][last]).max()
     assert peak_a == pytest.approx(ampere(on), rel=0.05)
 
 
@@ -253,9 +253,9 @@ def test_the_string_in_the_engine_is_pvlibs_single_diode(laboratory: Laboratory,
     string = STRINGS[name]
     own = string.voltage_v(string.forward_current_a * string.parallel)
     lamp = plain_lamp(string=string, mains=Mains(voltage_v=0.9 * own, frequency_hz=50.0))
-    [finding] = laboratory.take(case_of(lamp, "steady"), keep_waves=True)
-    assert finding.waves is not None
-    waves = finding.waves["steady"]
+    [result] = laboratory.take(case_of(lamp, "steady"), keep_waves=True)
+    assert result.waves is not None
+    waves = result.waves["steady"]
     volt, ampere = waves["v(bus)"] - waves["v(drain)"], waves["i(vstring)"]
     lit = ampere > 1e-6
     assert lit.sum() > 100

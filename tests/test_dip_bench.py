@@ -92,9 +92,9 @@ def test_the_mains_follows_the_envelope(laboratory: Laboratory) -> None:
     # Closed form: a sine times a trapezoid; the lamp takes 0.3 A behind 0.4 ohm and 0.8 mH, so within some
     # volts but for the edges.
     dip = Dip(residual_ratio=0.4, duration_s=0.02, angle_deg=(0.0,))
-    [finding] = laboratory.take(case_of(DIRECT, "dip", dip=dip, sag=SHORT_SAG), keep_waves=True)
-    assert finding.waves
-    vectors = dict(finding.waves["dip"])
+    [result] = laboratory.take(case_of(DIRECT, "dip", dip=dip, sag=SHORT_SAG), keep_waves=True)
+    assert result.waves
+    vectors = dict(result.waves["dip"])
     waves = Waves(vectors.pop("time"), vectors)
     lead_s = 0.005
     within = (waves.time_s > lead_s + 1e-4) & (waves.time_s < lead_s + 0.02 - 1e-4)

@@ -77,8 +77,8 @@ def test_a_worker_with_another_engine_or_program_gives_no_result(address: str) -
 def test_cases_run_on_the_cluster(address: str) -> None:
     case = case_of(load_lamp("pantry-bulb"), "steady")
     [done] = run_cases([case], ClusterPool(address, identity))
-    assert done.finding.failure is None
-    assert float(done.finding.readings["input_power_W"]) > 5.0
+    assert done.result.failure is None
+    assert float(done.result.readings["input_power_W"]) > 5.0
 
 
 def test_no_scheduler_is_one_line(monkeypatch: pytest.MonkeyPatch) -> None:

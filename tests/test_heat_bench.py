@@ -10,7 +10,7 @@ import pytest
 from coldiron.benches import hot
 from coldiron.lamp.load import load_lamp
 from coldiron.study.surroundings import Surroundings
-from coldiron.sweep.run import Done
+from coldiron.sweep.run import FinishedCase
 from coldiron.tables.tidy import tidy, wide
 from heat_rig import all_rooms, cold_start, settle
 from laboratory import Laboratory, case_of, changed
@@ -67,9 +67,9 @@ def test_rooms_between_follow_from_the_ends(laboratory: Laboratory) -> None:
 def test_readings_hot_stand_beside_those_cold(laboratory: Laboratory) -> None:
     lamp = changed(load_lamp("kerbside-flood"), reservoir=reservoir(22e-6, ripple_current_a=0.2))
     cases = [case_of(lamp, "steady"), case_of(lamp, "heat")]
-    findings = laboratory.take(*cases, keep_waves=True)
-    cold: dict[str, Any] = dict(findings[0].readings)
-    hot_readings: dict[str, Any] = dict(findings[1].readings)
+    results = laboratory.take(*cases, keep_waves=True)
+    cold: dict[str, Any] = dict(results[0].readings)
+    hot_readings: dict[str, Any] = dict(results[1].readings)
     assert set(cold) <= set(hot_readings)
     assert hot_readings["heat_outcome"] == "settled"
     # Heat lowers the forward voltage, so the sinks take more of the same current.
@@ -85,12 +85,12 @@ def test_readings_hot_stand_beside_those_cold(laboratory: Laboratory) -> None:
     assert hot_readings["foldback_pct"] == pytest.approx(
         max(0.0, 1.5 * (hot_readings["sink_die_C"] - 120.0)), abs=0.01
     )
-    waves = findings[1].waves
+    waves = results[1].waves
     assert waves is not None
     assert waves["warm-up"]["time"][0] == 0.0
     assert waves["warm-up"]["die_C"][0] == 25.0
     assert waves["ambient sweep"]["time"].tolist() == list(hot.SWEEP_C)
-    table = tidy([Done(c, f) for c, f in zip(cases, findings, strict=True)])
+    table = tidy([FinishedCase(c, f) for c, f in zip(cases, results, strict=True)])
     row = wide(table).iloc[0]
     assert row["input_power_W"] == cold["input_power_W"]
     assert row["hot input_power_W"] == hot_readings["input_power_W"]
@@ -118,10 +118,10 @@ def test_runaway_is_an_outcome_and_not_a_failure(laboratory: Laboratory) -> None
     lamp = changed(
         plain_lamp(), heat={"housing_to_ambient_k_per_w": 100.0}, sinks={"foldback_slope_per_k": 0.0}
     )
-    findings = laboratory.take(case_of(lamp, "steady"), case_of(lamp, "heat"))
-    cold, readings = (dict(f.readings) for f in findings)
+    results = laboratory.take(case_of(lamp, "steady"), case_of(lamp, "heat"))
+    cold, readings = (dict(f.readings) for f in results)
     # The hottest run can be printed and run by hand.
-    assert list(findings[1].decks) == ["heat"]
+    assert list(results[1].decks) == ["heat"]
     assert readings["heat_outcome"] == "thermal runaway"
     # Closed form with the heat of the cold lamp and all capacities as one: t = -RC ln(1 - 275 K / (R P)).
     # The dies pass first, some 40 K ahead of the housing, and the power grows on the way.

@@ -16,7 +16,7 @@ from coldiron.deck.deck import Deck
 from coldiron.engine.waves import Array, Waves
 from coldiron.lamp.load import load_lamp
 from coldiron.study.disturbances import Burst, Leakage, Sag
-from coldiron.sweep.finding import Finding
+from coldiron.sweep.case_result import CaseResult
 from laboratory import Laboratory, case_of
 
 pytestmark = pytest.mark.ngspice
@@ -82,9 +82,9 @@ def test_the_same_bench_by_hand_reads_the_same(
         sag=Sag(fall_s=0.02, hold_s=0.02, rise_s=0.02),
         leakage=Leakage(cable_length_m=5.0),
     )
-    [finding] = laboratory.take(case)
+    [result] = laboratory.take(case)
     by_hand = BENCHES[bench].take(case, ByHand(tmp_path))
-    for reading, value in finding.readings.items():
+    for reading, value in result.readings.items():
         if isinstance(value, str):
             assert by_hand.readings[reading] == value
         else:
@@ -92,26 +92,26 @@ def test_the_same_bench_by_hand_reads_the_same(
 
 
 def test_printed_deck_alone_gives_the_waves_of_the_study(laboratory: Laboratory, tmp_path: Path) -> None:
-    [finding] = laboratory.take(case_of(load_lamp("kerbside-flood"), "surge"), keep_waves=True)
-    assert finding.waves is not None
-    vectors = run_by_hand(finding.decks["surge"], tmp_path / "surge")
-    ours = finding.waves["surge"]
+    [result] = laboratory.take(case_of(load_lamp("kerbside-flood"), "surge"), keep_waves=True)
+    assert result.waves is not None
+    vectors = run_by_hand(result.decks["surge"], tmp_path / "surge")
+    ours = result.waves["surge"]
     assert vectors["v(drain)"].max() == pytest.approx(ours["v(drain)"].max(), rel=1e-6)
     assert vectors["i(vinput)"].max() == pytest.approx(ours["i(vinput)"].max(), rel=1e-6)
 
 
 def test_a_plain_batch_run_prints_the_bus(laboratory: Laboratory, tmp_path: Path) -> None:
     # Without a raw file the stand-alone program runs only decks that print something.
-    [finding] = laboratory.take(case_of(load_lamp("pantry-bulb"), "unplug"), keep_waves=True)
-    printed = in_batch(finding.decks["unplug"], tmp_path)
+    [result] = laboratory.take(case_of(load_lamp("pantry-bulb"), "unplug"), keep_waves=True)
+    printed = in_batch(result.decks["unplug"], tmp_path)
     rows = [line.split() for line in printed.splitlines() if re.match(r"\d+\t", line)]
-    assert finding.waves is not None
-    assert float(rows[0][2]) == pytest.approx(finding.waves["unplug"]["v(bus)"][0], rel=1e-3)
+    assert result.waves is not None
+    assert float(rows[0][2]) == pytest.approx(result.waves["unplug"]["v(bus)"][0], rel=1e-3)
 
 
 def test_a_deck_says_who_it_belongs_to_and_what_each_part_is(laboratory: Laboratory) -> None:
-    [finding] = laboratory.take(case_of(load_lamp("kerbside-flood"), "steady"))
-    [text] = finding.decks.values()
+    [result] = laboratory.take(case_of(load_lamp("kerbside-flood"), "steady"))
+    [text] = result.decks.values()
     assert "* lamp    Kerbside flood" in text
     assert "* study   test" in text
     assert "* variant as found" in text
@@ -124,9 +124,9 @@ def test_a_deck_says_who_it_belongs_to_and_what_each_part_is(laboratory: Laborat
 def test_names_and_notes_cannot_become_deck_lines(laboratory: Laboratory) -> None:
     evil = "x\n.control\nshell touch /tmp/owned\n.endc\n*# shell id `id` {{ 7*7 }}"
     lamp = load_lamp("kerbside-flood").model_copy(update={"name": evil, "note": evil})
-    finding: Finding
-    [finding] = laboratory.take(case_of(lamp, "steady"))
-    [text] = finding.decks.values()
+    result: CaseResult
+    [result] = laboratory.take(case_of(lamp, "steady"))
+    [text] = result.decks.values()
     assert not any(line.lower().startswith((".control", "shell", "*#")) for line in text.splitlines())
     assert "`" not in text
     assert "49" not in text.splitlines()[1]

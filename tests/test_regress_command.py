@@ -17,8 +17,8 @@ import pytest
 
 from coldiron.cli.main import main
 from coldiron.cli.running import run_with_progress
-from coldiron.sweep.finding import Failure, Finding
-from coldiron.sweep.run import Done
+from coldiron.sweep.case_result import CaseResult, Failure
+from coldiron.sweep.run import FinishedCase
 
 ROOT = Path(__file__).resolve().parents[1]
 
@@ -261,9 +261,9 @@ def test_a_missing_reference_says_how_to_write_it(place: Workplace) -> None:
 
 
 def test_failed_cases_are_told_and_never_accepted(place: Workplace, monkeypatch: pytest.MonkeyPatch) -> None:
-    def run_and_lose_one(*args: Any, **kwargs: Any) -> list[Done]:
+    def run_and_lose_one(*args: Any, **kwargs: Any) -> list[FinishedCase]:
         *others, last = run_with_progress(*args, **kwargs)
-        return [*others, replace(last, finding=Finding({}, {}, Failure("no answer", "Timestep too small")))]
+        return [*others, replace(last, result=CaseResult({}, {}, Failure("no answer", "Timestep too small")))]
 
     monkeypatch.setattr("coldiron.cli.regress.run_with_progress", run_and_lose_one)
     before = place.reference.read_bytes()

@@ -17,9 +17,9 @@ from coldiron.pictures.ink import FAINT, INK, LIMIT, PAPER
 from coldiron.report.answer import answer
 from coldiron.report.page import page, write_report
 from coldiron.study.load import load_study
+from coldiron.sweep.case_result import CaseResult, Failure
 from coldiron.sweep.cases import study_cases
-from coldiron.sweep.finding import Failure, Finding
-from coldiron.sweep.run import Done, run_cases
+from coldiron.sweep.run import FinishedCase, run_cases
 from coldiron.sweep.worker import start_worker
 from coldiron.tables.sentences import sentences
 from contrast import contrast_ratio
@@ -76,8 +76,8 @@ def test_limits_of_harmonics_stand_beside_the_bars() -> None:
     study, done, _ = finished()
     found = next(one for one in done if (one.case.variant, one.case.bench) == ("as found", "steady"))
     limits_pct = harmonic_limits_pct(study, found)
-    if float(found.finding.readings["input_power_W"]) > 25.0:
-        assert limits_pct["limit"][3] == pytest.approx(30 * float(found.finding.readings["power_factor"]))
+    if float(found.result.readings["input_power_W"]) > 25.0:
+        assert limits_pct["limit"][3] == pytest.approx(30 * float(found.result.readings["power_factor"]))
         assert limits_pct["limit"][5] == 10.0
     else:
         assert set(limits_pct) == {"alternative 1", "alternative 2", "alternative 3"}
@@ -160,7 +160,8 @@ def test_a_failed_case_leaves_a_hole_with_its_reason() -> None:
 def test_a_study_without_any_answer_still_has_a_report() -> None:
     study, done, _ = finished()
     lost = [
-        Done(one.case, Finding({}, {}, Failure("the engine gave up", "timestep too small"))) for one in done
+        FinishedCase(one.case, CaseResult({}, {}, Failure("the engine gave up", "timestep too small")))
+        for one in done
     ]
     text = page(study, lost, judge(study, lost))
     assert text.count("the engine gave up") >= 16
@@ -170,7 +171,7 @@ def test_a_study_without_any_answer_still_has_a_report() -> None:
 
 def test_a_study_whose_waves_were_not_kept_has_its_tables_and_schematics() -> None:
     study, done, verdicts = finished()
-    bare = [Done(one.case, replace(one.finding, waves=None)) for one in done]
+    bare = [FinishedCase(one.case, replace(one.result, waves=None)) for one in done]
     text = page(study, bare, verdicts)
     assert 'id="picture-watts"' in text
     assert 'id="picture-surge"' not in text
@@ -180,7 +181,7 @@ def test_a_study_whose_waves_were_not_kept_has_its_tables_and_schematics() -> No
 def test_a_skipped_bench_says_what_the_lamp_lacks() -> None:
     study, done, verdicts = finished()
     skipped = [
-        Done(one.case, Finding({}, {}, skipped="no leakage path in the study"))
+        FinishedCase(one.case, CaseResult({}, {}, skipped="no leakage path in the study"))
         if (one.case.variant, one.case.bench) == ("22 µF", "surge")
         else one
         for one in done

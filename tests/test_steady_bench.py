@@ -38,9 +38,9 @@ def test_sinks_saturate_but_do_not_wind_up(laboratory: Laboratory, lamp: Lamp) -
 def test_separate_sinks_share_by_their_sense_voltages(laboratory: Laboratory, name: str) -> None:
     # Ohm's law at each sense resistor while all sinks are in regulation.
     lamp = changed(load_lamp(name), reservoir=reservoir(100e-6))
-    [finding] = laboratory.take(case_of(lamp, "steady"), keep_waves=True)
-    assert finding.waves is not None
-    waves = finding.waves["steady"]
+    [result] = laboratory.take(case_of(lamp, "steady"), keep_waves=True)
+    assert result.waves is not None
+    waves = result.waves["steady"]
     last = waves["time"] > waves["time"][-1] / 2
     spread = lamp.sinks.spread_ratio if lamp.sinks.count > 1 else 0.0
     for number in (1, lamp.sinks.count):
@@ -50,10 +50,10 @@ def test_separate_sinks_share_by_their_sense_voltages(laboratory: Laboratory, na
 
 def test_without_reservoir_the_light_is_fully_modulated_at_twice_mains(laboratory: Laboratory) -> None:
     # common practice, no source
-    [finding] = laboratory.take(case_of(plain_lamp(), "steady"), keep_waves=True)
-    assert float(finding.readings["flicker_pct"]) > 99
-    assert finding.waves is not None
-    waves = finding.waves["steady"]
+    [result] = laboratory.take(case_of(plain_lamp(), "steady"), keep_waves=True)
+    assert float(result.readings["flicker_pct"]) > 99
+    assert result.waves is not None
+    waves = result.waves["steady"]
     last = waves["time"] > waves["time"][-1] - 0.02
     lit = waves["i(vstring)"][last] > 0.5 * plain_lamp().sinks.set_current_a
     assert np.count_nonzero(np.diff(lit.astype(int)) == 1) == 2

@@ -40,9 +40,9 @@ def test_every_bench_on_every_supply(laboratory: Laboratory, name: str, supply: 
         "sag": Sag(fall_s=0.02, hold_s=0.02, rise_s=0.02),
         "leakage": Leakage(cable_length_m=5.0),
     }
-    findings = laboratory.take(*(case_of(lamp, bench, **case) for bench in BENCHES))
-    assert not any(finding.skipped for finding in findings)
-    steady = findings[list(BENCHES).index("steady")].readings
+    results = laboratory.take(*(case_of(lamp, bench, **case) for bench in BENCHES))
+    assert not any(result.skipped for result in results)
+    steady = results[list(BENCHES).index("steady")].readings
     # The peak of a sine behind two diodes is the most that a bus can settle to.
     assert float(steady["bus_highest_V"]) < math.sqrt(2.0) * voltage_v
     # The lamp's own current makes the voltage at its terminals a little less than that of the supply.

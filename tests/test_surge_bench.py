@@ -27,11 +27,11 @@ def test_the_varistor_stays_on_its_catalogue_curve(laboratory: Laboratory) -> No
     varistor = Varistor(
         ac_rating_v=275.0, one_milliamp_voltage_v=430.0, clamping_voltage_v=710.0, clamping_current_a=50.0
     )
-    [finding] = laboratory.take(
+    [result] = laboratory.take(
         case_of(plain_lamp(varistor=varistor, line_fusing=None), "surge", **HARSH), keep_waves=True
     )
-    assert finding.waves is not None
-    waves = finding.waves["surge"]
+    assert result.waves is not None
+    waves = result.waves["surge"]
     volt = abs(waves["v(line)"] - waves["v(neutral)"])
     ampere = abs(waves["i(vvaristor)"])
     near = (ampere > 5) & (ampere < 500)

@@ -11,7 +11,7 @@ import pytest
 from coldiron.benches.base import Case
 from coldiron.engine.pool import LocalPool
 from coldiron.lamp.load import load_lamp
-from coldiron.sweep.run import Done, run_cases
+from coldiron.sweep.run import FinishedCase, run_cases
 from faulty_bench import start_faulty_worker
 from laboratory import case_of
 
@@ -19,7 +19,7 @@ pytestmark = pytest.mark.ngspice
 FAULTS = ("crash", "hang", "gives up", "spoils the engine")
 
 
-def run(cases: Sequence[Case], deadline_s: float = 5.0) -> list[Done]:
+def run(cases: Sequence[Case], deadline_s: float = 5.0) -> list[FinishedCase]:
     return run_cases(cases, LocalPool(2, start_faulty_worker), case_deadline_s=deadline_s)
 
 
@@ -28,7 +28,7 @@ def case(variant: str, study: str = "faults") -> Case:
 
 
 @pytest.fixture(scope="module")
-def done() -> dict[str, list[Done]]:
+def done() -> dict[str, list[FinishedCase]]:
     """Each fault in one task with two sound cases before and after it."""
     found = {}
     for fault in FAULTS:
@@ -40,18 +40,18 @@ def done() -> dict[str, list[Done]]:
 
 
 @pytest.mark.parametrize("fault", FAULTS)
-def test_a_fault_costs_its_own_case(done: dict[str, list[Done]], fault: str) -> None:
+def test_a_fault_costs_its_own_case(done: dict[str, list[FinishedCase]], fault: str) -> None:
     for number, one in enumerate(done[fault]):
         if number == 2 and fault != "spoils the engine":
-            assert one.finding.readings == {}
-            assert one.finding.failure is not None
+            assert one.result.readings == {}
+            assert one.result.failure is not None
         else:
-            assert one.finding.failure is None
-            assert one.finding.readings == {"answer": 42.0}
+            assert one.result.failure is None
+            assert one.result.readings == {"answer": 42.0}
 
 
-def test_each_failure_says_why(done: dict[str, list[Done]]) -> None:
-    said = {fault: done[fault][2].finding.failure for fault in FAULTS[:3]}
+def test_each_failure_says_why(done: dict[str, list[FinishedCase]]) -> None:
+    said = {fault: done[fault][2].result.failure for fault in FAULTS[:3]}
     words: dict[str, Any] = {
         fault: (f.why, f.engine_words, f.certain) if f else None for fault, f in said.items()
     }

@@ -12,14 +12,14 @@ import pandas as pd
 import pytest
 
 from coldiron.lamp.load import load_lamp
-from coldiron.sweep.finding import Failure, Finding
-from coldiron.sweep.run import Done
+from coldiron.sweep.case_result import CaseResult, Failure
+from coldiron.sweep.run import FinishedCase
 from coldiron.tables.growing import GrowingTable
 from coldiron.tables.tidy import csv_text, tidy, wide
 from laboratory import case_of
 
 
-def made_up(variants: int, supplies: tuple[float, ...] = (120.0,), first: int = 0) -> Iterator[Done]:
+def made_up(variants: int, supplies: tuple[float, ...] = (120.0,), first: int = 0) -> Iterator[FinishedCase]:
     """Cases with readings that nothing computed: 100 numbers, a text, a failure now and then."""
     bulb = load_lamp("pantry-bulb")
     for number in range(first, first + variants):
@@ -27,13 +27,13 @@ def made_up(variants: int, supplies: tuple[float, ...] = (120.0,), first: int = 
         for voltage_v in supplies:
             case = replace(case_of(bulb, "steady", voltage_v=voltage_v), variant=name)
             numbers = {f"reading_{n}_W": number + n / 7.0 for n in range(100)}
-            found = Finding(
+            found = CaseResult(
                 {"light_A": 0.1 + number, **numbers, "weakest_part": "sinks, energy"}, {"steady": "* deck"}
             )
-            yield Done(case, Finding({}, {}, Failure("gave up")) if number % 50 == 49 else found)
+            yield FinishedCase(case, CaseResult({}, {}, Failure("gave up")) if number % 50 == 49 else found)
 
 
-def write(folder: Path, done: list[Done], most: int) -> GrowingTable:
+def write(folder: Path, done: list[FinishedCase], most: int) -> GrowingTable:
     with GrowingTable(folder) as table:
         for first in range(0, len(done), most):
             table.add(done[first : first + most])

@@ -15,9 +15,9 @@ from coldiron.engine.cluster import ClusterPool
 from coldiron.engine.pool import LocalPool
 from coldiron.engine.store import Store
 from coldiron.lamp.load import load_lamp
+from coldiron.sweep.cache import StoredCases
 from coldiron.sweep.keys import case_key, identity
-from coldiron.sweep.memory import StoredFindings
-from coldiron.sweep.run import Done, run_cases
+from coldiron.sweep.run import FinishedCase, run_cases
 from coldiron.sweep.worker import start_worker
 from coldiron.tables.tidy import csv_text, tidy, wide
 from laboratory import case_of, changed
@@ -41,8 +41,8 @@ def cases() -> list[Case]:
     ]
 
 
-def tables(done: list[Done]) -> tuple[str, str]:
-    assert [one.finding.failure for one in done] == [None] * len(done)
+def tables(done: list[FinishedCase]) -> tuple[str, str]:
+    assert [one.result.failure for one in done] == [None] * len(done)
     table = tidy(done)
     return csv_text(table, index=False), csv_text(wide(table), index=True)
 
@@ -67,7 +67,7 @@ def test_each_case_alone_and_from_last_to_first(one_worker: tuple[str, str]) -> 
 def test_cold_and_warm_store(one_worker: tuple[str, str], tmp_path: Path) -> None:
     def run(worker: LocalPool, *, fresh: bool = False) -> tuple[str, str]:
         store = Store(tmp_path, print)
-        done = run_cases(cases(), worker, memory=StoredFindings(store, fresh=fresh))
+        done = run_cases(cases(), worker, cache=StoredCases(store, fresh=fresh))
         store.close()
         return tables(done)
 
@@ -84,25 +84,25 @@ def test_cold_and_warm_store(one_worker: tuple[str, str], tmp_path: Path) -> Non
 
 def test_a_half_filled_store_is_filled_up(one_worker: tuple[str, str], tmp_path: Path) -> None:
     store = Store(tmp_path, print)
-    memory = StoredFindings(store)
-    run_cases(cases()[1::3], LocalPool(2, start_worker), memory=memory)
-    assert tables(run_cases(cases(), LocalPool(2, start_worker), memory=memory)) == one_worker
+    cache = StoredCases(store)
+    run_cases(cases()[1::3], LocalPool(2, start_worker), cache=cache)
+    assert tables(run_cases(cases(), LocalPool(2, start_worker), cache=cache)) == one_worker
     store.close()
 
 
 def test_waves_are_the_same_cold_and_warm(tmp_path: Path) -> None:
     store = Store(tmp_path, print)
-    memory = StoredFindings(store)
+    cache = StoredCases(store)
     [case] = [case_of(load_lamp("pantry-bulb"), "steady")]
     # Kept without waves, it is computed again when they are asked for.
-    run_cases([case], LocalPool(1, start_worker), memory=memory)
-    [cold] = run_cases([case], LocalPool(1, start_worker), memory=memory, keep_waves=True)
-    [warm] = run_cases([case], LocalPool(1, start_worker), memory=memory, keep_waves=True)
-    assert cold.finding.waves is not None
-    assert warm.finding.waves is not None
-    for label, vectors in cold.finding.waves.items():
+    run_cases([case], LocalPool(1, start_worker), cache=cache)
+    [cold] = run_cases([case], LocalPool(1, start_worker), cache=cache, keep_waves=True)
+    [warm] = run_cases([case], LocalPool(1, start_worker), cache=cache, keep_waves=True)
+    assert cold.result.waves is not None
+    assert warm.result.waves is not None
+    for label, vectors in cold.result.waves.items():
         assert {name: wave.tobytes() for name, wave in vectors.items()} == {
-            name: wave.tobytes() for name, wave in warm.finding.waves[label].items()
+            name: wave.tobytes() for name, wave in warm.result.waves[label].items()
         }
     store.close()
 

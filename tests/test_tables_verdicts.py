@@ -20,8 +20,8 @@ from coldiron.errors import FileProblems
 from coldiron.limits import Verdict, judge
 from coldiron.resources import resource_dir
 from coldiron.study.load import study_from
-from coldiron.sweep.finding import Failure, Finding, read_back, written
-from coldiron.sweep.run import Done
+from coldiron.sweep.case_result import CaseResult, Failure, read_back, written
+from coldiron.sweep.run import FinishedCase
 from coldiron.tables.sentences import sentence, sentences
 from coldiron.tables.terminal import headline_table, legend
 from coldiron.tables.tidy import tidy
@@ -40,7 +40,7 @@ FITTED: dict[str, float | str] = {
 MAIN = "from coldiron.cli.main import main; raise SystemExit(main())"
 
 
-def both() -> tuple[list[Done], list[Verdict]]:
+def both() -> tuple[list[FinishedCase], list[Verdict]]:
     found = plain_lamp()
     fitted = found.model_copy(update={"reservoir": reservoir(22e-6)})
     done = [done_of(FOUND, lamp=found), done_of(FITTED, lamp=fitted, variant="22 µF")]
@@ -130,7 +130,7 @@ def test_a_rule_on_top_of_a_rating_is_told() -> None:
 def test_a_bench_without_an_answer_is_named() -> None:
     done, verdicts = both()
     case = done_of({}, bench="surge", variant="22 µF").case
-    done.append(Done(case, Finding({}, {}, Failure("no answer"))))
+    done.append(FinishedCase(case, CaseResult({}, {}, Failure("no answer"))))
     assert "; no answer from surge; " in sentences(done, verdicts)["22 µF"]
     assert sentence({}, [], failed=["steady", "surge"]) == "No answer from steady and surge."
 
@@ -181,10 +181,10 @@ def test_variant_names_cannot_style_the_terminal() -> None:
 
 def test_a_skipped_bench_is_one_line_and_a_row_of_the_table() -> None:
     case = done_of({}, bench="off-glow").case
-    done = [Done(case, Finding({}, {}, skipped="no leakage path"))]
+    done = [FinishedCase(case, CaseResult({}, {}, skipped="no leakage path"))]
     assert skipped_lines(done) == ["off-glow (every variant): no leakage path"]
     assert tidy(done)[["reading", "value"]].to_numpy().tolist() == [["skipped", "no leakage path"]]
-    assert read_back(written(done[0].finding)) == done[0].finding
+    assert read_back(written(done[0].result)) == done[0].result
 
 
 def run(folder: Path, text: str) -> subprocess.CompletedProcess[str]:

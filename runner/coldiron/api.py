@@ -22,9 +22,9 @@ from coldiron.report.excerpt import excerpt
 from coldiron.report.page import write_report
 from coldiron.study.load import load_study
 from coldiron.study.model import Study
+from coldiron.sweep.cache import Cache, StoredCases
 from coldiron.sweep.cases import study_cases
-from coldiron.sweep.memory import Memory, StoredFindings
-from coldiron.sweep.run import CASE_DEADLINE_S, Done, run_cases
+from coldiron.sweep.run import CASE_DEADLINE_S, FinishedCase, run_cases
 from coldiron.sweep.worker import start_worker
 from coldiron.tables import tidy as tables
 from coldiron.tables.sentences import sentences
@@ -39,7 +39,7 @@ class StudyResult:
     """
 
     study: Study
-    done: tuple[Done, ...]
+    done: tuple[FinishedCase, ...]
 
     @cached_property
     def tidy(self) -> pd.DataFrame:
@@ -110,7 +110,7 @@ class StudyResult:
         KeyError
             If the case is not of this study, gave no waves, or has no run of that label.
         """
-        found = next((one.finding for one in self.done if one.case == case), None)
+        found = next((one.result for one in self.done if one.case == case), None)
         if found is None:
             raise KeyError(f"no such case in the study {self.study.name!r}")
         waves = found.waves or {}
@@ -189,13 +189,15 @@ def run_study(
         return StudyResult(loaded, tuple(_run(cases, pool, None, case_deadline_s)))
     kept = Store(Path(store), lambda text: warnings.warn(text, stacklevel=2))
     try:
-        return StudyResult(loaded, tuple(_run(cases, pool, StoredFindings(kept), case_deadline_s)))
+        return StudyResult(loaded, tuple(_run(cases, pool, StoredCases(kept), case_deadline_s)))
     finally:
         kept.close()
 
 
-def _run(cases: Sequence[Case], pool: LocalPool, memory: Memory | None, case_deadline_s: float) -> list[Done]:
-    return run_cases(cases, pool, memory=memory, keep_waves=True, case_deadline_s=case_deadline_s)
+def _run(
+    cases: Sequence[Case], pool: LocalPool, cache: Cache | None, case_deadline_s: float
+) -> list[FinishedCase]:
+    return run_cases(cases, pool, cache=cache, keep_waves=True, case_deadline_s=case_deadline_s)
 
 
 def _selected(study: Study, variants: Sequence[str] | None, benches: Sequence[str] | None) -> list[Case]:

@@ -27,10 +27,10 @@ from coldiron.benches.base import GAVE_UP, Case
 from coldiron.engine.pool import ENGINE_BINDING, LocalPool, WorkerPool
 from coldiron.engine.store import Store
 from coldiron.study.load import load_study
+from coldiron.sweep.cache import StoredCases
 from coldiron.sweep.cases import study_cases
 from coldiron.sweep.keys import identity
-from coldiron.sweep.memory import StoredFindings
-from coldiron.sweep.run import Done, run_cases
+from coldiron.sweep.run import FinishedCase, run_cases
 from coldiron.sweep.worker import start_worker
 
 HERE = Path(__file__).resolve().parent
@@ -74,12 +74,14 @@ def start_s(workers: int) -> float:
     return workers * outcome.result + used.ru_utime + used.ru_stime
 
 
-def own_road(cases: Sequence[Case], workers: int, pool: WorkerPool | None = None) -> tuple[list[Done], Road]:
+def own_road(
+    cases: Sequence[Case], workers: int, pool: WorkerPool | None = None
+) -> tuple[list[FinishedCase], Road]:
     """Run a study without a store; processor time counts the start of the workers and this process."""
     pool = pool or LocalPool(workers, start_worker)
     began_s = time.process_time()
     done, wall_s = timed(lambda: run_cases(cases, pool))
-    cpu_s = sum(one.finding.cpu_s for one in done) + time.process_time() - began_s
+    cpu_s = sum(one.result.cpu_s for one in done) + time.process_time() - began_s
     return done, Road(wall_s, cpu_s + start_s(workers))
 
 
@@ -93,7 +95,7 @@ def stored_road(cases: Sequence[Case]) -> tuple[float, float]:
         subprocess.run(command, check=True, stdout=subprocess.DEVNULL)
         _, command_s = timed(lambda: subprocess.run(command, check=True, stdout=subprocess.DEVNULL))
         store = Store(Path(name) / ".store", print)
-        _, recall_s = timed(lambda: run_cases(cases, LocalPool(1), memory=StoredFindings(store)))
+        _, recall_s = timed(lambda: run_cases(cases, LocalPool(1), cache=StoredCases(store)))
         store.close()
     return recall_s, command_s
 
@@ -114,7 +116,9 @@ def plain_road(cases: Sequence[Case], workers: int) -> tuple[list[plain.Readings
     return found, Road(wall_s, sum(spent))
 
 
-def differences(done: Sequence[Done], found: Sequence[plain.Readings]) -> dict[str, tuple[float, str]]:
+def differences(
+    done: Sequence[FinishedCase], found: Sequence[plain.Readings]
+) -> dict[str, tuple[float, str]]:
     """Largest difference of each headline reading [%], and the case it is in.
 
     Light that hardly moves is compared on the scale of light that moves by 1 %.
@@ -122,7 +126,7 @@ def differences(done: Sequence[Done], found: Sequence[plain.Readings]) -> dict[s
     worst: dict[str, tuple[float, str]] = {}
     for one, other in zip(done, found, strict=True):
         for name in HEADLINES:
-            ours, theirs = one.finding.readings.get(name), other.get(name)
+            ours, theirs = one.result.readings.get(name), other.get(name)
             if not isinstance(ours, float) or not isinstance(theirs, float):
                 continue
             scale = max(abs(theirs), 1.0 if name == "flicker_pct" else 1e-9)
@@ -152,7 +156,7 @@ def cluster_road(cases: Sequence[Case], workers: int) -> float:
         pool = ClusterPool(cluster.scheduler_address, identity)
         own_road(cases[:8], workers, pool)
         done, road = own_road(cases, workers, pool)
-        assert not any(one.finding.failure for one in done)
+        assert not any(one.result.failure for one in done)
         return road.wall_s
 
 
@@ -180,8 +184,8 @@ def main() -> None:
     ]
     _, one_by_one = plain_road(sample, 1)
     sequential_s = one_by_one.wall_s * len(cases) / len(sample)
-    engine_s = sum(one.finding.engine_s for one in done)
-    case_s = sum(one.finding.cpu_s for one in done)
+    engine_s = sum(one.result.engine_s for one in done)
+    case_s = sum(one.result.cpu_s for one in done)
     summary = {
         "version": importlib.metadata.version("coldiron"),
         "machine": f"{platform.machine()}, {cores} cores, Python {platform.python_version()}",
@@ -193,12 +197,12 @@ def main() -> None:
             "wall_s": ours.wall_s,
             "one_worker_wall_s": alone.wall_s,
             "cpu_s_of_bench": {
-                bench: sum(one.finding.cpu_s for one in done if one.case.bench == bench)
+                bench: sum(one.result.cpu_s for one in done if one.case.bench == bench)
                 for bench in dict.fromkeys(case.bench for case in cases)
             },
             "cpu_s_per_lamp": ours.cpu_s / len(chosen),
-            "failed": sum(1 for one in done if one.finding.failure),
-            "fell_back": sum(1 for one in done for road in one.finding.roads.values() if GAVE_UP in road),
+            "failed": sum(1 for one in done if one.result.failure),
+            "fell_back": sum(1 for one in done for road in one.result.roads.values() if GAVE_UP in road),
         },
         "plain": {
             "cpu_s": theirs.cpu_s,

@@ -18,10 +18,10 @@ def main(args: argparse.Namespace) -> int:
     study = load_study(args.study)
     case = one_case(study, args.variant, args.bench)
     [done] = run_cases([case], LocalPool(1, start_worker))
-    decks, failure = done.finding.decks, done.finding.failure
-    if done.finding.skipped:
+    decks, failure = done.result.decks, done.result.failure
+    if done.result.skipped:
         raise FileProblems(
-            [Problem("--bench", "", args.bench, f"a bench this lamp can go on: {done.finding.skipped}")]
+            [Problem("--bench", "", args.bench, f"a bench this lamp can go on: {done.result.skipped}")]
         )
     if failure:
         # The deck that gave no answer is what a person wants to look at.

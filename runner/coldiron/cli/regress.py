@@ -27,7 +27,7 @@ from coldiron.regress.words import changed_inputs, summary
 from coldiron.study.load import load_study
 from coldiron.study.model import Study
 from coldiron.sweep.cases import study_cases
-from coldiron.sweep.run import Done
+from coldiron.sweep.run import FinishedCase
 from coldiron.sweep.worker import engine_version, start_worker
 from coldiron.tables.files import write_whole
 from coldiron.wording import printable
@@ -52,7 +52,7 @@ def main(args: argparse.Namespace) -> int:
         reading for record in (was, now) if record for case in record.readings.values() for reading in case
     }
     check_patterns(str(args.study), study.tolerance, known)
-    failures = {case_name(one): printable(one.finding.failure.why) for one in done if one.finding.failure}
+    failures = {case_name(one): printable(one.result.failure.why) for one in done if one.result.failure}
     comparison = None
     if was is not None:
         comparison = compare(was, now, study.tolerance, failures, verdicts)
@@ -96,8 +96,8 @@ def _show(comparison: Comparison, folder: Path) -> None:
     console.print(summary(comparison), highlight=False, markup=False, soft_wrap=True)
 
 
-def _accept(path: Path, now: Record, done: list[Done]) -> int:
-    failed = [one for one in done if one.finding.failure]
+def _accept(path: Path, now: Record, done: list[FinishedCase]) -> int:
+    failed = [one for one in done if one.result.failure]
     if failed:
         for one in failed:
             say_error(failure_line(one))

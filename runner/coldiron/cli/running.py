@@ -10,9 +10,9 @@ from coldiron.benches.base import Case
 from coldiron.cli.main import say_error
 from coldiron.engine.pool import LocalPool, WorkerPool
 from coldiron.engine.store import Store
+from coldiron.sweep.cache import StoredCases
 from coldiron.sweep.keys import identity
-from coldiron.sweep.memory import StoredFindings
-from coldiron.sweep.run import Done, run_cases
+from coldiron.sweep.run import FinishedCase, run_cases
 from coldiron.sweep.worker import start_worker
 
 
@@ -27,7 +27,7 @@ def pool_of(args: argparse.Namespace) -> WorkerPool:
 
 def run_with_progress(
     cases: Sequence[Case], args: argparse.Namespace, *, keep_waves: bool = False
-) -> list[Done]:
+) -> list[FinishedCase]:
     """Run cases through the store, with a bar on standard error.
 
     Raises
@@ -40,7 +40,7 @@ def run_with_progress(
 
 def run_in_batches(
     cases: Sequence[Case], args: argparse.Namespace, *, keep_waves: bool = False, most: int | None = None
-) -> Iterator[list[Done]]:
+) -> Iterator[list[FinishedCase]]:
     """Run cases as `run_with_progress` does, and hand them out in order, `most` at a time."""
     from rich.console import Console
     from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
@@ -54,12 +54,12 @@ def run_in_batches(
     )
     folder: Path = args.store or args.out / ".store"
     store = Store(folder, say_error, largest_bytes=round(args.store_limit * 1e9))
-    pool, memory = pool_of(args), StoredFindings(store, fresh=args.fresh)
+    pool, cache = pool_of(args), StoredCases(store, fresh=args.fresh)
     finished = 0
     with Progress(*columns, console=Console(stderr=True), transient=True) as progress:
         bar = progress.add_task("running", total=len(cases))
 
-        def count(done: Done) -> None:
+        def count(done: FinishedCase) -> None:
             nonlocal finished
             finished += 1
             progress.advance(bar)
@@ -69,7 +69,7 @@ def run_in_batches(
                 yield run_cases(
                     cases[first : first + (most or len(cases))],
                     pool,
-                    memory=memory,
+                    cache=cache,
                     keep_waves=keep_waves,
                     case_deadline_s=args.deadline,
                     finished=count,

@@ -15,7 +15,7 @@ from coldiron.errors import SimulationFailed
 from coldiron.limits import Verdict, check_replacements, judge
 from coldiron.study.load import load_study
 from coldiron.study.model import Study
-from coldiron.sweep.run import Done
+from coldiron.sweep.run import FinishedCase
 from coldiron.tables.files import write_results
 from coldiron.tables.sentences import sentences
 from coldiron.tables.terminal import headline_table, legend
@@ -44,14 +44,14 @@ def main(args: argparse.Namespace) -> int:
         raise KeyboardInterrupt(words) from None
 
 
-def _tell(console: Console, study: Study, done: Sequence[Done], args: argparse.Namespace) -> int:
+def _tell(console: Console, study: Study, done: Sequence[FinishedCase], args: argparse.Namespace) -> int:
     """Show a study that has run and write its files; return the exit status."""
     table, verdicts = tidy(done), judge(study, done)
     folder = write_results(args.out / study.name, study, done, table, verdicts)
     for supply in table["conditions"].unique():
         title = f"{study.lamp.name}: {study.name}, {supply}, ambient {study.conditions.ambient_c:g} °C"
         console.print(headline_table(table, supply, title, verdicts, console.width))
-    failed = [one for one in done if one.finding.failure]
+    failed = [one for one in done if one.result.failure]
     for line in legend([failure_line(one) for one in failed], skipped_lines(done)):
         console.print(line, highlight=False, markup=False)
     print_verdicts(console, done, verdicts)
@@ -67,7 +67,7 @@ def _tell(console: Console, study: Study, done: Sequence[Done], args: argparse.N
     return SimulationFailed.exit_status if failed else 0
 
 
-def print_verdicts(console: Console, done: Sequence[Done], verdicts: Sequence[Verdict]) -> None:
+def print_verdicts(console: Console, done: Sequence[FinishedCase], verdicts: Sequence[Verdict]) -> None:
     """Print a sentence for each variant, the broken limits, and where no limit applies."""
     for variant, text in sentences(done, verdicts).items():
         console.print(f"{variant}: {text}", highlight=False, markup=False)
@@ -78,12 +78,12 @@ def print_verdicts(console: Console, done: Sequence[Done], verdicts: Sequence[Ve
         console.print(line, highlight=False, markup=False)
 
 
-def skipped_lines(done: Sequence[Done]) -> list[str]:
+def skipped_lines(done: Sequence[FinishedCase]) -> list[str]:
     """Which bench was skipped for which variants, and what it lacks, one line for each reason."""
     variants: dict[tuple[str, str], dict[str, None]] = {}
     for one in done:
-        if one.finding.skipped:
-            variants.setdefault((one.case.bench, one.finding.skipped), {})[one.case.variant] = None
+        if one.result.skipped:
+            variants.setdefault((one.case.bench, one.result.skipped), {})[one.case.variant] = None
     everywhere = len({one.case.variant for one in done})
     return [
         f"{bench} ({'every variant' if len(names) == everywhere else ', '.join(names)}): {why}"
@@ -91,9 +91,9 @@ def skipped_lines(done: Sequence[Done]) -> list[str]:
     ]
 
 
-def failure_line(one: Done) -> str:
+def failure_line(one: FinishedCase) -> str:
     """Which case failed, and why, in one line."""
-    failure = one.finding.failure
+    failure = one.result.failure
     words = f"{failure.why}: {failure.engine_words}" if failure and failure.engine_words else ""
     why = words or (failure.why if failure else "")
     return f"{one.case.variant} | {one.case.bench} | {one.case.exposure.label}: {why}"

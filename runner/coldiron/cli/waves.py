@@ -21,7 +21,7 @@ from coldiron.pictures.window import open_window, show
 from coldiron.study.load import load_study
 from coldiron.study.model import Study
 from coldiron.sweep.cases import study_cases
-from coldiron.sweep.run import Done
+from coldiron.sweep.run import FinishedCase
 from coldiron.tables.files import write_whole
 from coldiron.tables.waves import waves_frame
 
@@ -35,9 +35,9 @@ def main(args: argparse.Namespace) -> int:
     cases = _cases(study, args)
     done = run_with_progress(cases, args, keep_waves=True)
     for one in done:
-        if one.finding.failure:
-            why = f"{one.case.variant}, {one.case.bench}: {one.finding.failure.why}"
-            raise SimulationFailed(why, one.finding.failure.engine_words)
+        if one.result.failure:
+            why = f"{one.case.variant}, {one.case.bench}: {one.result.failure.why}"
+            raise SimulationFailed(why, one.result.failure.engine_words)
     label = _label(done, args)
     if args.to.suffix in (".csv", ".parquet"):
         _write_frame(args.to, done, label)
@@ -75,9 +75,9 @@ def _cases(study: Study, args: argparse.Namespace) -> list[Case]:
     return [next(case for case in cases if case.variant == name) for name in names]
 
 
-def _label(done: Sequence[Done], args: argparse.Namespace) -> str:
+def _label(done: Sequence[FinishedCase], args: argparse.Namespace) -> str:
     """Which run of the bench: the one asked for, or that which decides the readings."""
-    labels = list(done[0].finding.waves or {})
+    labels = list(done[0].result.waves or {})
     if not labels:
         skipped = "a bench that has run; it was skipped for this lamp"
         raise FileProblems([Problem("--bench", "", f'"{args.bench}"', skipped)])
@@ -87,16 +87,15 @@ def _label(done: Sequence[Done], args: argparse.Namespace) -> str:
     return args.bench if args.bench in labels else labels[-1]
 
 
-def _lays(study: Study, done: Sequence[Done]) -> list[Lay]:
+def _lays(study: Study, done: Sequence[FinishedCase]) -> list[Lay]:
     numbers = {variant.name: number for number, variant in enumerate(study.variants)}
     return [
-        Lay(numbers[one.case.variant], one.case, one.finding.readings, one.finding.waves or {})
-        for one in done
+        Lay(numbers[one.case.variant], one.case, one.result.readings, one.result.waves or {}) for one in done
     ]
 
 
-def _write_frame(to: Path, done: Sequence[Done], label: str) -> None:
-    frames = [waves_frame((one.finding.waves or {})[label], label) for one in done]
+def _write_frame(to: Path, done: Sequence[FinishedCase], label: str) -> None:
+    frames = [waves_frame((one.result.waves or {})[label], label) for one in done]
     if len(frames) > 1:
         for one, frame in zip(done, frames, strict=True):
             frame.insert(0, "variant", one.case.variant)

@@ -8,10 +8,10 @@ from coldiron.limits.judge import in_unit_of_reading
 from coldiron.limits.rules import limits_of
 from coldiron.limits.scope import Circumstances, out_of_scope
 from coldiron.study.model import Study
-from coldiron.sweep.run import Done
+from coldiron.sweep.run import FinishedCase
 
 
-def harmonic_limits_pct(study: Study, one: Done) -> Mapping[str, Mapping[int, float]]:
+def harmonic_limits_pct(study: Study, one: FinishedCase) -> Mapping[str, Mapping[int, float]]:
     """Limits of a case's harmonics that apply.
 
     Returns
@@ -20,7 +20,7 @@ def harmonic_limits_pct(study: Study, one: Done) -> Mapping[str, Mapping[int, fl
         By the name of the limit ("limit", or "alternative 2" where one of several is enough), then by the
         order of the harmonic [% of the fundamental]; empty where none applies.
     """
-    at = Circumstances.of(one.case, one.finding.readings)
+    at = Circumstances.of(one.case, one.result.readings)
     found: dict[str, dict[int, float]] = {}
     for limit in limits_of(study):
         wanted = limit.reading.startswith("harmonic_") and limit.bench == one.case.bench

@@ -12,7 +12,7 @@ from coldiron.limits.rules import Limit, limits_of
 from coldiron.limits.scope import Circumstances, out_of_scope
 from coldiron.limits.verdict import NO_LIMIT, Verdict, classify
 from coldiron.study.model import Study
-from coldiron.sweep.run import Done
+from coldiron.sweep.run import FinishedCase
 
 PER_WORDS = {
     "power factor": "{value:g} % times the power factor",
@@ -22,14 +22,14 @@ PER_WORDS = {
 }
 
 
-def judge(study: Study, done: Sequence[Done]) -> list[Verdict]:
+def judge(study: Study, done: Sequence[FinishedCase]) -> list[Verdict]:
     """Verdicts on all readings of finished cases, case by case, standards first.
 
     Parameters
     ----------
     study : Study
         Whose margin and limits count.
-    done : sequence of Done
+    done : sequence of FinishedCase
         Finished cases; one that failed or was skipped has no verdicts.
 
     Returns
@@ -46,7 +46,7 @@ def judge(study: Study, done: Sequence[Done]) -> list[Verdict]:
     margin_ratio = study.limits.margin_ratio
     verdicts: list[Verdict] = []
     for one in done:
-        at = Circumstances.of(one.case, one.finding.readings)
+        at = Circumstances.of(one.case, one.result.readings)
         own = [limit for limit in limits if limit.bench == one.case.bench and limit.reading in at.readings]
         # The rows of a topic stand together in their file.
         for _, rows in groupby(own, key=lambda limit: limit.question):

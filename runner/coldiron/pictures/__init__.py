@@ -1,1 +1,1 @@
-"""Pictures of findings as SVG text: no pyplot, no global state, the same bytes for the same findings."""
+"""Pictures of results as SVG text: no pyplot, no global state, the same bytes for the same results."""

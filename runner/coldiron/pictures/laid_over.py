@@ -19,7 +19,7 @@ from coldiron.pictures.tradeoff import tradeoff
 from coldiron.pictures.unplug import unplug
 from coldiron.pictures.warm_up import warm_up
 from coldiron.pictures.watts import watts
-from coldiron.sweep.run import Done
+from coldiron.sweep.run import FinishedCase
 
 
 class Drawer(Protocol):
@@ -35,13 +35,13 @@ MOST_LAID_OVER = 24
 
 
 def laid_over(
-    done: Sequence[Done], limits_pct: Mapping[str, Mapping[int, float]], why: str
+    done: Sequence[FinishedCase], limits_pct: Mapping[str, Mapping[int, float]], why: str
 ) -> dict[str, list[Picture]]:
     """Pictures by bench, in the order of the benches.
 
     Parameters
     ----------
-    done : sequence of Done
+    done : sequence of FinishedCase
         Finished cases; those without waves are drawn from their readings alone.
     limits_pct : mapping
         Limits of the harmonics by name, then by order [% of the fundamental]; empty where none applies.
@@ -49,7 +49,7 @@ def laid_over(
         Source of those limits, or why there are none.
     """
     names = most_different(done)
-    drawn = [one for one in done if one.finding.waves and one.case.variant in names]
+    drawn = [one for one in done if one.result.waves and one.case.variant in names]
     pictures: dict[str, list[Picture]] = {}
 
     def add(bench: str, *draw: Drawer, needs: str = "") -> None:
@@ -71,7 +71,7 @@ def laid_over(
     return pictures
 
 
-def most_different(done: Sequence[Done]) -> list[str]:
+def most_different(done: Sequence[FinishedCase]) -> list[str]:
     """Variants that are laid over: all of them, or those that differ most where there are too many."""
     settled = lays(done, "steady")
     if not settled:

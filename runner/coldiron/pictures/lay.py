@@ -1,4 +1,4 @@
-"""Which findings a picture lays over each other, and lines drawn with the pen of their variant."""
+"""Which case results a picture lays over each other, and lines drawn with the pen of their variant."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from coldiron.benches.base import Case
 from coldiron.engine.waves import Array
 from coldiron.pictures.ink import Pen, pen
 from coldiron.study.model import AS_FOUND
-from coldiron.sweep.run import Done
+from coldiron.sweep.run import FinishedCase
 from coldiron.tables.figures import figure
 
 MOST_ON_A_FILE = 6
@@ -25,7 +25,7 @@ LEAST_APART_RATIO = 0.01
 
 @dataclass(frozen=True, eq=False)
 class Lay:
-    """One variant's finding on one bench, with its number in the study (0 is as found)."""
+    """One variant's result on one bench, with its number in the study (0 is as found)."""
 
     number: int
     case: Case
@@ -48,21 +48,21 @@ class Lay:
         return float(value) if isinstance(value, int | float) else float("nan")
 
 
-def lays(done: Sequence[Done], bench: str) -> list[Lay]:
-    """Every variant's finding on a bench under the study's first supply, where there is one."""
+def lays(done: Sequence[FinishedCase], bench: str) -> list[Lay]:
+    """Every variant's result on a bench under the study's first supply, where there is one."""
     numbers = variant_numbers(done)
-    first: dict[str, Done] = {}
+    first: dict[str, FinishedCase] = {}
     for one in done:
         if one.case.bench == bench:
             first.setdefault(one.case.variant, one)
     return [
-        Lay(numbers[variant], one.case, one.finding.readings, one.finding.waves or {})
+        Lay(numbers[variant], one.case, one.result.readings, one.result.waves or {})
         for variant, one in first.items()
-        if one.finding.readings
+        if one.result.readings
     ]
 
 
-def variant_numbers(done: Sequence[Done]) -> dict[str, int]:
+def variant_numbers(done: Sequence[FinishedCase]) -> dict[str, int]:
     """Number of each variant in the order of the study; as found is 0."""
     others = [one.case.variant for one in done if one.case.variant != AS_FOUND]
     return {AS_FOUND: 0} | {name: number for number, name in enumerate(dict.fromkeys(others), start=1)}

@@ -15,12 +15,12 @@ from coldiron.pictures.tradeoff import tradeoff
 from coldiron.pictures.unplug import unplug
 from coldiron.pictures.warm_up import warm_up
 from coldiron.pictures.watts import watts
-from coldiron.sweep.run import Done
+from coldiron.sweep.run import FinishedCase
 
 
-def standing_pictures(done: Sequence[Done]) -> Iterator[Picture]:
+def standing_pictures(done: Sequence[FinishedCase]) -> Iterator[Picture]:
     """Pictures that are legible on their own: as found with the few variants that span the readings."""
-    drawn = [one for one in done if one.finding.waves]
+    drawn = [one for one in done if one.result.waves]
     if found := lays(drawn, "switch-on"):
         yield switch_on(spanning(found, "inrush_peak_A"))
     if found := lays(drawn, "steady"):
@@ -36,14 +36,14 @@ def standing_pictures(done: Sequence[Done]) -> Iterator[Picture]:
         yield unplug(spanning(found, "discharge_60V_s"))
 
 
-def draw_study(folder: Path, done: Sequence[Done]) -> None:
+def draw_study(folder: Path, done: Sequence[FinishedCase]) -> None:
     """Write the standing pictures of a study under a folder, as SVG files.
 
     Parameters
     ----------
     folder : Path
         Made where it is missing.
-    done : sequence of Done
+    done : sequence of FinishedCase
         Finished cases with their waves, in the study's order; failed ones are left out of the pictures.
     """
     folder.mkdir(parents=True, exist_ok=True)

@@ -14,7 +14,7 @@ from coldiron.readings.units import unit_of
 from coldiron.regress.moves import Comparison, Kind, Move
 from coldiron.regress.reference import CaseName
 from coldiron.regress.words import HEADINGS, cells, changed_inputs, line, summary
-from coldiron.sweep.run import Done
+from coldiron.sweep.run import FinishedCase
 from coldiron.tables.files import write_whole
 
 MOST_ROWS = 200
@@ -23,7 +23,7 @@ MOST_ROWS = 200
 _NOT_XML = re.compile("[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 
 
-def write_comparison(folder: Path, comparison: Comparison, done: Sequence[Done]) -> None:
+def write_comparison(folder: Path, comparison: Comparison, done: Sequence[FinishedCase]) -> None:
     """Write `regress.md`, `regress.xml` and `regress.json` into a folder."""
     write_whole(folder / "regress.md", markdown(comparison))
     write_whole(folder / "regress.xml", junit(comparison, done))
@@ -62,7 +62,7 @@ def _cell(text: str) -> str:
     return re.sub(r"([\\`*_\[\]|~])", r"\\\1", " ".join(safe.split()))
 
 
-def junit(comparison: Comparison, done: Sequence[Done]) -> str:
+def junit(comparison: Comparison, done: Sequence[FinishedCase]) -> str:
     """JUnit XML: one test case a variant and bench, those that vanished included.
 
     What moved is a failure, a case without an answer an error.
@@ -71,7 +71,7 @@ def junit(comparison: Comparison, done: Sequence[Done]) -> str:
     seconds: dict[tuple[str, str], float] = {}
     for one in done:
         key = (one.case.variant, one.case.bench)
-        seconds[key] = seconds.get(key, 0.0) + one.finding.engine_s
+        seconds[key] = seconds.get(key, 0.0) + one.result.engine_s
     suite = ET.Element(
         "testsuite", name=f"coldiron regress {_xml(comparison.now.study)}", tests=str(len(cases))
     )

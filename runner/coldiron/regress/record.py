@@ -22,7 +22,7 @@ from coldiron.regress.tolerances import allowed_for
 from coldiron.resources import resource_dir
 from coldiron.study.model import Study
 from coldiron.sweep.keys import code_digest
-from coldiron.sweep.run import Done
+from coldiron.sweep.run import FinishedCase
 from coldiron.tables.tidy import tidy
 
 _PACKAGES = ("coldiron", "numpy", "scipy")
@@ -30,13 +30,13 @@ _SAID_ONLY = frozenset({"name", "note", "standings", "reading"})
 """Fields of a lamp that decide no reading."""
 
 
-def record_of(study: Study, done: Sequence[Done], verdicts: Sequence[Verdict], engine: str) -> Record:
+def record_of(study: Study, done: Sequence[FinishedCase], verdicts: Sequence[Verdict], engine: str) -> Record:
     """Record of a study that has been run; a failed case has no readings.
 
     Parameters
     ----------
     study : Study
-    done : sequence of Done
+    done : sequence of FinishedCase
         All its cases.
     verdicts : sequence of Verdict
         The limits they were held against.
@@ -44,7 +44,7 @@ def record_of(study: Study, done: Sequence[Done], verdicts: Sequence[Verdict], e
         Version of the engine, such as "ngspice-39".
     """
     readings: dict[CaseName, dict[str, Value]] = {
-        case_name(one): {} for one in done if one.finding.failure is None
+        case_name(one): {} for one in done if one.result.failure is None
     }
     for variant, bench, conditions, reading, value, _ in tidy(done).to_numpy().tolist():
         case = CaseName(variant, bench, conditions)
@@ -69,7 +69,7 @@ def record_of(study: Study, done: Sequence[Done], verdicts: Sequence[Verdict], e
     )
 
 
-def case_name(one: Done) -> CaseName:
+def case_name(one: FinishedCase) -> CaseName:
     """Name of a finished case."""
     return CaseName(one.case.variant, one.case.bench, one.case.exposure.label)
 

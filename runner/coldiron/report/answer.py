@@ -9,7 +9,7 @@ from coldiron.limits import Verdict
 from coldiron.limits.verdict import NO_LIMIT
 from coldiron.report.marks import broken_limits
 from coldiron.study.model import AS_FOUND
-from coldiron.sweep.run import Done
+from coldiron.sweep.run import FinishedCase
 
 NEAREST = 3
 
@@ -32,12 +32,12 @@ class Answer:
     caveats: tuple[str, ...]
 
 
-def answer(done: Sequence[Done], verdicts: Sequence[Verdict], sentences: Mapping[str, str]) -> Answer:
+def answer(done: Sequence[FinishedCase], verdicts: Sequence[Verdict], sentences: Mapping[str, str]) -> Answer:
     """Say what a study came to.
 
     Parameters
     ----------
-    done : sequence of Done
+    done : sequence of FinishedCase
         Finished cases, in the study's order.
     verdicts : sequence of Verdict
         From `coldiron.limits.judge` of the same cases.
@@ -46,7 +46,7 @@ def answer(done: Sequence[Done], verdicts: Sequence[Verdict], sentences: Mapping
     """
     variants = list(dict.fromkeys(one.case.variant for one in done))
     broken = {name: len(broken_limits(v for v in verdicts if v.variant == name)) for name in variants}
-    failed = {one.case.variant for one in done if one.finding.failure}
+    failed = {one.case.variant for one in done if one.result.failure}
     judged = [
         name
         for name in variants
@@ -74,9 +74,9 @@ def answer(done: Sequence[Done], verdicts: Sequence[Verdict], sentences: Mapping
     )
 
 
-def _caveats(done: Sequence[Done], verdicts: Sequence[Verdict]) -> list[str]:
+def _caveats(done: Sequence[FinishedCase], verdicts: Sequence[Verdict]) -> list[str]:
     caveats = []
-    failed = [one for one in done if one.finding.failure]
+    failed = [one for one in done if one.result.failure]
     if failed:
         names = ", ".join(dict.fromkeys(one.case.variant for one in failed))
         caveats.append(

@@ -13,12 +13,12 @@ from coldiron.report.answer import answer
 from coldiron.report.marks import Sources
 from coldiron.report.overview import overviews
 from coldiron.study.model import Study
-from coldiron.sweep.run import Done
+from coldiron.sweep.run import FinishedCase
 from coldiron.tables.sentences import sentences
 from coldiron.tables.tidy import tidy
 
 
-def excerpt(study: Study, done: Sequence[Done], verdicts: Sequence[Verdict]) -> str:
+def excerpt(study: Study, done: Sequence[FinishedCase], verdicts: Sequence[Verdict]) -> str:
     """HTML without style and script of its own, for a page that belongs to someone else."""
     environment = jinja2.Environment(
         loader=jinja2.FileSystemLoader(Path(__file__).parent),

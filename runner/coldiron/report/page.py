@@ -24,7 +24,7 @@ from coldiron.report.marks import Sources, verdict_text
 from coldiron.report.overview import overviews
 from coldiron.report.words import BENCH_WORDS, CAUTIONS, LEFT_OUT, NUMERICS
 from coldiron.study.model import AS_FOUND, Study
-from coldiron.sweep.run import Done
+from coldiron.sweep.run import FinishedCase
 from coldiron.tables.files import manifest, write_whole
 from coldiron.tables.sentences import sentences
 from coldiron.tables.tidy import tidy
@@ -49,20 +49,22 @@ def _template() -> jinja2.Template:
     return environment.get_template("page.html.j2")
 
 
-def write_report(folder: Path, study: Study, done: Sequence[Done], verdicts: Sequence[Verdict]) -> Path:
+def write_report(
+    folder: Path, study: Study, done: Sequence[FinishedCase], verdicts: Sequence[Verdict]
+) -> Path:
     """Write `report.html` under a folder and return its path."""
     path = folder / "report.html"
     write_whole(path, page(study, done, verdicts))
     return path
 
 
-def page(study: Study, done: Sequence[Done], verdicts: Sequence[Verdict]) -> str:
+def page(study: Study, done: Sequence[FinishedCase], verdicts: Sequence[Verdict]) -> str:
     """The report of a study as HTML.
 
     Parameters
     ----------
     study : Study
-    done : sequence of Done
+    done : sequence of FinishedCase
         Finished cases in the study's order; those with waves are drawn, failed ones leave holes that say why.
     verdicts : sequence of Verdict
         From `coldiron.limits.judge` of the same cases.
@@ -85,9 +87,9 @@ def page(study: Study, done: Sequence[Done], verdicts: Sequence[Verdict]) -> str
         picked=_picked(done, numbers),
         benches=[(bench, BENCH_WORDS.get(bench, bench), pictures[bench]) for bench in pictures],
         failed=[
-            (one.case, printable(one.finding.failure.why), printable(one.finding.failure.engine_words))
+            (one.case, printable(one.result.failure.why), printable(one.result.failure.engine_words))
             for one in done
-            if one.finding.failure
+            if one.result.failure
         ],
         skipped=_skipped(done),
         found=_drawn(study.lamp, None, "the lamp as found"),
@@ -134,23 +136,23 @@ def _told(verdict: Verdict) -> str:
     return f"{verdict.bench}, {verdict.conditions}: {verdict_text(verdict)}."
 
 
-def _skipped(done: Sequence[Done]) -> list[str]:
+def _skipped(done: Sequence[FinishedCase]) -> list[str]:
     """One line for each bench that was skipped and what the lamp lacks for it."""
     variants: dict[tuple[str, str], dict[str, None]] = {}
     for one in done:
-        if one.finding.skipped:
-            variants.setdefault((one.case.bench, one.finding.skipped), {})[one.case.variant] = None
+        if one.result.skipped:
+            variants.setdefault((one.case.bench, one.result.skipped), {})[one.case.variant] = None
     return [f"{bench} ({', '.join(names)}): {why}" for (bench, why), names in variants.items()]
 
 
-def _picked(done: Sequence[Done], numbers: Mapping[str, int]) -> set[str]:
+def _picked(done: Sequence[FinishedCase], numbers: Mapping[str, int]) -> set[str]:
     chosen = with_and_without_varistor(lays(done, "surge"))
     chosen += spanning(lays(done, "steady"), "bus_ripple_V", PICKED_AT_FIRST - 1)
     return {AS_FOUND, *(lay.name for lay in chosen)} if chosen else set(list(numbers)[:PICKED_AT_FIRST])
 
 
 def _harmonic_limits(
-    study: Study, done: Sequence[Done], verdicts: Sequence[Verdict]
+    study: Study, done: Sequence[FinishedCase], verdicts: Sequence[Verdict]
 ) -> tuple[Mapping[str, Mapping[int, float]], str]:
     """Limits of the harmonics as they hold for the lamp as found, and whose they are."""
     settled = lays(done, "steady")[:1]

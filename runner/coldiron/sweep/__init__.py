@@ -1,1 +1,1 @@
-"""From a study to findings: its cases, the worker that runs them, the pool and the store they go through."""
+"""From a study to results: its cases, the worker that runs them, the pool and the store they go through."""

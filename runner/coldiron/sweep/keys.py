@@ -1,4 +1,4 @@
-"""The name of a case's findings: a hash over everything that decides them."""
+"""The name of a case's results: a hash over everything that decides them."""
 
 from __future__ import annotations
 

@@ -7,31 +7,31 @@ from dataclasses import dataclass, replace
 
 from coldiron.benches.base import Case
 from coldiron.engine.pool import Lost, WorkerPool
+from coldiron.sweep.cache import Cache, NoCache
+from coldiron.sweep.case_result import CaseResult, Failure
 from coldiron.sweep.cases import tasks
-from coldiron.sweep.finding import Failure, Finding
-from coldiron.sweep.memory import Forgetful, Memory
 from coldiron.sweep.worker import Work, run_work
 
 CASE_DEADLINE_S = 60.0
 
 
 @dataclass(frozen=True)
-class Done:
+class FinishedCase:
     """One finished case."""
 
     case: Case
-    finding: Finding
+    result: CaseResult
 
 
 def run_cases(
     cases: Sequence[Case],
     pool: WorkerPool,
     *,
-    memory: Memory | None = None,
+    cache: Cache | None = None,
     keep_waves: bool = False,
     case_deadline_s: float = CASE_DEADLINE_S,
-    finished: Callable[[Done], None] = lambda done: None,
-) -> list[Done]:
+    finished: Callable[[FinishedCase], None] = lambda done: None,
+) -> list[FinishedCase]:
     """Run cases and return them in the order given, whatever order they finished in.
 
     A task whose worker died is run again case by case, so that only the case that kills a worker is lost.
@@ -41,8 +41,8 @@ def run_cases(
     cases : sequence of Case
     pool : WorkerPool
         Where to run them.
-    memory : Memory, optional
-        What was computed before; every finding goes into it as soon as it is there.
+    cache : Cache, optional
+        What was computed before; every result goes into it as soon as it is there.
     keep_waves : bool
         Whether to bring home the vectors behind the pictures.
     case_deadline_s : float
@@ -50,15 +50,15 @@ def run_cases(
     finished : callable
         Told of each finished case, as it comes.
     """
-    memory = memory or Forgetful()
-    done: dict[int, Done] = {}
+    cache = cache or NoCache()
+    done: dict[int, FinishedCase] = {}
 
-    def collect(number: int, finding: Finding) -> None:
-        done[number] = Done(cases[number], finding)
+    def collect(number: int, result: CaseResult) -> None:
+        done[number] = FinishedCase(cases[number], result)
         finished(done[number])
 
     for number, case in enumerate(cases):
-        recalled = memory.recall(case, with_waves=keep_waves)
+        recalled = cache.recall(case, with_waves=keep_waves)
         if recalled is not None:
             collect(number, recalled)
     missing = [number for number in range(len(cases)) if number not in done]
@@ -67,16 +67,16 @@ def run_cases(
     while works:
         again: list[Work] = []
         for found in _run_works(works, pool, case_deadline_s, again):
-            memory.keep(found)
-            for case, finding in found:
-                collect(numbers[id(case)], finding)
+            cache.keep(found)
+            for case, result in found:
+                collect(numbers[id(case)], result)
         works = again
     return [done[number] for number in range(len(cases))]
 
 
 def _run_works(
     works: Sequence[Work], pool: WorkerPool, case_deadline_s: float, again: list[Work]
-) -> Iterator[list[tuple[Case, Finding]]]:
+) -> Iterator[list[tuple[Case, CaseResult]]]:
     """Yield what each task gave; what has to be tried once more is added to `again`."""
 
     def deadline_s(work: Work) -> float:
@@ -93,4 +93,4 @@ def _run_works(
             again.extend(replace(work, cases=(case,)) for case in work.cases)
         else:
             [case] = work.cases
-            yield [(case, Finding({}, {}, Failure("no answer", outcome.result.why, certain=False)))]
+            yield [(case, CaseResult({}, {}, Failure("no answer", outcome.result.why, certain=False)))]

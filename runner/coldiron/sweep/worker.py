@@ -1,4 +1,4 @@
-"""What happens inside a worker process: cases in, findings out, decks remembered for a task."""
+"""What happens inside a worker process: cases in, results out, decks remembered for a task."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ from coldiron.engine.pool import RETIRED_EXIT_STATUS
 from coldiron.engine.session import Session
 from coldiron.engine.waves import Array, Waves
 from coldiron.errors import NotApplicable, SimulationFailed
-from coldiron.sweep.finding import Failure, Finding
+from coldiron.sweep.case_result import CaseResult, Failure
 
 FAILED_DECK = "failed"
 """Label of the last deck of a case that gave no answer."""
@@ -101,12 +101,12 @@ class Work:
     keep_waves: bool = False
 
 
-def run_work(work: Work) -> list[Finding]:
+def run_work(work: Work) -> list[CaseResult]:
     """Run the cases of a task one after the other; a case that fails costs only itself.
 
     Returns
     -------
-    list of Finding
+    list of CaseResult
         In the order of the cases. It is shorter than they are when a case has spoilt the engine: the others
         wait for a new one.
     """
@@ -120,13 +120,13 @@ def run_work(work: Work) -> list[Finding]:
     return found
 
 
-def _run_case(case: Case, lab: SessionLab, *, keep_waves: bool) -> Finding:
+def _run_case(case: Case, lab: SessionLab, *, keep_waves: bool) -> CaseResult:
     began_s, before_s, before_runs = time.process_time(), lab.engine_s, lab.runs
     lab.last = None
     try:
         found = BENCHES[case.bench].take(case, lab)
     except SimulationFailed as failure:
-        return Finding(
+        return CaseResult(
             {},
             {FAILED_DECK: lab.last.text} if lab.last else {},
             Failure(failure.why, failure.engine_words),
@@ -135,8 +135,8 @@ def _run_case(case: Case, lab: SessionLab, *, keep_waves: bool) -> Finding:
             runs=lab.runs - before_runs,
         )
     except NotApplicable as reason:
-        return Finding({}, {}, waves={} if keep_waves else None, skipped=str(reason))
-    return Finding(
+        return CaseResult({}, {}, waves={} if keep_waves else None, skipped=str(reason))
+    return CaseResult(
         readings={name: _plain(value) for name, value in found.readings.items()},
         decks={label: deck.text for label, deck in found.decks.items()},
         waves={label: _drawable(waves) for label, waves in found.waves.items()} if keep_waves else None,

@@ -21,19 +21,23 @@ from coldiron.deck.render import templates_version
 from coldiron.errors import CannotWrite
 from coldiron.limits.verdict import Verdict, verdict_frame
 from coldiron.study.model import Study
-from coldiron.sweep.run import Done
+from coldiron.sweep.run import FinishedCase
 from coldiron.tables.tidy import csv_text, wide
 
 
 def write_results(
-    folder: Path, study: Study, done: Sequence[Done], table: pd.DataFrame, verdicts: Sequence[Verdict] = ()
+    folder: Path,
+    study: Study,
+    done: Sequence[FinishedCase],
+    table: pd.DataFrame,
+    verdicts: Sequence[Verdict] = (),
 ) -> Path:
     """Write tables, verdicts, decks and manifest of a study under a folder and return it."""
     write_whole(folder / "readings.csv", csv_text(table, index=False))
     write_whole(folder / "variants.csv", csv_text(wide(table), index=True))
     write_whole(folder / "verdicts.csv", csv_text(verdict_frame(verdicts), index=False))
     for one in done:
-        for label, text in one.finding.decks.items():
+        for label, text in one.result.decks.items():
             write_whole(folder / "decks" / deck_name(one, label), text)
     write_whole(
         folder / "manifest.json", json.dumps(manifest(study, done), indent=2, ensure_ascii=False) + "\n"
@@ -94,14 +98,14 @@ def file_stem(text: str) -> str:
     )
 
 
-def deck_name(one: Done, label: str) -> str:
+def deck_name(one: FinishedCase, label: str) -> str:
     """File name of a deck: variant, bench, supply, label."""
     case = one.case
     parts = [file_stem(case.variant), case.bench, file_stem(case.exposure.label)]
     return "_".join(parts if label == case.bench else [*parts, file_stem(label)]) + ".cir"
 
 
-def manifest(study: Study, done: Sequence[Done]) -> dict[str, object]:
+def manifest(study: Study, done: Sequence[FinishedCase]) -> dict[str, object]:
     """What was computed with what: versions, hashes of the inputs, counts, the roads of the decks."""
     packages = ("coldiron", "PySpice", "numpy", "pandas", "scipy", "jinja2")
     return {
@@ -110,12 +114,12 @@ def manifest(study: Study, done: Sequence[Done]) -> dict[str, object]:
         "benches": list(study.benches),
         "variants": [variant.name for variant in study.variants],
         "cases": len(done),
-        "failed": sum(1 for one in done if one.finding.failure),
-        "skipped": sum(1 for one in done if one.finding.skipped),
-        "roads": dict(sorted(Counter(road for one in done for road in one.finding.roads.values()).items())),
+        "failed": sum(1 for one in done if one.result.failure),
+        "skipped": sum(1 for one in done if one.result.skipped),
+        "roads": dict(sorted(Counter(road for one in done for road in one.result.roads.values()).items())),
         "fell_back": [
             f"{case.variant} | {case.bench} | {case.exposure.label} | {label}: {road}"
-            for case, found in ((one.case, one.finding) for one in done)
+            for case, found in ((one.case, one.result) for one in done)
             for label, road in found.roads.items()
             if GAVE_UP in road
         ],

@@ -14,7 +14,7 @@ from pyarrow import parquet
 
 from coldiron.errors import CannotWrite
 from coldiron.study.model import AS_FOUND
-from coldiron.sweep.run import Done
+from coldiron.sweep.run import FinishedCase
 from coldiron.tables.tidy import TIDY_COLUMNS, csv_text, number_text, tidy
 
 _SCHEMA = (
@@ -43,7 +43,7 @@ class GrowingTable:
 
     def __init__(self, folder: Path) -> None:
         self._folder = folder
-        self._found: list[Done] = []
+        self._found: list[FinishedCase] = []
         self.failed = 0
 
     def __enter__(self) -> Self:
@@ -66,12 +66,12 @@ class GrowingTable:
         if kind is None:
             _write_variants(self._folder)
 
-    def add(self, done: Sequence[Done]) -> None:
+    def add(self, done: Sequence[FinishedCase]) -> None:
         """Append a batch; the lamp as found comes in the first."""
         self._found += [_bare(one) for one in done if one.case.variant == AS_FOUND]
         before = len(tidy(self._found)) if done[0].case.variant != AS_FOUND else 0
         table = tidy([*self._found, *done] if before else done).iloc[before:]
-        self.failed += sum(1 for one in done if one.finding.failure)
+        self.failed += sum(1 for one in done if one.result.failure)
         try:
             self._csv.write(csv_text(table, index=False).partition("\n")[2])
             self._csv.flush()
@@ -80,9 +80,9 @@ class GrowingTable:
             raise CannotWrite(f"cannot write {self._folder}: {error.strerror or error}") from None
 
 
-def _bare(one: Done) -> Done:
+def _bare(one: FinishedCase) -> FinishedCase:
     """A case without the text of its decks."""
-    return Done(one.case, type(one.finding)(one.finding.readings, {}, skipped=one.finding.skipped))
+    return FinishedCase(one.case, type(one.result)(one.result.readings, {}, skipped=one.result.skipped))
 
 
 def _arrow(table: pd.DataFrame) -> pa.Table:

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from coldiron.lamp.describe import part_label
 from coldiron.limits.verdict import Verdict
 from coldiron.study.model import AS_FOUND
-from coldiron.sweep.run import Done
+from coldiron.sweep.run import FinishedCase
 from coldiron.tables.figures import amount
 
 Readings = Mapping[str, float | str]
@@ -71,12 +71,12 @@ PHRASES = (
 """Readings worth a word, the most telling first."""
 
 
-def sentences(done: Sequence[Done], verdicts: Sequence[Verdict]) -> dict[str, str]:
+def sentences(done: Sequence[FinishedCase], verdicts: Sequence[Verdict]) -> dict[str, str]:
     """One sentence a variant, under the first conditions of the study.
 
     Parameters
     ----------
-    done : sequence of Done
+    done : sequence of FinishedCase
         Finished cases, the lamp as found among them.
     verdicts : sequence of Verdict
         From `coldiron.limits.judge` of the same cases.
@@ -95,8 +95,8 @@ def sentences(done: Sequence[Done], verdicts: Sequence[Verdict]) -> dict[str, st
         if one.case.exposure.label == label:
             # A reading that several benches give is taken from the first, as the tables do.
             own = readings.setdefault(one.case.variant, {})
-            own |= {name: value for name, value in one.finding.readings.items() if name not in own}
-            if one.finding.failure:
+            own |= {name: value for name, value in one.result.readings.items() if name not in own}
+            if one.result.failure:
                 failed.setdefault(one.case.variant, []).append(one.case.bench)
     found_light_a = readings.get(AS_FOUND, {}).get("light_A")
     for own in readings.values():

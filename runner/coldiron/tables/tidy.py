@@ -1,4 +1,4 @@
-"""Tidy and wide tables of findings, as frames and as CSV text that is the same for the same findings."""
+"""Tidy and wide tables of results, as frames and as CSV text that is the same for the same results."""
 
 from __future__ import annotations
 
@@ -11,12 +11,12 @@ import pandas as pd
 
 from coldiron.readings.units import unit_of
 from coldiron.study.model import AS_FOUND
-from coldiron.sweep.run import Done
+from coldiron.sweep.run import FinishedCase
 
 TIDY_COLUMNS = ["variant", "bench", "conditions", "reading", "value", "unit"]
 
 
-def tidy(done: Sequence[Done]) -> pd.DataFrame:
+def tidy(done: Sequence[FinishedCase]) -> pd.DataFrame:
     """One row a case and reading.
 
     Columns are variant, bench, conditions, reading, value and unit. A case that failed or was skipped has one
@@ -25,20 +25,20 @@ def tidy(done: Sequence[Done]) -> pd.DataFrame:
     """
     rows: list[tuple[str, str, str, str, float | str, str]] = []
     found_light_a = {
-        one.case.exposure.supply: one.finding.readings.get("light_A")
+        one.case.exposure.supply: one.result.readings.get("light_A")
         for one in done
         if one.case.variant == AS_FOUND and one.case.bench == "steady"
     }
     for one in done:
         case, label = one.case, one.case.exposure.label
         head = (case.variant, case.bench, label)
-        if one.finding.failure:
-            rows.append((*head, "failed", one.finding.failure.why, ""))
-        if one.finding.skipped:
-            rows.append((*head, "skipped", one.finding.skipped, ""))
-        for reading, value in one.finding.readings.items():
+        if one.result.failure:
+            rows.append((*head, "failed", one.result.failure.why, ""))
+        if one.result.skipped:
+            rows.append((*head, "skipped", one.result.skipped, ""))
+        for reading, value in one.result.readings.items():
             rows.append((*head, reading, value, unit_of(reading)))
-        light_a, reference_a = one.finding.readings.get("light_A"), found_light_a.get(case.exposure.supply)
+        light_a, reference_a = one.result.readings.get("light_A"), found_light_a.get(case.exposure.supply)
         if isinstance(light_a, float) and isinstance(reference_a, float) and reference_a > 0:
             rows.append((*head, "light_pct", 100 * light_a / reference_a, "%"))
     return pd.DataFrame(rows, columns=TIDY_COLUMNS)

@@ -29,7 +29,7 @@ class Failure:
 
 
 @dataclass(frozen=True)
-class Finding:
+class CaseResult:
     """What a case gave, ready to be stored: readings or a failure, the decks, the time it took.
 
     `cpu_s` is the processor time of the whole case, `engine_s` that within the engine, in `runs` decks.
@@ -49,35 +49,35 @@ class Finding:
     skipped: str = ""
 
 
-def written(finding: Finding) -> bytes:
-    """Everything of a finding but its waves, as text."""
-    failure = finding.failure
+def written(result: CaseResult) -> bytes:
+    """Everything of a result but its waves, as text."""
+    failure = result.failure
     return json.dumps(
         {
-            "readings": dict(finding.readings),
-            "decks": dict(finding.decks),
+            "readings": dict(result.readings),
+            "decks": dict(result.decks),
             "failure": [failure.why, failure.engine_words] if failure else None,
-            "cpu_s": finding.cpu_s,
-            "engine_s": finding.engine_s,
-            "runs": finding.runs,
-            "roads": dict(finding.roads),
-            "skipped": finding.skipped,
+            "cpu_s": result.cpu_s,
+            "engine_s": result.engine_s,
+            "runs": result.runs,
+            "roads": dict(result.roads),
+            "skipped": result.skipped,
         }
     ).encode()
 
 
-def read_back(text: bytes, waves: PlainWaves | None = None) -> Finding:
-    """Finding as it was written.
+def read_back(text: bytes, waves: PlainWaves | None = None) -> CaseResult:
+    """CaseResult as it was written.
 
     Examples
     --------
-    >>> found = Finding({"bus_mean_V": 0.1 + 0.2, "weakest_part": "bridge"}, {"steady": "* deck"})
+    >>> found = CaseResult({"bus_mean_V": 0.1 + 0.2, "weakest_part": "bridge"}, {"steady": "* deck"})
     >>> read_back(written(found)) == found
     True
     """
     plain = json.loads(text)
     plain["failure"] = Failure(*plain["failure"]) if plain["failure"] else None
-    return Finding(**plain, waves=waves)
+    return CaseResult(**plain, waves=waves)
 
 
 def written_waves(waves: PlainWaves) -> bytes:

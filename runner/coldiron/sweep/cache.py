@@ -1,0 +1,79 @@
+"""Case results that were computed before: the store, in terms of cases."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Protocol
+
+from coldiron.benches.base import Case
+from coldiron.engine.store import Store
+from coldiron.sweep.case_result import CaseResult, read_back, waves_read_back, written, written_waves
+from coldiron.sweep.keys import case_key
+
+
+class Cache(Protocol):
+    """Whatever remembers results."""
+
+    def recall(self, case: Case, *, with_waves: bool) -> CaseResult | None:
+        """Result of the same case computed by the same code, or None."""
+        ...
+
+    def keep(self, found: Iterable[tuple[Case, CaseResult]]) -> None:
+        """Remember results."""
+        ...
+
+
+class NoCache:
+    """Remembers nothing."""
+
+    def recall(self, case: Case, *, with_waves: bool) -> CaseResult | None:
+        """Nothing, always."""
+        return None
+
+    def keep(self, found: Iterable[tuple[Case, CaseResult]]) -> None:
+        """Let them go."""
+
+
+class StoredCases:
+    """Remembers results in a store.
+
+    Parameters
+    ----------
+    store : Store
+    fresh : bool
+        Whether to ignore what is there, and only replace it.
+    """
+
+    def __init__(self, store: Store, *, fresh: bool = False) -> None:
+        self._store = store
+        self._fresh = fresh
+
+    def recall(self, case: Case, *, with_waves: bool) -> CaseResult | None:
+        """Result of the same case computed by the same code, or None; with waves only if they were kept."""
+        if self._fresh:
+            return None
+        key = case_key(case)
+        text = self._store.get(key)
+        if text is None:
+            return None
+        if not with_waves:
+            return read_back(text)
+        content = self._store.get(_waves_key(key))
+        return None if content is None else read_back(text, waves_read_back(content))
+
+    def keep(self, found: Iterable[tuple[Case, CaseResult]]) -> None:
+        """Remember results that would come out the same again."""
+        rows: dict[str, bytes] = {}
+        for case, result in found:
+            if result.failure and not result.failure.certain:
+                continue
+            key = case_key(case)
+            rows[key] = written(result)
+            if result.waves is not None:
+                rows[_waves_key(key)] = written_waves(result.waves)
+        if rows:
+            self._store.put(rows)
+
+
+def _waves_key(key: str) -> str:
+    return f"{key} waves"
