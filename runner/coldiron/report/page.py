@@ -163,9 +163,8 @@ def _harmonic_limits(
         return limits_pct, ""
     if not limits_pct:
         return {}, f"No limit applies: {held[0].note} ({held[0].source})."
-    said = (
-        f"Limits as they hold for {held[0].variant}: {held[0].source}, {held[0].clause} ({held[0].standing})."
-    )
+    first = held[0]
+    said = f"Limits as they hold for {first.variant}: {first.source}, {first.clause} ({first.provenance})."
     return limits_pct, f"{said} One alternative is enough." if len(limits_pct) > 1 else said
 
 

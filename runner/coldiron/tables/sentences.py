@@ -255,7 +255,7 @@ def _named(verdict: Verdict) -> str:
 
 def _broken(verdict: Verdict) -> str:
     value, limit = amount(verdict.value, verdict.reading), amount(verdict.limit, verdict.reading)
-    recalled = ", from memory" if verdict.standing == "from memory" else ""
+    recalled = ", from memory" if verdict.provenance == "from memory" else ""
     if verdict.is_rating:
         part = _part(verdict)
         verb = "are over their" if part.endswith("s") else "is over its"
