@@ -87,7 +87,7 @@ def page(study: Study, done: Sequence[FinishedCase], verdicts: Sequence[Verdict]
         picked=_picked(done, numbers),
         benches=[(bench, BENCH_WORDS.get(bench, bench), pictures[bench]) for bench in pictures],
         failed=[
-            (one.case, printable(one.result.failure.why), printable(one.result.failure.engine_words))
+            (one.case, printable(one.result.failure.why), printable(one.result.failure.last_words))
             for one in done
             if one.result.failure
         ],
