@@ -7,8 +7,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from coldiron.limits import Verdict
+from coldiron.readings.figures import amount
 from coldiron.readings.units import title_of
-from coldiron.tables.figures import amount
 
 SEVERITY = ("no limit applies", "ok", "close", "over")
 SIGNS = {"no limit applies": "○", "ok": "✓", "close": "≈", "over": "✗"}

@@ -8,9 +8,9 @@ from dataclasses import dataclass
 
 from coldiron.lamp.describe import part_label
 from coldiron.limits.verdict import Verdict
+from coldiron.readings.figures import amount
 from coldiron.study.model import AS_FOUND
 from coldiron.sweep.run import FinishedCase
-from coldiron.tables.figures import amount
 
 Readings = Mapping[str, float | str]
 

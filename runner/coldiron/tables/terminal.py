@@ -15,8 +15,8 @@ from rich.table import Table
 from rich.text import Text
 
 from coldiron.limits.verdict import Verdict
+from coldiron.readings.figures import figure
 from coldiron.study.model import AS_FOUND
-from coldiron.tables.figures import figure
 
 
 @dataclass(frozen=True)

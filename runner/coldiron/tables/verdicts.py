@@ -10,7 +10,7 @@ from rich.markup import escape
 from rich.table import Table
 
 from coldiron.limits.verdict import NO_LIMIT, Verdict
-from coldiron.tables.figures import amount
+from coldiron.readings.figures import amount
 
 OVER_MARK = "‼ over"
 CLOSE_MARK = "close"
