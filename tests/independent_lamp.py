@@ -32,15 +32,6 @@ from coldiron.lamp.lamp import Lamp
 Floats = NDArray[np.float64]
 
 THERMAL_V = k * (zero_Celsius + 25.0) / elementary_charge
-WIRING_DAMPING_OHM = 2200.0
-"""Across the supply inductance: losses of house wiring at radio frequencies, as the printed decks say."""
-RECTIFIER_EMISSION = 1.8
-"""A lamp file gives one point of the rectifier; its slope is this times kT/q (typical of silicon)."""
-STRAY_F = 20e-12
-"""Tracks and leads across a bus that has no capacitor, as the printed decks say."""
-CHANNEL_V = 0.4**2 / (2 * 2.0)
-"""Channel of a sink's transistor, fully on, as ohms times set current: square law, 0.4 V overdrive at the set
-current and 2 V with the gate at its rail (gate values as in the printed decks)."""
 _INDUCTOR, _VARISTOR, _BUS, _RESERVOIR, _DRAIN = range(5)
 _RELATIVE = _ABSOLUTE = 1e-5
 _PERIODIC_V = 2e-3
@@ -93,7 +84,7 @@ class LampEquations:
         self._phase = math.radians(phase_deg)
 
         bridge = lamp.bridge
-        slope_v = RECTIFIER_EMISSION * THERMAL_V
+        slope_v = bridge.emission * THERMAL_V
         at_junction_v = bridge.forward_voltage_v - bridge.series_resistance_ohm * bridge.forward_current_a
         self._rectifier_is_a = bridge.forward_current_a / math.expm1(at_junction_v / slope_v)
         self._rectifier_slope_v = slope_v
@@ -110,11 +101,12 @@ class LampEquations:
         sinks = lamp.sinks
         fan = np.linspace(-1.0, 1.0, sinks.count) if sinks.count > 1 else np.zeros(1)
         self._set_a = (sinks.sense_voltage_v / sinks.sense_resistor_ohm) * (1.0 + sinks.spread_ratio * fan)
-        channel_ohm = CHANNEL_V / (sinks.sense_voltage_v / sinks.sense_resistor_ohm)
+        # Square law, fully on.
+        channel_ohm = 1.0 / (sinks.gain_a_per_v2 * sinks.gate_headroom_v)
         self._open_ohm = sinks.on_resistance_ohm + sinks.sense_resistor_ohm + channel_ohm
         self._drain_f = (sinks.drain_capacitor_f or 0.0) + sinks.count * sinks.output_capacitance_f
 
-        self._bus_f = STRAY_F + (lamp.film.capacitance_f if lamp.film else 0.0)
+        self._bus_f = bridge.stray_capacitance_f + (lamp.film.capacitance_f if lamp.film else 0.0)
 
     @property
     def fusing_ohm(self) -> tuple[float, float]:
@@ -162,8 +154,8 @@ class LampEquations:
         lamp, before_ohm, behind_ohm = self.lamp, *self.fusing_ohm
         source_v = self.peak_v * np.sin(self._omega * time_s + self._phase)
         # Source behind the damping resistor; the inductor's own current adds a voltage across it.
-        thevenin_v = source_v + WIRING_DAMPING_OHM * inductor_a
-        thevenin_ohm = lamp.mains.resistance_ohm + WIRING_DAMPING_OHM
+        thevenin_v = source_v + lamp.mains.damping_ohm * inductor_a
+        thevenin_ohm = lamp.mains.resistance_ohm + lamp.mains.damping_ohm
         if lamp.varistor is None:
             input_a = bridge_a = self._loop_a(thevenin_v, bus_v, thevenin_ohm + before_ohm)
             varistor_a = np.zeros_like(input_a)
@@ -194,7 +186,8 @@ class LampEquations:
         """Time derivatives of the state; a state that the lamp does not have stands still."""
         now, lamp = self.flows(time_s, state), self.lamp
         slopes = np.zeros_like(state)
-        slopes[_INDUCTOR] = WIRING_DAMPING_OHM * (now.input_a - state[_INDUCTOR]) / lamp.mains.inductance_h
+        mains = lamp.mains
+        slopes[_INDUCTOR] = mains.damping_ohm * (now.input_a - state[_INDUCTOR]) / mains.inductance_h
         if lamp.varistor:
             slopes[_VARISTOR] = (now.input_a - now.bridge_a - now.varistor_a) / lamp.varistor.capacitance_f
         rectified_a = np.abs(now.bridge_a)

@@ -14,6 +14,7 @@ import pytest
 from coldiron.benches import BENCHES
 from coldiron.deck.deck import Deck
 from coldiron.engine.waves import Array, Waves
+from coldiron.errors import NoConvergence
 from coldiron.lamp.load import load_lamp
 from coldiron.study.disturbances import Burst, Leakage, Sag
 from coldiron.sweep.case_result import CaseResult
@@ -34,6 +35,8 @@ def in_batch(text: str, folder: Path, *options: str) -> str:
         timeout=120,
         check=False,
     )
+    if "Timestep too small" in done.stdout + done.stderr:
+        raise NoConvergence("the stand-alone program gave up")
     assert done.returncode == 0, done.stdout + done.stderr
     return done.stdout
 

@@ -93,6 +93,30 @@ def test_a_variant_that_only_gets_worse_has_no_but() -> None:
     assert text == "Inrush rises from 10 A to 20 A."
 
 
+AVALANCHE: dict[str, float | str] = {"surge_sink_peak_A": 2.26, "surge_limited_by": "avalanche"}
+DRIVEN: dict[str, float | str] = {"surge_sink_peak_A": 0.214, "surge_limited_by": "gate drive, assumed"}
+
+
+def test_a_current_that_the_gate_sets_is_no_gain_against_an_avalanche() -> None:
+    ceased = sentence(DRIVEN, [], found=AVALANCHE)
+    assert ceased == (
+        "The sinks no longer avalanche in a surge, 0.214 A through one "
+        "(limited by the drive of the sink, assumed)."
+    )
+    assert sentence(AVALANCHE, [], found=DRIVEN) == "The sinks now avalanche in a surge, 2.26 A through one."
+    more = sentence({**DRIVEN, "surge_sink_peak_A": 0.4}, [], found=DRIVEN)
+    assert more.endswith("rises from 0.214 A to 0.4 A (limited by the drive of the sink, assumed).")
+    assert "limited by the drive" in sentence(DRIVEN, [])
+
+
+def test_the_table_gives_no_share_between_an_avalanche_and_a_ceiling() -> None:
+    done = [done_of(AVALANCHE, bench="surge"), done_of(DRIVEN, bench="surge", variant="other")]
+    text = printed(headline_table(tidy(done), done[0].case.exposure.label, "title"))
+    assert "gate drive" in text
+    assert "%" not in text
+    assert "limited by the drive of the sink, assumed" in text
+
+
 def test_never_is_said_of_what_does_not_end() -> None:
     text = sentence({"discharge_60V_s": math.inf}, [], found={"discharge_60V_s": 3.0})
     assert text == "Time down to 60 V inside: never in place of 3 s."
@@ -122,7 +146,7 @@ def test_a_rule_on_top_of_a_rating_is_told() -> None:
     said = sentence(pulse, verdicts)
     assert f"at most {1.6 * lamp.film.voltage_v:.0f} V" in said
     assert "rated" not in said
-    table = verdict_table([replace(verdict, provenance="data sheet") for verdict in verdicts])
+    table = verdict_table([replace(verdict, standing="data sheet") for verdict in verdicts])
     assert table is not None
     assert "IEC 60384-16, from memory" in " ".join(printed(table).split())
 

@@ -201,6 +201,7 @@ PER_KELVIN = Unit(
     "%/K", "a drift with temperature", "-0.15 %/K", "",
     {**_per_kelvin("1"), **_per_kelvin(""), **_per_kelvin("%", 0.01), **_per_kelvin("ppm", 1e-6)}, "", 0.01,
 )  # fmt: skip
+AMPERE_PER_SQUARE_VOLT = Unit("A/V²", "a transconductance", "0.8 A/V²", "m", {"A/V^2": 1})
 AMPERE_SQUARED_SECOND = Unit("A²s", "a melting or surge integral", "3.5 A²s", spellings={"A^2s": 1})
 RATIO = Unit("%", "a share", "5 % or 0.05", scale=0.01)
 
@@ -223,6 +224,7 @@ KelvinPerWatt = Annotated[float, KELVIN_PER_WATT]
 JoulePerKelvin = Annotated[float, JOULE_PER_KELVIN]
 VoltPerKelvin = Annotated[float, VOLT_PER_KELVIN]
 PerKelvin = Annotated[float, PER_KELVIN]
+AmperePerSquareVolt = Annotated[float, AMPERE_PER_SQUARE_VOLT]
 AmpereSquaredSecond = Annotated[float, AMPERE_SQUARED_SECOND]
 Ratio = Annotated[float, RATIO]
 
@@ -231,7 +233,7 @@ _UNITS = {
     for unit in (
         OHM, FARAD, FARAD_PER_METRE, HENRY, VOLT, AMPERE, WATT, JOULE, HERTZ, DEGREE, SECOND, HOUR, METRE,
         SQUARE_METRE, CELSIUS, KELVIN_PER_WATT, JOULE_PER_KELVIN, VOLT_PER_KELVIN, PER_KELVIN,
-        AMPERE_SQUARED_SECOND, RATIO,
+        AMPERE_PER_SQUARE_VOLT, AMPERE_SQUARED_SECOND, RATIO,
     )
 }  # fmt: skip
 

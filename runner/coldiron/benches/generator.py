@@ -6,7 +6,7 @@ import cmath
 import math
 from dataclasses import dataclass, replace
 
-from coldiron.deck.circuit import WIRING_DAMPING_OHM, State
+from coldiron.deck.circuit import State
 from coldiron.deck.deck import Start
 from coldiron.lamp.parts import Mains
 
@@ -18,11 +18,8 @@ INDUCTORS = ("lmains", "ldecouple", "lshape")
 class Generator:
     """Combination wave generator as a network: storage capacitor, wave shaping, coupling.
 
-    The values are those of the ideal network solved for 1.2/50 µs, 8/20 µs and 2 Ω of IEC 61000-4-5, with the
-    undershoot of the current held below 30 %. The plane of reference is the bare output, before the coupling
-    capacitor: 2.00 Ω, current 7.9/20.2 µs, undershoot 28 %. Behind its 18 µF, where the lamp is, the same
-    network has 2.22 Ω, current 7.0/17.1 µs and an undershoot of 40 %; the open-circuit voltage is that of the
-    bare output. The back filter is the 1.5 mH of both lines (typical, from memory) in one leg.
+    The values are those of the ideal network solved for 1.2/50 µs, 8/20 µs and 2 Ω of IEC 61000-4-5 at the
+    bare output, with the undershoot of the current held below 30 %.
     """
 
     storage_f: float = 6.379e-6
@@ -107,7 +104,7 @@ def coupled(quiet: Start, state: State, mains: Mains, generator: Generator) -> S
     def coil(inductance_h: float, damping_ohm: float) -> complex:
         return 1.0 / (1.0 / (1j * omega * inductance_h) + 1.0 / damping_ohm)
 
-    wiring = coil(mains.inductance_h, WIRING_DAMPING_OHM)
+    wiring = coil(mains.inductance_h, mains.damping_ohm)
     decoupling = coil(generator.decoupling_h, generator.damping_ohm)
     coupling = 1.0 / (1j * omega * generator.coupling_f)
     # The sine is the real part of this phasor, which turns from -90 degrees.

@@ -18,7 +18,7 @@ from coldiron.benches.base import Case, Findings, Lab, lamp_vectors
 from coldiron.benches.cycle import Window
 from coldiron.benches.ladder import climb
 from coldiron.benches.stress import weakest_readings
-from coldiron.deck.circuit import STRAY_BUS_F, State, circuit
+from coldiron.deck.circuit import State, circuit
 from coldiron.deck.deck import Deck, Fineness, Start
 from coldiron.deck.render import render
 from coldiron.engine.waves import Waves
@@ -193,5 +193,6 @@ def _last_cycle(lamp: Lamp, deck: Deck, waves: Waves, state: State) -> Window:
 def _charging_a(lamp: Lamp, cycle: Window) -> float:
     """Mean current into the capacitors of the bus over a cycle [A]."""
     bus_v = cycle.v("bus")
-    stored_f = STRAY_BUS_F + sum(part.capacitance_f for part in (lamp.film, lamp.reservoir) if part)
+    stored_f = lamp.bridge.stray_capacitance_f
+    stored_f += sum(part.capacitance_f for part in (lamp.film, lamp.reservoir) if part)
     return stored_f * float(bus_v[-1] - bus_v[0]) / float(np.ptp(cycle.time_s))

@@ -75,7 +75,7 @@ def estimated_start(lamp: Lamp, state: State) -> Start:
     A sine behind two diodes and the resistance of the legs charges the bus capacitors; the sinks draw their
     set current while the bus is above the string. Good enough to begin with; the engine does the rest.
     """
-    capacitance_f = (lamp.film.capacitance_f if lamp.film else 0.0) + 20e-12
+    capacitance_f = (lamp.film.capacitance_f if lamp.film else 0.0) + lamp.bridge.stray_capacitance_f
     esr_ohm = 0.0
     if lamp.reservoir:
         capacitance_f += lamp.reservoir.capacitance_f

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
+
+import numpy as np
 
 from coldiron.benches.cycle import Window
 from coldiron.benches.pulses import pulse_readings, worst_of
@@ -31,12 +34,48 @@ def surge_readings(
     Returns
     -------
     dict
-        Readings by id; `surge_worst_deg` and `surge_worst_polarity` belong to `surge_sink_peak_A`.
+        Readings by id; `surge_worst_deg`, `surge_worst_polarity` and `surge_limited_by` belong to
+        `surge_sink_peak_A`.
     SurgeRun
         The run of the largest sink current (of the largest drain voltage where currents are alike).
     """
     each = [pulse_readings(Window(lamp, run.waves, 0.0, window_s), "surge") for run in runs]
     readings, worst = worst_of(each, "surge")
+    readings["surge_limited_by"] = limited_by(Window(lamp, runs[worst].waves, 0.0, window_s))
     readings["surge_worst_deg"] = runs[worst].angle_deg
     readings["surge_worst_polarity"] = float(runs[worst].polarity)
     return {**readings, **weakest_readings(lamp, readings)}, runs[worst]
+
+
+HELD_RATIO = 1.1
+"""A sink that passes less than this times its set current is held by its loop."""
+GATE_KEYS = ("gate_threshold", "gate_headroom", "gate_drive", "transconductance")
+"""Values of the sinks that set a current which nothing else limits."""
+
+
+def limited_by(window: Window) -> str:
+    """What set the largest current of a single sink in a surge.
+
+    Returns
+    -------
+    str
+        "avalanche": the drain broke down; "set current": the loop held it; "circuit": the transistor was
+        fully on, string and resistors set the current; "gate drive": the transistor passed what the
+        amplifier had driven its gate to. That is a ceiling which no data sheet gives: it moves with the gate
+        rail, and against an avalanche it says nothing. With ", assumed" where the file does not tell all of
+        `GATE_KEYS`.
+    """
+    sinks, each_a = window.lamp.sinks, window.sinks_a
+    drain_v = window.v("drain")
+    if (drain_v - sinks.sense_resistor_ohm * each_a).max() >= sinks.breakdown_v:
+        return "avalanche"
+    one, moment = np.unravel_index(int(each_a.argmax()), each_a.shape)
+    peak_a = float(each_a[one, moment])
+    if peak_a <= HELD_RATIO * (1.0 + sinks.spread_ratio) * sinks.each_a:
+        return "set current"
+    channel_v = drain_v[moment] - peak_a * (sinks.sense_resistor_ohm + sinks.on_resistance_ohm)
+    # Square law: this overdrive the current takes; with less across the channel it is fully on.
+    if channel_v < math.sqrt(2.0 * peak_a / sinks.gain_a_per_v2):
+        return "circuit"
+    assumed = any(sinks.standing(key) == "assumed" for key in GATE_KEYS)
+    return "gate drive, assumed" if assumed else "gate drive"

@@ -27,7 +27,7 @@ PINS_S = 0.2
 
 def run_time_s(lamp: Lamp, bus_v: float) -> float:
     """Time after which the bleed resistor alone has the bus below the lowest level, with reserve [s]."""
-    capacitance_f = (lamp.film.capacitance_f if lamp.film else 0.0) + 20e-12
+    capacitance_f = (lamp.film.capacitance_f if lamp.film else 0.0) + lamp.bridge.stray_capacitance_f
     capacitance_f += lamp.reservoir.capacitance_f if lamp.reservoir else 0.0
     if lamp.bleed is None:
         return LONGEST_S

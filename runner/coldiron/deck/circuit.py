@@ -15,22 +15,12 @@ import numpy as np
 from coldiron.lamp.lamp import Lamp
 from coldiron.lamp.parts import THERMAL_VOLTAGE_25C_V, Bridge, LedString, Sinks, Varistor
 
-WIRING_DAMPING_OHM = 2200.0
-"""Losses of house wiring at radio frequencies, across the supply inductance (typical)."""
-STRAY_BUS_F = 20e-12
-"""Tracks and leads across the bus (typical)."""
+CLAMP_SATURATION_A = 1e-14
+"""Of the diodes that hold a gate between zero and its rail."""
 STRING_LEAKAGE_OHM = 1e10
+"""Gives the drain a path to the bus while the string is dark: 20 nA at 200 V, next to nothing."""
 SMALLEST_SATURATION_A = 1e-26
 """The engine takes any saturation current below 1e-28 A for 1e-28 A and says nothing (measured)."""
-BRIDGE_EMISSION = 1.8
-BRIDGE_BREAKDOWN_RATIO = 1.1
-GATE_THRESHOLD_V = 3.0
-GATE_HEADROOM_V = 1.4
-"""Gate rail above threshold and sense voltage: how far on a sink is while the bus is too low (typical)."""
-GATE_OVERDRIVE_V = 0.4
-"""Overdrive of the sink's transistor at its set current (typical of a 500 V chip)."""
-GATE_DRIVE_A = 1e-4
-"""Most the error amplifier can source or sink into the gate (typical)."""
 
 
 @dataclass(frozen=True)
@@ -150,6 +140,7 @@ class SinksValues:
     each: tuple[SinkValues, ...]
     drain_capacitor_f: float | None
     rail_v: float
+    clamp_a: float
     drive_a: float
     gain_per_v: float
     threshold_v: float
@@ -227,12 +218,12 @@ def _bridge(bridge: Bridge, line: str, neutral: str) -> BridgeValues:
         line=line,
         neutral=neutral,
         saturation_a=bridge.forward_current_a
-        / math.expm1(junction_v / (BRIDGE_EMISSION * THERMAL_VOLTAGE_25C_V)),
-        emission=BRIDGE_EMISSION,
+        / math.expm1(junction_v / (bridge.emission * THERMAL_VOLTAGE_25C_V)),
+        emission=bridge.emission,
         series_ohm=bridge.series_resistance_ohm,
         junction_f=bridge.junction_capacitance_f,
         storage_s=bridge.storage_time_s,
-        breakdown_v=BRIDGE_BREAKDOWN_RATIO * bridge.reverse_voltage_v,
+        breakdown_v=bridge.breakdown_v,
     )
 
 
@@ -279,11 +270,14 @@ def _sinks(sinks: Sinks, die_c: float) -> SinksValues:
             for number, reference in enumerate(sink_references_v(sinks, die_c), start=1)
         ),
         drain_capacitor_f=sinks.drain_capacitor_f,
-        rail_v=GATE_THRESHOLD_V + sinks.sense_voltage_v + GATE_HEADROOM_V,
-        drive_a=GATE_DRIVE_A,
-        gain_per_v=2 * math.pi * sinks.bandwidth_hz * gate_f / GATE_DRIVE_A,
-        threshold_v=GATE_THRESHOLD_V,
-        kp=2 * sinks.each_a / GATE_OVERDRIVE_V**2,
+        # The clamp lets the gate pass the rail by its forward voltage, so the rail is set lower by that.
+        rail_v=sinks.gate_rail_v
+        - THERMAL_VOLTAGE_25C_V * math.log1p(sinks.gate_drive_a / CLAMP_SATURATION_A),
+        clamp_a=CLAMP_SATURATION_A,
+        drive_a=sinks.gate_drive_a,
+        gain_per_v=2 * math.pi * sinks.bandwidth_hz * gate_f / sinks.gate_drive_a,
+        threshold_v=sinks.gate_threshold_v,
+        kp=sinks.gain_a_per_v2,
         on_ohm=sinks.on_resistance_ohm,
         gate_f=sinks.gate_capacitance_f,
         reverse_f=sinks.reverse_capacitance_f,
@@ -315,7 +309,7 @@ def circuit(lamp: Lamp, state: State, *, feed: str = "feed", inductor_a: float =
             phase_deg=state.phase_deg,
             resistance_ohm=lamp.mains.resistance_ohm,
             inductance_h=lamp.mains.inductance_h,
-            damping_ohm=WIRING_DAMPING_OHM,
+            damping_ohm=lamp.mains.damping_ohm,
             feed=feed,
             inductor_a=inductor_a,
         ),
@@ -330,7 +324,7 @@ def circuit(lamp: Lamp, state: State, *, feed: str = "feed", inductor_a: float =
             bleed_ohm=lamp.bleed.resistance_ohm if lamp.bleed else None,
             reservoir_f=reservoir.capacitance_f if reservoir else None,
             reservoir_ohm=reservoir.series_ohm if reservoir else None,
-            stray_f=STRAY_BUS_F,
+            stray_f=lamp.bridge.stray_capacitance_f,
         ),
         string=_string(lamp.string, state.string_c),
         sinks=_sinks(lamp.sinks, state.die_c),

@@ -9,12 +9,12 @@ from typing import Annotated, Literal, NamedTuple, Self
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, model_validator
 from pydantic_core import PydanticCustomError
 
-Provenance = Literal["measured", "data sheet", "fitted", "given", "typical", "study"]
+Standing = Literal["data sheet", "measured", "fitted", "assumed", "study"]
 """Where a number came from; "study" marks one that a study's change has set."""
 
 _UNIT_SUFFIXES = (
-    "_v_per_k", "_k_per_w", "_j_per_k", "_per_k", "_f_per_m", "_a2s", "_ohm", "_ratio", "_hz", "_m2",
-    "_v", "_a", "_f", "_h", "_w", "_j", "_s", "_c", "_m", "_deg",
+    "_v_per_k", "_a_per_v2", "_k_per_w", "_j_per_k", "_per_k", "_f_per_m", "_a2s", "_ohm", "_ratio",
+    "_hz", "_m2", "_v", "_a", "_f", "_h", "_w", "_j", "_s", "_c", "_m", "_deg",
 )  # fmt: skip
 
 
@@ -76,10 +76,10 @@ class Closed(BaseModel):
 
 
 class Part(Closed):
-    """One part of a lamp. `provenances` has one for each key that a file has written."""
+    """One part of a lamp. `standings` maps the keys a file has written to the standing of their values."""
 
-    provenances: dict[str, Provenance] = Field(default_factory=dict)
+    standings: dict[str, Standing] = Field(default_factory=dict)
 
-    def provenance(self, key: str) -> Provenance:
-        """Where the value of a written key came from; a default is "typical"."""
-        return self.provenances.get(key, "typical")
+    def standing(self, key: str) -> Standing:
+        """Where the value of a written key came from; a default is "assumed"."""
+        return self.standings.get(key, "assumed")

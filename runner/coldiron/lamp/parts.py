@@ -1,7 +1,7 @@
 """The parts of a lamp: frozen, closed, strict models with the unit as the last word of each name.
 
 A file writes the key without its unit ("resistance"), because the value carries it ("4k7"). Every value
-that a person cannot easily measure has a typical default; `provenance` says where each number came from.
+that a person cannot easily measure has a typical default; `standing` says where each number came from.
 What a part needs from another part (a sum, a share, an effective rating) is a property here, so that
 decks, limits and drawings agree on it.
 """
@@ -21,6 +21,7 @@ from coldiron.quantities import (
     OHM,
     VOLT,
     Ampere,
+    AmperePerSquareVolt,
     AmpereSquaredSecond,
     Celsius,
     Farad,
@@ -43,17 +44,25 @@ THERMAL_VOLTAGE_25C_V = 1.380649e-23 * 298.15 / 1.602176634e-19
 STEEPEST_JUNCTION = 250.0
 """Most that junction voltage over N·kT/q may be: beyond it the saturation current leaves a float's range."""
 
+TYPICAL_OVERDRIVE_V = 1.4
+"""Overdrive with which a sink's transistor passes its peak current (typical of a 500 V chip, from memory)."""
+
 VARISTOR_EXPONENTS = (5.0, 100.0)
 """Exponents that a metal-oxide disc can have, with room; catalogue discs are 20 to 60 (from memory)."""
 
 
 class Mains(Part):
-    """The supply the lamp hangs on; impedance defaults to the reference of IEC 60725 (0.4 Ω + j0.25 Ω)."""
+    """The supply the lamp hangs on; impedance defaults to the reference of IEC 60725 (0.4 Ω + j0.25 Ω).
+
+    `damping_ohm` lies across the inductance: the losses of house wiring at radio frequencies (typical, from
+    memory).
+    """
 
     voltage_v: Annotated[Volt, Field(ge=50, le=500)]
     frequency_hz: Annotated[Hertz, Field(ge=40, le=70)]
     resistance_ohm: Annotated[Ohm, Field(ge=0.001, le=100)] = 0.4
     inductance_h: Annotated[Henry, Field(ge=1e-6, le=0.1)] = 795.8e-6
+    damping_ohm: Annotated[Ohm, Field(ge=10, le=1e5)] = 2200.0
 
     @property
     def peak_v(self) -> float:
@@ -123,7 +132,13 @@ class Varistor(Part):
 
 
 class Bridge(Part):
-    """Four diodes; the charge storage and breakdown are what a surge meets."""
+    """Four diodes, and the tracks behind them; the charge storage and breakdown are what a surge meets.
+
+    `emission` says how forward voltage goes with current besides the series resistance (1.8: typical of
+    diffused silicon rectifiers, from memory). Unset, `breakdown_voltage_v` is 10 % above the rating, where no
+    good diode breaks down yet (typical). `stray_capacitance_f` is that of tracks and leads between its plus
+    and minus (typical).
+    """
 
     average_current_a: Annotated[Ampere, Field(ge=0.05, le=50)] = 1.0
     surge_current_a: Annotated[Ampere, Field(ge=1, le=1000)] = 30.0
@@ -134,6 +149,14 @@ class Bridge(Part):
     series_resistance_ohm: Annotated[Ohm, Field(ge=1e-3, le=5)] = 0.08
     junction_capacitance_f: Annotated[Farad, Field(ge=1e-12, le=1e-9)] = 15e-12
     storage_time_s: Annotated[Second, Field(ge=1e-9, le=1e-4)] = 2e-6
+    emission: Annotated[float, Field(ge=1, le=3)] = 1.8
+    breakdown_voltage_v: Annotated[Volt, Field(ge=50, le=5000)] | None = None
+    stray_capacitance_f: Annotated[Farad, Field(ge=1e-12, le=1e-9)] = 20e-12
+
+    @property
+    def breakdown_v(self) -> float:
+        """Reverse voltage at which a diode breaks down [V]."""
+        return 1.1 * self.reverse_voltage_v if self.breakdown_voltage_v is None else self.breakdown_voltage_v
 
     @property
     def i2t_limit_a2s(self) -> float:
@@ -149,6 +172,8 @@ class Bridge(Part):
                 f"at least {VOLT.format(least_v, 4)} at {AMPERE.format(self.forward_current_a)} "
                 f"(0.3 V and the drop in the series resistance)",
             )
+        if self.breakdown_v < self.reverse_voltage_v:
+            yield Fault("breakdown_voltage", f"at least the rating of {VOLT.format(self.reverse_voltage_v)}")
 
 
 class FilmCapacitor(Part):
@@ -276,6 +301,12 @@ class Sinks(Part):
 
     `spread_ratio` fans the sense voltages of the separate sinks evenly over plus and minus that share.
     The drain breaks down at `avalanche_voltage_v`; unset, 10 % above its rating (typical).
+
+    How the gate is driven decides what a sink lets through before its loop has caught up, and while it is
+    fully on: the amplifier drives it with at most `gate_drive_a`, up to `gate_headroom_v` above threshold and
+    sense voltage. Unset, `transconductance_a_per_v2` is that of a transistor which passes
+    the peak current with 1.4 V of overdrive. These four are typical of 500 V chips, from memory: no data
+    sheet gives them, and without avalanche they set the surge current of a sink.
     """
 
     count: Annotated[int, Field(ge=1, le=24)]
@@ -292,6 +323,10 @@ class Sinks(Part):
     gate_capacitance_f: Annotated[Farad, Field(ge=1e-12, le=1e-8)] = 60e-12
     output_capacitance_f: Annotated[Farad, Field(ge=1e-12, le=1e-8)] = 40e-12
     reverse_capacitance_f: Annotated[Farad, Field(ge=1e-13, le=1e-9)] = 3e-12
+    gate_threshold_v: Annotated[Volt, Field(ge=0.3, le=10)] = 3.0
+    gate_headroom_v: Annotated[Volt, Field(ge=0.1, le=20)] = 2.0
+    gate_drive_a: Annotated[Ampere, Field(ge=1e-6, le=0.1)] = 1e-4
+    transconductance_a_per_v2: Annotated[AmperePerSquareVolt, Field(ge=1e-3, le=100)] | None = None
     power_w: Annotated[Watt, Field(ge=0.05, le=100)] = 1.25
     foldback_knee_c: Annotated[Celsius, Field(ge=60, le=200)] = 125.0
     foldback_slope_per_k: Annotated[PerKelvin, Field(ge=0, le=0.2)] = 0.015
@@ -313,8 +348,20 @@ class Sinks(Part):
         """Drain voltage at which avalanche begins [V]."""
         return 1.1 * self.drain_voltage_v if self.avalanche_voltage_v is None else self.avalanche_voltage_v
 
+    @property
+    def gate_rail_v(self) -> float:
+        """Highest gate voltage [V]."""
+        return self.gate_threshold_v + self.sense_voltage_v + self.gate_headroom_v
+
+    @property
+    def gain_a_per_v2(self) -> float:
+        """Transconductance K of the transistor, I = K/2 · overdrive² [A/V²]."""
+        if self.transconductance_a_per_v2 is not None:
+            return self.transconductance_a_per_v2
+        return 2.0 * self.peak_current_a / TYPICAL_OVERDRIVE_V**2
+
     def faults(self) -> Iterator[Fault]:
-        """The drain must not break down below its rating, nor the set current exceed the peak."""
+        """The drain must not break down below its rating, the set current must be within reach."""
         if self.avalanche_voltage_v is not None and self.avalanche_voltage_v < self.drain_voltage_v:
             yield Fault(
                 "avalanche_voltage", f"at least the drain rating of {VOLT.format(self.drain_voltage_v)}"
@@ -325,6 +372,12 @@ class Sinks(Part):
                 "sense_resistor",
                 f"at least {OHM.format(least_ohm, 4)}, which sets the peak current of "
                 f"{AMPERE.format(self.peak_current_a)}",
+            )
+        least_v = math.sqrt(2.0 * (1.0 + self.spread_ratio) * self.each_a / self.gain_a_per_v2)
+        if self.gate_headroom_v < least_v <= TYPICAL_OVERDRIVE_V * math.sqrt(1.0 + self.spread_ratio):
+            yield Fault(
+                "gate_headroom",
+                f"at least {VOLT.format(least_v, 3)}, the overdrive that the set current takes",
             )
         if self.reverse_capacitance_f > self.output_capacitance_f:
             yield Fault(

@@ -65,14 +65,14 @@ class Shape:
 
 @cache
 def shapes(model: type[Closed]) -> dict[str, Shape]:
-    """Shape of each field of a model, by its written key, without the provenances.
+    """Shape of each field of a model, by its written key, without the standings.
 
     >>> from coldiron.lamp.parts import FusingResistor
     >>> shapes(FusingResistor)["resistance"].bounds
     'between 10 mΩ and 10 kΩ'
     """
     fields = {written_key(name): field for name, field in model.model_fields.items()}
-    return {key: _shape(field) for key, field in fields.items() if key != "provenances"}
+    return {key: _shape(field) for key, field in fields.items() if key != "standings"}
 
 
 def _shape(field: FieldInfo) -> Shape:

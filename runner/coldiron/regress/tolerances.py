@@ -88,6 +88,7 @@ FOLLOWS: tuple[tuple[str, str], ...] = (
     ("phase_deg", "peak_A"),
     ("worst_deg", "sink_peak_A"),
     ("worst_polarity", "sink_peak_A"),
+    ("limited_by", "sink_peak_A"),
 )
 """Endings of readings that say where a worst case was found, and of the reading that says how bad it is.
 

@@ -9,9 +9,10 @@ from dataclasses import dataclass
 import pandas as pd
 
 from coldiron.limits import Verdict
-from coldiron.readings.figures import figure
 from coldiron.report.marks import Mark, Sources, broken_limits, worst
 from coldiron.study.model import AS_FOUND
+from coldiron.tables import surge_limit
+from coldiron.tables.figures import figure
 from coldiron.tables.terminal import HEADLINES, Headline, change_text
 
 HOT_HEADLINES = (
@@ -178,11 +179,15 @@ def _cell(
     if isinstance(value, str):
         margin = float(values[name].get("weakest_margin_pct", math.nan))
         return Cell(value, margin, change=f"{figure(margin)} %", wordy=True)
-    found = values.get(AS_FOUND, {}).get(headline.reading)
+    as_found = values.get(AS_FOUND, {})
+    found = as_found.get(headline.reading)
+    change = surge_limit.turned(headline.reading, values[name], as_found)
+    if not change and isinstance(found, float) and name != AS_FOUND:
+        change = change_text(value, found)
     return Cell(
         figure(value),
         float(value),
-        change_text(value, found) if isinstance(found, float) and name != AS_FOUND else "",
+        change,
         sources.mark(verdict) if verdict else None,
         _is_worst(headline, float(value), values),
     )

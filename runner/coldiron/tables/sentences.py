@@ -8,15 +8,18 @@ from dataclasses import dataclass
 
 from coldiron.lamp.describe import part_label
 from coldiron.limits.verdict import Verdict
-from coldiron.readings.figures import amount
 from coldiron.study.model import AS_FOUND
 from coldiron.sweep.run import FinishedCase
+from coldiron.tables import surge_limit
+from coldiron.tables.figures import amount
 
 Readings = Mapping[str, float | str]
 
 LEAST_CHANGE_RATIO = 0.05
 """A change below this share of the reading is not worth a word."""
 MOST_CLAUSES = 3
+_TURN_WEIGHT = math.log(3.0)
+"""Whether the sinks avalanche says as much as a reading that changes threefold."""
 
 
 @dataclass(frozen=True)
@@ -149,7 +152,7 @@ def sentence(
         return f"No answer from {_listed(failed)}." if failed else "No readings."
     if found is None:
         described = [
-            phrase.state(float(readings[phrase.reading]))
+            phrase.state(float(readings[phrase.reading])) + surge_limit.note(phrase.reading, readings)
             for phrase in PHRASES
             if phrase.reading != "light_pct" and _is_number(readings.get(phrase.reading))
         ]
@@ -172,17 +175,29 @@ def _compared(readings: Readings, found: Readings) -> str:
     worse: list[tuple[float, str]] = []
     for rank, phrase in enumerate(PHRASES):
         now, before = readings.get(phrase.reading), found.get(phrase.reading)
-        if not (isinstance(now, float) and isinstance(before, float)) or not _differs(
-            now, before, phrase.least
-        ):
+        if not (isinstance(now, float) and isinstance(before, float)):
+            continue
+        if limit := surge_limit.turned(phrase.reading, readings, found):
+            side = worse if limit == surge_limit.AVALANCHE else better
+            side.append((_TURN_WEIGHT / (1 + 0.15 * rank), _turn(phrase, limit, now, readings)))
+            continue
+        if not _differs(now, before, phrase.least):
             continue
         side = worse if (now > before) == (phrase.worse > 0) else better
         # A reading that says more about a lamp may have changed less than one that says little.
-        side.append((_weight(now, before) / (1 + 0.15 * rank), phrase.change(before, now)))
+        said = phrase.change(before, now) + surge_limit.note(phrase.reading, readings)
+        side.append((_weight(now, before) / (1 + 0.15 * rank), said))
     good, bad = _largest(better), _largest(worse)
     if good and bad:
         return f"{good}, but {bad}"
     return good or bad or f"nothing that was read changes by {100 * LEAST_CHANGE_RATIO:.0f} % or more"
+
+
+def _turn(phrase: Phrase, limit: str, now: float, readings: Readings) -> str:
+    """Say that the sinks begin or cease to avalanche in a surge; by how much is not a matter of currents."""
+    verb = "now" if limit == surge_limit.AVALANCHE else "no longer"
+    left = f"{amount(now, phrase.reading)} through one{surge_limit.note(phrase.reading, readings)}"
+    return f"the sinks {verb} avalanche in a surge, {left}"
 
 
 def _differs(now: float, before: float, least: float) -> bool:
@@ -255,7 +270,7 @@ def _named(verdict: Verdict) -> str:
 
 def _broken(verdict: Verdict) -> str:
     value, limit = amount(verdict.value, verdict.reading), amount(verdict.limit, verdict.reading)
-    recalled = ", from memory" if verdict.provenance == "from memory" else ""
+    recalled = ", from memory" if verdict.standing == "from memory" else ""
     if verdict.is_rating:
         part = _part(verdict)
         verb = "are over their" if part.endswith("s") else "is over its"

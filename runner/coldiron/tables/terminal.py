@@ -15,8 +15,9 @@ from rich.table import Table
 from rich.text import Text
 
 from coldiron.limits.verdict import Verdict
-from coldiron.readings.figures import figure
 from coldiron.study.model import AS_FOUND
+from coldiron.tables import surge_limit
+from coldiron.tables.figures import figure
 
 
 @dataclass(frozen=True)
@@ -103,7 +104,10 @@ def headline_table(
     columns = [(headline, _column(values, headline, over)) for headline in shown]
     names = [escape(name) for name in values.index.astype(str)]
     tables = [_block(names, block) for block in _blocks(columns, width - VARIANT_WIDTH)]
-    return Group(Text(title), *tables)
+    limits = values[surge_limit.LIMITED].astype(str) if surge_limit.LIMITED in values else ()
+    driven = any(limit.startswith(surge_limit.DRIVE) for limit in limits)
+    notes = [Text(surge_limit.LEGEND, style="dim")] if driven else []
+    return Group(Text(title), *tables, *notes)
 
 
 def _column(values: pd.DataFrame, headline: Headline, over: set[tuple[str, str]]) -> list[str]:
@@ -171,7 +175,8 @@ def _cell(values: pd.DataFrame, variant: str, headline: Headline, worst: object,
     found = values.loc[AS_FOUND, headline.reading] if AS_FOUND in values.index else None
     change = ""
     if isinstance(found, float) and variant != AS_FOUND:
-        change = change_text(value, found)
+        own, before = values.loc[variant].to_dict(), values.loc[AS_FOUND].to_dict()
+        change = surge_limit.turned(headline.reading, own, before) or change_text(value, found)
     return f"{mark}{figure(value)}" + (f"\n[dim]{change}[/dim]" if change else "")
 
 
