@@ -19,6 +19,8 @@ def take_faulty(case: Case, lab: Lab) -> Findings:
         time.sleep(600.0)
     if case.variant == "gives up":
         raise NoConvergence("stopped at 1 s of 2 s", "timestep too small")
+    if case.variant == "raises":  # a mistake in the program
+        return Findings({"answer": 42.0 / float(case.variant == "whole")}, {}, {})
     if case.variant == "spoils the engine":
         worker._this_session().spent = True
     return Findings({"answer": 42.0}, {}, {})

@@ -30,6 +30,21 @@ def crash_on_3(task: int) -> int:
     return task
 
 
+class Unpicklable(Exception):
+    """An exception that cannot be made again from what it was printed as."""
+
+    def __init__(self, one: int, other: int) -> None:
+        super().__init__(f"{one} and {other}")
+
+
+def raise_on_3(task: int) -> int:
+    if task == 3:
+        raise ValueError("three")
+    if task == 4:
+        raise Unpicklable(3, 4)
+    return task
+
+
 def hang_on_3(task: int) -> int:
     if task == 3:
         time.sleep(600.0)

@@ -1,4 +1,4 @@
-"""`coldiron check`: what was understood, in a person's units, with what is assumed marked."""
+"""`coldiron check`: what was understood, in a person's units, with what is typical marked."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from coldiron.cli.check import ASSUMED_MARK, check
+from coldiron.cli.check import TYPICAL_MARK, check
 from coldiron.cli.main import main
 from coldiron.errors import FileProblems
 from coldiron.lamp.describe import lines
@@ -36,9 +36,9 @@ def test_a_lamp_in_a_persons_units(printed: list[str]) -> None:
         "film capacitor capacitance 100 nF measured",
         "1 mA voltage 470 V data sheet",
         "tempco -5 mV/K data sheet",
-        "? resistance 400 mΩ assumed",
-        "? spread 3 % assumed",
-        "? heat die to board 14 K/W assumed",
+        "? resistance 400 mΩ typical",
+        "? spread 3 % typical",
+        "? heat die to board 14 K/W typical",
         "housing earthed yes data sheet",
         "not fitted: reservoir",
         "input current cold 220 mA ± 2 %",
@@ -64,17 +64,17 @@ def test_a_reservoir_says_what_it_stores(capsys: pytest.CaptureFixture[str]) -> 
 
 
 @pytest.mark.parametrize("name", SHIPPED_LAMPS)
-def test_every_assumed_value_is_marked_without_colour(name: str, capsys: pytest.CaptureFixture[str]) -> None:
+def test_every_typical_value_is_marked_without_colour(name: str, capsys: pytest.CaptureFixture[str]) -> None:
     check(name)
     out = capsys.readouterr().out
     assert "\x1b" not in out  # not a terminal: no colour
-    assumed = sum(line.standing == "assumed" for line in lines(load_lamp(name)))
+    typical = sum(line.provenance == "typical" for line in lines(load_lamp(name)))
     table = out.split("not fitted")[0]
-    marked = [line for line in table.splitlines() if line.startswith(ASSUMED_MARK)]
-    assert len(marked) == assumed > 20
-    assert all(line.rstrip().endswith("assumed") for line in marked)
-    assert table.count("assumed") == assumed
-    assert f"{ASSUMED_MARK} {assumed} of " in out
+    marked = [line for line in table.splitlines() if line.startswith(TYPICAL_MARK)]
+    assert len(marked) == typical > 20
+    assert all(line.rstrip().endswith("typical") for line in marked)
+    assert table.count("typical") == typical
+    assert f"{TYPICAL_MARK} {typical} of " in out
 
 
 @pytest.mark.parametrize("name", SHIPPED_STUDIES)

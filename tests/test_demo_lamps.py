@@ -87,8 +87,8 @@ def test_the_panel_has_a_reservoir_that_has_dried_out() -> None:
     lamp = load_lamp("corridor-panel")
     assert lamp.mains.voltage_v == 230.0
     assert lamp.reservoir is not None
-    assert lamp.reservoir.standing("capacitance") == "measured"
-    assert lamp.reservoir.standing("esr") == "measured"
+    assert lamp.reservoir.provenance("capacitance") == "measured"
+    assert lamp.reservoir.provenance("esr") == "measured"
     # From memory of makers' tables: a sound 400 V type has a loss factor of at most 0.25 at 120 Hz, and one
     # that was sold as 10 µF is at its end of life when it has lost a fifth of that.
     sold_f = 10e-6
@@ -135,7 +135,7 @@ def test_each_has_bench_readings_cold_and_hot(lamp: Lamp) -> None:
 
 
 def test_each_says_where_its_numbers_come_from(lamp: Lamp) -> None:
-    assert {line.standing for line in lines(lamp)} >= {"data sheet", "measured", "assumed"}
+    assert {line.provenance for line in lines(lamp)} >= {"data sheet", "measured", "typical"}
 
 
 def test_they_differ_from_one_another() -> None:

@@ -16,7 +16,7 @@ from coldiron.errors import MissingCluster
 from coldiron.lamp.load import load_lamp
 from coldiron.sweep.keys import identity
 from coldiron.sweep.run import run_cases
-from faulty_tasks import crash_on_3, die_once, double, hang_on_3, name_of
+from faulty_tasks import crash_on_3, die_once, double, hang_on_3, name_of, raise_on_3
 from laboratory import case_of
 
 pytestmark = [
@@ -52,6 +52,16 @@ def test_a_crash_costs_one_task(address: str) -> None:
     found = outcomes(ClusterPool(address, identity), crash_on_3, range(8))
     assert isinstance(found.pop(3), Lost)
     assert found == {n: n for n in (0, 1, 2, 4, 5, 6, 7)}
+
+
+def test_an_exception_costs_one_task_and_keeps_its_traceback(address: str) -> None:
+    found = outcomes(ClusterPool(address, identity), raise_on_3, range(6))
+    raised = found.pop(3)
+    assert isinstance(raised, Lost)
+    assert raised.why == "ValueError: three"
+    assert "in raise_on_3" in raised.words
+    assert isinstance(found.pop(4), Lost)
+    assert found == {n: n for n in (0, 1, 2, 5)}
 
 
 def test_a_task_over_its_deadline_costs_one_task(address: str) -> None:

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from coldiron.engine.pool import LocalPool, Lost
-from faulty_tasks import crash_on_3, die_once, double, hang_on_3, retire_once
+from faulty_tasks import crash_on_3, die_once, double, hang_on_3, raise_on_3, retire_once
 
 
 def outcomes(run: Any, tasks: Any, deadline_s: float = 30.0, workers: int = 2) -> dict[int, Any]:
@@ -32,6 +32,15 @@ def test_a_crash_costs_one_task_and_says_how_it_ended() -> None:
     assert isinstance(lost, Lost)
     assert "ended with status -6" in lost.why  # SIGABRT
     assert found == {n: n for n in (0, 1, 2, 4, 5, 6, 7)}
+
+
+def test_an_exception_costs_one_task_and_keeps_its_traceback() -> None:
+    found = outcomes(raise_on_3, range(4))
+    raised = found.pop(3)
+    assert isinstance(raised, Lost)
+    assert raised.why == "ValueError: three"
+    assert "in raise_on_3" in raised.words
+    assert found == {n: n for n in range(3)}
 
 
 def test_a_hang_costs_one_task_and_says_its_deadline() -> None:

@@ -38,7 +38,7 @@ def test_a_fit_prints_and_writes_beside_the_old_file(
     assert "Mains can kill" in said.out
     assert path.read_text() == old
     new = load_lamp(tmp_path / "lamp.fitted.toml")
-    assert new.sinks.standing("sense_voltage") == "fitted"
+    assert new.sinks.provenance("sense_voltage") == "fitted"
     # The current of a lamp without reservoir goes with what its sinks are set to: 222 mA at 0.6 V.
     assert new.sinks.sense_voltage_v == pytest.approx(0.6 * 200 / 222.2, rel=0.01)
     # Closed form: one reading of 1 %, nearly proportional, gives 1.96 · 1 %/√3 of the value.

@@ -61,7 +61,7 @@ def test_every_reading_pays_for_one_value_and_measured_ones_stay() -> None:
     assert default_keys(lamp.model_copy(update={"reading": lamp.reading[:1]})) == keys[:1]
     assert default_keys(plain_lamp()) == []
     known = lamp.sinks.model_copy(
-        update={"standings": {"sense_voltage": "measured", "sense_resistor": "measured"}}
+        update={"provenances": {"sense_voltage": "measured", "sense_resistor": "measured"}}
     )
     assert default_keys(lamp.model_copy(update={"sinks": known})) == [k for k in keys if "sinks" not in k]
 
@@ -82,12 +82,12 @@ def test_a_lamp_with_a_value_replaced_differs_in_it_alone(factor: float) -> None
 def test_a_ratio_is_named_and_the_firmer_value_held() -> None:
     # Readings that see two values only through their ratio: rows (s, -s).
     readings = np.array([[80.0, -80.0, 5.0], [60.0, -60.0, 40.0], [10.0, -10.0, 90.0]])
-    kept, untold = told(readings, ["a", "b", "c"], ["measured", "assumed", "assumed"])
+    kept, untold = told(readings, ["a", "b", "c"], ["measured", "typical", "typical"])
     assert kept == [1, 2]
     assert [one.keys for one in untold] == [("a", "b")]
     assert untold[0].moves == pytest.approx((10.0, 10.0))
     assert untold[0].held == "a"
-    _, firm_b = told(readings, ["a", "b", "c"], ["assumed", "data sheet", "assumed"])
+    _, firm_b = told(readings, ["a", "b", "c"], ["typical", "data sheet", "typical"])
     assert firm_b[0].held == "b"
     assert (
         str(untold[0])
@@ -96,7 +96,7 @@ def test_a_ratio_is_named_and_the_firmer_value_held() -> None:
 
 
 def test_a_product_moves_in_opposite_ways() -> None:
-    kept, untold = told(np.array([[50.0, 50.0], [70.0, 70.0]]), ["a", "b"], ["assumed", "assumed"])
+    kept, untold = told(np.array([[50.0, 50.0], [70.0, 70.0]]), ["a", "b"], ["typical", "typical"])
     assert len(kept) == 1
     assert untold[0].moves == pytest.approx((10.0, -10.0))
 
@@ -112,7 +112,7 @@ def test_what_is_told_is_told_well_enough(rows: int, columns: int, seed: int, si
     # uncertainty, the root of the diagonal of (JᵀJ)⁻¹, is at most the limit; nothing is lost or doubled.
     sensitivity = np.random.default_rng(seed).normal(0.0, size, (rows, columns))
     keys = [f"k{n}" for n in range(columns)]
-    kept, untold = told(sensitivity, keys, ["assumed"] * columns, limit=0.2)
+    kept, untold = told(sensitivity, keys, ["typical"] * columns, limit=0.2)
     assert sorted([keys[n] for n in kept] + [one.held for one in untold]) == keys
     if kept:
         covariance = np.linalg.inv(sensitivity[:, kept].T @ sensitivity[:, kept])
@@ -133,13 +133,13 @@ def test_new_file_has_the_fitted_values_and_is_otherwise_the_old_one(tmp_path: P
     assert old.read_bytes() == LAMP.read_bytes()
     before, after = load_lamp(old), load_lamp(path)
     assert after.sinks.sense_voltage_v == 0.5885
-    assert after.sinks.standing("sense_voltage") == "fitted"
+    assert after.sinks.provenance("sense_voltage") == "fitted"
     assert after.heat.die_to_board_k_per_w == 16.5
     assert after.sinks.sense_resistor_ohm == before.sinks.sense_resistor_ohm
-    assert after.sinks.standing("sense_resistor") == "measured"
+    assert after.sinks.provenance("sense_resistor") == "measured"
     assert after.reading == before.reading
     text = path.read_text()
-    assert 'sense_voltage = {value = "588.5 mV", standing = "fitted"} # ± 13 mV' in text
+    assert 'sense_voltage = {value = "588.5 mV", provenance = "fitted"} # ± 13 mV' in text
     # Comments of the old file stay.
     comments = [line for line in LAMP.read_text().splitlines() if line.startswith("#")]
     assert all(line in text for line in comments)
@@ -157,7 +157,7 @@ def test_any_way_to_write_a_part_is_understood(tmp_path: Path, heat: str) -> Non
     write_fitted(old, [fitted("heat.die_to_board", 16.5, 1.2)], tmp_path / "new.toml")
     lamp = load_lamp(tmp_path / "new.toml")
     assert lamp.heat.die_to_board_k_per_w == 16.5
-    assert lamp.heat.standing("die_to_board") == "fitted"
+    assert lamp.heat.provenance("die_to_board") == "fitted"
 
 
 def test_nothing_is_written_over(tmp_path: Path) -> None:

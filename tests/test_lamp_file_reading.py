@@ -92,8 +92,8 @@ def test_accepts_what_editors_write(tmp_path: Path, encode: Any) -> None:
 
 
 keys = st.sampled_from(
-    ["name", "note", "standing", "mains", "voltage", "frequency", "film", "capacitance", "string", "series",
-     "sinks", "count", "reading", "what", "value", "standings", "housing", "earthed", ""]
+    ["name", "note", "provenance", "mains", "voltage", "frequency", "film", "capacitance", "string", "series",
+     "sinks", "count", "reading", "what", "value", "provenances", "housing", "earthed", ""]
 )  # fmt: skip
 scalars = st.one_of(
     st.text(max_size=8),

@@ -13,27 +13,27 @@ from coldiron.wording import one_of
 from small_lamp import SMALL, complaints, write
 
 
-def test_values_arrive_in_si_with_their_standing(tmp_path: Path) -> None:
+def test_values_arrive_in_si_with_their_provenance(tmp_path: Path) -> None:
     path = write(
         tmp_path,
-        ('name = "Bench lamp"', 'name = "Bench lamp"\nstanding = "data sheet"'),
-        ('resistance = "10 Ω"', 'resistance = { value = "10 Ω", standing = "measured" }'),
-        ("[string]\n", '[string]\nstanding = "fitted"\n'),
+        ('name = "Bench lamp"', 'name = "Bench lamp"\nprovenance = "data sheet"'),
+        ('resistance = "10 Ω"', 'resistance = { value = "10 Ω", provenance = "measured" }'),
+        ("[string]\n", '[string]\nprovenance = "fitted"\n'),
     )
     lamp = load_lamp(path)
     assert lamp.line_fusing is not None
     assert lamp.line_fusing.resistance_ohm == 10.0
-    assert lamp.line_fusing.standing("resistance") == "measured"
-    assert lamp.line_fusing.standing("power") == "assumed"  # a default
+    assert lamp.line_fusing.provenance("resistance") == "measured"
+    assert lamp.line_fusing.provenance("power") == "typical"  # a default
     assert lamp.string.forward_current_a == pytest.approx(0.06)
-    assert lamp.string.standing("forward_current") == "fitted"
-    assert lamp.sinks.standing("sense_resistor") == "data sheet"
+    assert lamp.string.provenance("forward_current") == "fitted"
+    assert lamp.sinks.provenance("sense_resistor") == "data sheet"
     assert lamp.neutral_fusing is None
     assert lamp.reservoir is None
 
 
-def test_a_value_without_a_standing_is_assumed(tmp_path: Path) -> None:
-    assert load_lamp(write(tmp_path)).sinks.standing("sense_resistor") == "assumed"
+def test_a_value_without_a_provenance_is_given(tmp_path: Path) -> None:
+    assert load_lamp(write(tmp_path)).sinks.provenance("sense_resistor") == "given"
 
 
 def test_none_takes_a_part_out(tmp_path: Path) -> None:
@@ -42,7 +42,7 @@ def test_none_takes_a_part_out(tmp_path: Path) -> None:
 
 
 RESISTANCE = 'resistance = "10 Ω"'
-KEYS_OF_FUSING = "resistance, power, pulse_energy, tolerance or standing"
+KEYS_OF_FUSING = "resistance, power, pulse_energy, tolerance or provenance"
 
 
 @pytest.mark.parametrize(
@@ -62,7 +62,7 @@ KEYS_OF_FUSING = "resistance, power, pulse_energy, tolerance or standing"
         (
             "[varistor]",
             "[varister]",
-            f"varister is an unknown key: expected {one_of([*shapes(Lamp), 'standing'])} "
+            f"varister is an unknown key: expected {one_of([*shapes(Lamp), 'provenance'])} "
             "(did you mean varistor?)",
         ),
         (
@@ -113,18 +113,19 @@ KEYS_OF_FUSING = "resistance, power, pulse_energy, tolerance or standing"
         ),
         (
             RESISTANCE,
-            'resistance = { value = "10 Ω", standing = "guessed" }',
-            'line_fusing.resistance.standing is "guessed": expected data sheet, measured, fitted or assumed',
+            'resistance = { value = "10 Ω", provenance = "guessed" }',
+            'line_fusing.resistance.provenance is "guessed": expected '
+            "measured, data sheet, fitted, given or typical",
         ),
         (
             RESISTANCE,
-            'resistance = { value = "10 Ω", standing = "mesured" }',
-            'line_fusing.resistance.standing is "mesured": expected data sheet, measured, fitted or assumed '
-            "(did you mean measured?)",
+            'resistance = { value = "10 Ω", provenance = "mesured" }',
+            'line_fusing.resistance.provenance is "mesured": expected '
+            "measured, data sheet, fitted, given or typical (did you mean measured?)",
         ),
         (
             RESISTANCE,
-            'resistance = { standing = "measured" }',
+            'resistance = { provenance = "measured" }',
             "line_fusing.resistance.value is missing: expected a resistance, such as 4k7 or 10 Ω",
         ),
         (RESISTANCE, "", "line_fusing.resistance is missing: expected a resistance, such as 4k7 or 10 Ω"),

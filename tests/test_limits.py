@@ -86,7 +86,7 @@ def test_class_c_first_alternative(order: int, ma_per_w: float) -> None:
     assert "alternative 1" in kept.note
     [lost] = of(judged(current(24.0, 0.6, {order: 1.01 * limit_pct}, **OTHERS_BROKEN)), CLASS_C)
     assert (lost.verdict, lost.reading) == ("over", f"harmonic_{order}_pct")
-    assert lost.standing == "from memory"
+    assert lost.provenance == "from memory"
 
 
 def test_third_harmonic_of_the_first_alternative_is_78_2_percent_at_230_v() -> None:
@@ -184,7 +184,7 @@ def test_eu_displacement_factor_by_power(power_w: float, least: float | None) ->
     else:
         assert verdict.limit == least
         assert verdict.verdict == ("over" if least > 0.6 else "ok")
-        assert verdict.standing == "from memory"
+        assert verdict.provenance == "from memory"
 
 
 UNPLUGGED = {
@@ -238,7 +238,7 @@ def test_every_limit_says_where_it_comes_from() -> None:
     for limit in shipped_limits():
         assert limit.source
         assert limit.clause
-        assert limit.standing in ("verified", "from memory")
+        assert limit.provenance in ("verified", "from memory")
 
 
 def test_every_verdict_says_whose_limit_it_is_and_names_it() -> None:
@@ -271,7 +271,7 @@ def test_a_study_replaces_a_limit_and_sets_the_margin() -> None:
     replaced = {"replace": {"eu-2019-2020.svm": {"value": 0.9, "source": "our specification"}}, "margin": 0.5}
     [verdict] = judged({"svm": 0.5}, limits=replaced)
     assert (verdict.verdict, verdict.limit, verdict.source) == ("close", 0.9, "our specification")
-    assert verdict.standing == "study"
+    assert verdict.provenance == "study"
     assert judged({"svm": 5.0}, limits={"replace": {"eu-2019-2020.svm": "none"}}) == []
 
 

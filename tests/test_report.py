@@ -110,7 +110,7 @@ def verdict(variant: str, what: str, word: Word, **values: str) -> Verdict:
         variant=variant, bench="steady", conditions="230 V 50 Hz", reading=values.pop("reading", "svm"),
         value=2.0, limit=1.0, verdict=word, limit_id=f"a-standard.{what}", group="law",
         source="a standard", clause="1",
-        standing=values.pop("standing", "verified"), note=values.pop("note", ""), what=what,
+        provenance=values.pop("provenance", "verified"), note=values.pop("note", ""), what=what,
     )  # fmt: skip
 
 
@@ -133,7 +133,7 @@ def test_nobody_inside_names_the_nearest_by_limits_broken() -> None:
 def test_limits_from_memory_and_limits_that_do_not_apply_are_said() -> None:
     _, done, _ = finished()
     verdicts = [
-        verdict("as found", "light", "ok", standing="from memory"),
+        verdict("as found", "light", "ok", provenance="from memory"),
         verdict("as found", "third", "no limit applies", note="none below 220 V"),
     ]
     assert answer(done, verdicts, {}).caveats == (

@@ -74,22 +74,22 @@ def test_bridge_i2t_of_a_half_sine() -> None:
     # Closed form: half a wave of 60 Hz with the peak IFSM carries IFSM² · 8.3 ms / 2.
     held = by_part(FULL, "surge")["bridge, I²t"]
     assert held.most == pytest.approx(30.0**2 * 8.3e-3 / 2)
-    assert held.standing == "from memory"
+    assert held.provenance == "from memory"
 
 
-def test_given_and_assumed_ratings_say_so() -> None:
+def test_given_and_typical_ratings_say_so() -> None:
     held = by_part(FULL, "surge")
-    assert held["line fusing, pulse energy"].standing == "from memory"
+    assert held["line fusing, pulse energy"].provenance == "from memory"
     assert held["neutral fusing, pulse energy"].most == 3.0
-    assert held["varistor, energy"].standing == "assumed"
+    assert held["varistor, energy"].provenance == "typical"
     flood = load_lamp("kerbside-flood")
-    assert by_part(flood, "surge")["varistor, energy"].standing == "data sheet"
+    assert by_part(flood, "surge")["varistor, energy"].provenance == "data sheet"
 
 
-def test_a_verdict_on_an_assumed_rating_says_so() -> None:
+def test_a_verdict_on_a_typical_rating_says_so() -> None:
     [verdict] = [v for v in judged({"bus_highest_V": 350.0}) if v.clause == "film.voltage"]
-    assert (verdict.verdict, verdict.limit, verdict.standing) == ("ok", 400.0, "assumed")
-    assert "none given in the lamp file" in verdict.note
+    assert (verdict.verdict, verdict.limit, verdict.provenance) == ("ok", 400.0, "typical")
+    assert "not this part's own" in verdict.note
 
 
 def test_steady_ratings() -> None:

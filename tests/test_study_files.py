@@ -88,21 +88,21 @@ def test_a_change_touches_nothing_else(tmp_path: Path) -> None:
     assert found.line_fusing is not None
     assert changed.line_fusing is not None
     assert changed.line_fusing.resistance_ohm == 10.0
-    assert changed.line_fusing.standing("resistance") == "study"
+    assert changed.line_fusing.provenance("resistance") == "study"
     assert changed.line_fusing.power_w == found.line_fusing.power_w
-    assert changed.line_fusing.standing("power") == found.line_fusing.standing("power")
+    assert changed.line_fusing.provenance("power") == found.line_fusing.provenance("power")
     assert changed.model_copy(update={"line_fusing": found.line_fusing}) == found
 
 
 def test_a_changed_lamp_equals_one_written_so(tmp_path: Path) -> None:
     # The way through a change and the way through a file must meet.
     text = (Path(__file__).parents[1] / "variants" / "lamps" / "kerbside-flood.toml").read_text("utf-8")
-    old = 'sense_resistor = { value = "9R1", standing = "measured" }'
+    old = 'sense_resistor = { value = "9R1", provenance = "measured" }'
     assert old in text
     (tmp_path / "lamp.toml").write_text(text.replace(old, 'sense_resistor = "11R"'), "utf-8")
     written = load_lamp(tmp_path / "lamp.toml").sinks
     changed = load(tmp_path, HEAD + variant('"sinks.sense_resistor" = "11R"')).variants[1].lamp.sinks
-    assert changed.model_copy(update={"standings": {}}) == written.model_copy(update={"standings": {}})
+    assert changed.model_copy(update={"provenances": {}}) == written.model_copy(update={"provenances": {}})
 
 
 def test_none_unsets_an_optional_value_and_its_typical_one_stands_in(tmp_path: Path) -> None:
@@ -192,7 +192,7 @@ def test_surge_level_by_power(power_w: float, kind: str, level_v: float) -> None
         ),
         (
             '"film.capacitence" = "22n"',
-            "variant[1].film.capacitence is an unknown key: expected capacitance, voltage or standing "
+            "variant[1].film.capacitence is an unknown key: expected capacitance, voltage or provenance "
             "(did you mean capacitance?)",
         ),
         (
@@ -228,12 +228,12 @@ def test_surge_level_by_power(power_w: float, kind: str, level_v: float) -> None
             'variant[1].film.voltage is "250 V": expected one change of film, not two',
         ),
         (
-            'film = { capacitance = "220n", standing = "measured" }',
-            "variant[1].film.standing: expected no standing: what a study sets is marked as the study's",
+            'film = { capacitance = "220n", provenance = "measured" }',
+            "variant[1].film.provenance: expected no provenance: what a study sets is marked as the study's",
         ),
         (
-            '"film.capacitance" = { value = "220n", standing = "measured" }',
-            "variant[1].film.capacitance: expected no standing: what a study sets is marked as the study's",
+            '"film.capacitance" = { value = "220n", provenance = "measured" }',
+            "variant[1].film.capacitance: expected no provenance: what a study sets is marked as the study's",
         ),
         ("", "variant[1].change is empty: expected at least one change"),
         ('"" = 5', f'variant[1]."" is an unknown part: expected a part of the lamp ({PARTS})'),
@@ -400,7 +400,7 @@ changes = st.dictionaries(
         ),
         lambda inner: st.one_of(
             st.lists(inner, max_size=2),
-            st.dictionaries(st.sampled_from(["capacitance", "esr", "value", "standing"]), inner, max_size=3),
+            st.dictionaries(st.sampled_from(["capacitance", "esr", "provenance"]), inner, max_size=3),
         ),
     ),
     max_size=4,

@@ -8,6 +8,7 @@ import pytest
 
 from coldiron.benches import BENCHES
 from coldiron.lamp.load import load_lamp
+from coldiron.readings.catalogue import kind_of
 from coldiron.study.disturbances import Burst, Leakage, Sag
 from coldiron.study.model import KNOWN_BENCHES
 from laboratory import Laboratory, case_of
@@ -42,6 +43,11 @@ def test_every_bench_on_every_supply(laboratory: Laboratory, name: str, supply: 
     }
     results = laboratory.take(*(case_of(lamp, bench, **case) for bench in BENCHES))
     assert not any(result.skipped for result in results)
+    for bench, result in zip(BENCHES, results, strict=True):
+        unknown = [reading for reading in result.readings if bench not in kind_of(reading).benches]
+        assert unknown == [], f"{bench} gives readings that the catalogue does not know as its own"
+        words = [reading for reading, value in result.readings.items() if isinstance(value, str)]
+        assert words == [reading for reading in result.readings if kind_of(reading).is_word]
     steady = results[list(BENCHES).index("steady")].readings
     # The peak of a sine behind two diodes is the most that a bus can settle to.
     assert float(steady["bus_highest_V"]) < math.sqrt(2.0) * voltage_v

@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 
 from coldiron.benches.base import Case
+from coldiron.cli.study import failure_line
 from coldiron.engine.pool import LocalPool
 from coldiron.lamp.load import load_lamp
 from coldiron.sweep.run import FinishedCase, run_cases
@@ -16,7 +17,7 @@ from faulty_bench import start_faulty_worker
 from laboratory import case_of
 
 pytestmark = pytest.mark.ngspice
-FAULTS = ("crash", "hang", "gives up", "spoils the engine")
+FAULTS = ("crash", "hang", "gives up", "raises", "spoils the engine")
 
 
 def run(cases: Sequence[Case], deadline_s: float = 5.0) -> list[FinishedCase]:
@@ -60,3 +61,14 @@ def test_each_failure_says_why(done: dict[str, list[FinishedCase]]) -> None:
         "hang": ("no answer", "not finished within 5 s", False),
         "gives up": ("stopped at 1 s of 2 s", "timestep too small", True),
     }
+
+
+def test_a_mistake_in_a_bench_keeps_its_traceback(done: dict[str, list[FinishedCase]]) -> None:
+    failure = done["raises"][2].result.failure
+    assert failure is not None
+    assert failure.why.startswith("unexpected error in faulty_bench.py, line ")
+    assert failure.engine_words.startswith("Traceback (most recent call last)")
+    assert "take_faulty" in failure.engine_words
+    assert failure.last_words == "ZeroDivisionError: float division by zero"
+    assert not failure.certain, "it is tried again when the program has been mended"
+    assert failure_line(done["raises"][2]).count("\n") == 0

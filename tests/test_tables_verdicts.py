@@ -146,7 +146,7 @@ def test_a_rule_on_top_of_a_rating_is_told() -> None:
     said = sentence(pulse, verdicts)
     assert f"at most {1.6 * lamp.film.voltage_v:.0f} V" in said
     assert "rated" not in said
-    table = verdict_table([replace(verdict, standing="data sheet") for verdict in verdicts])
+    table = verdict_table([replace(verdict, provenance="data sheet") for verdict in verdicts])
     assert table is not None
     assert "IEC 60384-16, from memory" in " ".join(printed(table).split())
 

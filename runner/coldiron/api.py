@@ -53,7 +53,7 @@ class StudyResult:
 
     @cached_property
     def verdicts(self) -> pd.DataFrame:
-        """One row a verdict: the reading, its limit, the word, the source and its standing."""
+        """One row a verdict: the reading, its limit, the word, the source and its provenance."""
         return verdict_frame(self._verdicts)
 
     @cached_property

@@ -35,7 +35,7 @@ SETTLED_BUS = ("bus_highest_V", "unplug_bus_V", "off_bus_V")
 class Rated:
     """One rating of one part and the reading held to it.
 
-    `most` is in the reading's unit; `standing` is where the rating came from ("from memory" for one that
+    `most` is in the reading's unit; `provenance` is where the rating came from ("from memory" for one that
     follows from another by a rule of thumb); `key` the key of the lamp file that would give it.
     """
 
@@ -43,7 +43,7 @@ class Rated:
     reading: str
     most: float
     key: str
-    standing: str
+    provenance: str
     note: str = ""
 
     def margin_pct(self, readings: Readings) -> float:
@@ -87,8 +87,8 @@ def weakest(held: list[Rated], readings: Readings) -> tuple[str, float]:
 
     Examples
     --------
-    >>> bridge = Rated("bridge", "peak_A", 30.0, "bridge.surge_current", "assumed")
-    >>> sinks = Rated("sinks", "drain_V", 500.0, "sinks.drain_voltage", "assumed")
+    >>> bridge = Rated("bridge", "peak_A", 30.0, "bridge.surge_current", "typical")
+    >>> sinks = Rated("sinks", "drain_V", 500.0, "sinks.drain_voltage", "typical")
     >>> weakest([bridge, sinks], {"peak_A": 10.0, "drain_V": 540.0})
     ('sinks', -8.0)
     """
@@ -120,7 +120,7 @@ def _of(
         reading=reading,
         most=given if most is None else most,
         key=f"{name.replace(' ', '_')}.{key}",
-        standing="from memory" if given is None else part.standing(key),
+        provenance="from memory" if given is None else part.provenance(key),
         note=note,
     )
 

@@ -77,5 +77,5 @@ def limited_by(window: Window) -> str:
     # Square law: this overdrive the current takes; with less across the channel it is fully on.
     if channel_v < math.sqrt(2.0 * peak_a / sinks.gain_a_per_v2):
         return "circuit"
-    assumed = any(sinks.standing(key) == "assumed" for key in GATE_KEYS)
+    assumed = any(sinks.provenance(key) == "typical" for key in GATE_KEYS)
     return "gate drive, assumed" if assumed else "gate drive"

@@ -20,7 +20,7 @@ def parser() -> argparse.ArgumentParser:
     )
     commands = top.add_subparsers(dest="command", metavar="command", required=True)
     _check(
-        commands.add_parser("check", help="print back what a lamp or study file says, and what is assumed")
+        commands.add_parser("check", help="print back what a lamp or study file says, and what is typical")
     )
     _study(commands.add_parser("study", help="run every variant of a study and compare them"))
     _fit(commands.add_parser("fit", help="find a lamp's unknown values from its bench readings"))

@@ -1,4 +1,4 @@
-"""`coldiron check`: print back what a lamp or study file says, and mark what is assumed."""
+"""`coldiron check`: print back what a lamp or study file says, and mark what is typical."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ from coldiron.quantities import CELSIUS, DEGREE, HERTZ, RATIO, VOLT
 from coldiron.study.load import study_from
 from coldiron.study.model import Study, Variant
 
-ASSUMED_MARK = "?"
+TYPICAL_MARK = "?"
 PIPED_WIDTH = 160
 _STUDY_KEYS = frozenset({"lamp", "benches", "conditions", "limits", "variant", "grid"})
 
@@ -63,20 +63,20 @@ def check(path: str) -> int:
 
 def _print_lamp(console: Console, lamp: Lamp) -> None:
     _print_title(console, lamp.name, lamp.note)
-    grid = _columns("", "part", "what", "value", "standing")
-    shown, assumed, count = "", 0, 0
+    grid = _columns("", "part", "what", "value", "provenance")
+    shown, typical, count = "", 0, 0
     for line in lines(lamp):
-        is_assumed = line.standing == "assumed"
-        assumed, count = assumed + is_assumed, count + 1
+        is_typical = line.provenance == "typical"
+        typical, count = typical + is_typical, count + 1
         if shown and line.part != shown:
             grid.add_row()
         grid.add_row(
-            ASSUMED_MARK if is_assumed else "",
+            TYPICAL_MARK if is_typical else "",
             Text(part_label(line.part) if line.part != shown else "", style="bold"),
             key_label(line.key),
             line.value,
-            line.standing,
-            style="yellow" if is_assumed else None,
+            line.provenance,
+            style="yellow" if is_typical else None,
         )
         shown = line.part
     console.print(grid)
@@ -88,8 +88,7 @@ def _print_lamp(console: Console, lamp: Lamp) -> None:
     console.print("\nwhat follows", style="bold")
     console.print(_pairs((fact.name, fact.value) for fact in facts(lamp)))
     console.print(
-        f"\n{ASSUMED_MARK} {assumed} of {count} values are assumed: typical, "
-        "or the file does not say where they come from"
+        f"\n{TYPICAL_MARK} {typical} of {count} values are typical ones of the trade, not of this lamp"
     )
 
 
@@ -131,8 +130,8 @@ def _print_study(console: Console, study: Study) -> None:
 
 def _study_facts(study: Study) -> Iterator[tuple[str, str]]:
     lamp, conditions = study.lamp, study.conditions
-    assumed = sum(line.standing == "assumed" for line in lines(lamp))
-    yield "lamp", f"{lamp.name} ({assumed} of its values are assumed)"
+    typical = sum(line.provenance == "typical" for line in lines(lamp))
+    yield "lamp", f"{lamp.name} ({typical} of its values are typical ones)"
     yield "benches", ", ".join(study.benches)
     for supply in study.supplies(lamp):
         voltage, frequency = VOLT.format(supply.voltage_v), HERTZ.format(supply.frequency_hz)

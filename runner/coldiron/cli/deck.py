@@ -26,7 +26,7 @@ def main(args: argparse.Namespace) -> int:
     if failure:
         # The deck that gave no answer is what a person wants to look at.
         sys.stdout.write(decks.get(FAILED_DECK, ""))
-        raise SimulationFailed(failure.why, failure.engine_words)
+        raise SimulationFailed(failure.why, failure.last_words)
     label = args.label or list(decks)[-1]
     if label not in decks:
         raise FileProblems([Problem("--label", "", repr(label), "one of " + ", ".join(decks))])

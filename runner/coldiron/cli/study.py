@@ -94,6 +94,6 @@ def skipped_lines(done: Sequence[FinishedCase]) -> list[str]:
 def failure_line(one: FinishedCase) -> str:
     """Which case failed, and why, in one line."""
     failure = one.result.failure
-    words = f"{failure.why}: {failure.engine_words}" if failure and failure.engine_words else ""
+    words = f"{failure.why}: {failure.last_words}" if failure and failure.engine_words else ""
     why = words or (failure.why if failure else "")
     return f"{one.case.variant} | {one.case.bench} | {one.case.exposure.label}: {why}"

@@ -37,7 +37,7 @@ def main(args: argparse.Namespace) -> int:
     for one in done:
         if one.result.failure:
             why = f"{one.case.variant}, {one.case.bench}: {one.result.failure.why}"
-            raise SimulationFailed(why, one.result.failure.engine_words)
+            raise SimulationFailed(why, one.result.failure.last_words)
     label = _label(done, args)
     if args.to.suffix in (".csv", ".parquet"):
         _write_frame(args.to, done, label)

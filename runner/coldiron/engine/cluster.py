@@ -82,7 +82,7 @@ class ClusterPool:
                         index, Lost(f"the engine process ended, or did not finish within {limit_s:.0f} s")
                     )
                 elif failure is not None:
-                    raise failure
+                    yield Outcome(index, Lost.raised(failure))
                 else:
                     yield Outcome(index, future.result())
                 for following in _first(upcoming, max(1, len(_workers(client)) - len(places))):

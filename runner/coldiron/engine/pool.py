@@ -1,13 +1,14 @@
 """Local workers: one engine process each, killed at a deadline, replaced when they die.
 
-A pool takes tasks and hands back outcomes in the order they finish. A task that crashes its worker or runs
-over its deadline is one lost outcome; the rest go on.
+A pool takes tasks and hands back outcomes in the order they finish. A task that raises, crashes its worker or
+runs over its deadline is one lost outcome; the rest go on.
 """
 
 from __future__ import annotations
 
 import multiprocessing
 import os
+import traceback
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, TimeoutError, wait
 from dataclasses import dataclass
@@ -25,9 +26,17 @@ Result = TypeVar("Result")
 
 @dataclass(frozen=True)
 class Lost:
-    """A task that gave no result, and why."""
+    """A task that gave no result, and why; `words` hold the traceback of one that raised."""
 
     why: str
+    words: str = ""
+
+    @classmethod
+    def raised(cls, error: BaseException) -> Lost:
+        """Make the loss of a task that raised."""
+        return cls(
+            traceback.format_exception_only(error)[-1].strip(), "".join(traceback.format_exception(error))
+        )
 
 
 @dataclass(frozen=True)
@@ -118,3 +127,5 @@ def _result(future: Future[Any], deadline_s: float) -> Any:
         if expiry.exitcode == RETIRED_EXIT_STATUS:
             return None
         return Lost(f"the engine process ended with status {expiry.exitcode}")
+    except Exception as error:  # noqa: BLE001  whatever a task raises is its own loss
+        return Lost.raised(error)

@@ -85,8 +85,10 @@ class Session:
             self._load(deck)
             self._command("run")
             return self._proven_waves(deck)
-        except DeckRefused:
-            # What is left of a deck that was not understood cannot be seen from here.
+        except NoConvergence:
+            raise
+        except BaseException:
+            # What is left of a deck that was not understood, or of a run cut short, cannot be seen from here.
             self.spent = True
             raise
         finally:

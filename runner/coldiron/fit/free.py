@@ -8,7 +8,7 @@ from typing import Any
 
 from coldiron.errors import FileProblems, Problem
 from coldiron.lamp.lamp import Lamp
-from coldiron.lamp.model import Part, Standing, written_key
+from coldiron.lamp.model import Part, Provenance, written_key
 from coldiron.lamp.shapes import Shape, shapes
 from coldiron.wording import one_nearest, one_of, printable
 
@@ -30,7 +30,7 @@ class FreeValue:
     start: float
     least: float
     most: float
-    standing: Standing
+    provenance: Provenance
 
     def text(self, value: float, digits: int = 4) -> str:
         """Write a value in the unit of this one."""
@@ -111,7 +111,7 @@ def _free(lamp: Lamp, key: str, problems: list[Problem]) -> FreeValue | None:
     ends = sorted((start / SEARCH_RATIO, start * SEARCH_RATIO))
     least = ends[0] if of.least is None else max(ends[0], of.least)
     most = ends[1] if of.most is None else min(ends[1], of.most)
-    return FreeValue(key, part_key, field, float(start), least, most, part.standing(value_key))
+    return FreeValue(key, part_key, field, float(start), least, most, part.provenance(value_key))
 
 
 def default_keys(lamp: Lamp) -> list[str]:
@@ -127,7 +127,7 @@ def default_keys(lamp: Lamp) -> list[str]:
     for key in _candidates(lamp):
         part, _, name = key.partition(".")
         owner: Part = getattr(lamp, part)
-        if key not in keys and owner.standing(name) != "measured" and len(keys) < len(lamp.reading):
+        if key not in keys and owner.provenance(name) != "measured" and len(keys) < len(lamp.reading):
             keys.append(key)
     return keys
 
@@ -144,7 +144,7 @@ def _candidates(lamp: Lamp) -> Iterator[str]:
     }
     outside = "heat.housing_to_ambient" if lamp.heat.housing_area_m2 is None else "heat.housing_area"
     if whats & electrical:
-        one_is_known = lamp.sinks.standing("sense_resistor") == "measured"
+        one_is_known = lamp.sinks.provenance("sense_resistor") == "measured"
         yield "sinks.sense_voltage" if one_is_known else "sinks.sense_resistor"
     if whats & {"string voltage", "bus voltage", "power factor"} or electrical <= whats:
         yield "string.forward_voltage"

@@ -157,8 +157,8 @@ class _Model:
 
     def told(self, x: Array) -> tuple[list[int], list[Untold]]:
         """Which values the readings tell around a point."""
-        keys, standings = [f.key for f in self._free], [f.standing for f in self._free]
-        return told(self.sensitivity(x, range(len(x))), keys, standings)
+        keys, provenances = [f.key for f in self._free], [f.provenance for f in self._free]
+        return told(self.sensitivity(x, range(len(x))), keys, provenances)
 
     def solved(self, x: Array, places: Sequence[int]) -> Array:
         """Least squares over some of the values, by lmfit, from a point."""

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from coldiron.lamp.model import Standing
+from coldiron.lamp.model import Provenance
 
 Array = NDArray[np.float64]
 
@@ -16,7 +16,9 @@ UNTOLD_RATIO = 0.2
 """A direction whose standard uncertainty is above this share of the values counts as not told."""
 _NAMED_SHARE = 0.2
 """Values with less than this part in a direction are not named with it."""
-_FIRMNESS: dict[Standing, int] = {"measured": 4, "data sheet": 3, "study": 2, "fitted": 1, "assumed": 0}
+_FIRMNESS: dict[Provenance, int] = {
+    "measured": 5, "data sheet": 4, "study": 3, "fitted": 2, "given": 1, "typical": 0,
+}  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -41,19 +43,19 @@ class Untold:
 
 
 def told(
-    sensitivity: Array, keys: Sequence[str], standings: Sequence[Standing], limit: float = UNTOLD_RATIO
+    sensitivity: Array, keys: Sequence[str], provenances: Sequence[Provenance], limit: float = UNTOLD_RATIO
 ) -> tuple[list[int], list[Untold]]:
     """Which values readings can tell.
 
     While the least singular value says that some direction of the values moves the readings too little, the
-    firmest value of that direction (measured before data sheet before assumed; then the one with the largest
+    firmest value of that direction (measured before data sheet before typical; then the one with the largest
     part) is held.
 
     Parameters
     ----------
     sensitivity : (readings, values) array
         Change of each reading, in its standard uncertainty, for a change of each value's logarithm.
-    keys, standings : sequences
+    keys, provenances : sequences
         Of the values.
     limit : float
         Largest standard uncertainty of a direction that still counts as told.
@@ -70,7 +72,7 @@ def told(
     Two readings of one ratio, and a third value that nothing depends on:
 
     >>> readings = np.array([[90.0, -90.0, 0.0], [50.0, -50.0, 0.0]])
-    >>> kept, untold = told(readings, ["a", "b", "c"], ["assumed"] * 3)
+    >>> kept, untold = told(readings, ["a", "b", "c"], ["typical"] * 3)
     >>> kept, [one.keys for one in untold]
     ([1], [('c',), ('a', 'b')])
     """
@@ -86,7 +88,7 @@ def told(
             break
         direction = directions[-1]
         named = [m for m in range(len(kept)) if abs(direction[m]) > _NAMED_SHARE * np.abs(direction).max()]
-        held = max(named, key=lambda m: (_FIRMNESS[standings[kept[m]]], round(abs(direction[m]), 3), -m))
+        held = max(named, key=lambda m: (_FIRMNESS[provenances[kept[m]]], round(abs(direction[m]), 3), -m))
         scale = 10.0 / direction[named[0]] / max(1.0, np.abs(direction / direction[named[0]]).max())
         moves = tuple(float(direction[m] * scale) for m in named)
         untold.append(Untold(tuple(keys[kept[m]] for m in named), moves, keys[kept[held]]))

@@ -37,14 +37,14 @@ def new_path(lamp_file: Path, wanted: Path | None) -> Path:
 
 
 def fitted_text(lamp_file: Path, fitted: Sequence[FittedValue]) -> str:
-    """Text of a lamp file with fitted values, their standing and plus-minus in it; the rest as it was."""
+    """Text of a lamp file with fitted values, their provenance and plus-minus in it; the rest as it was."""
     document: Any = tomlkit.parse(lamp_file.read_text(encoding="utf-8-sig"))
     for one in fitted:
         key = one.free.key.partition(".")[2]
         if one.free.part not in document:
             document.add(one.free.part, tomlkit.table())
         entry = tomlkit.inline_table()
-        entry.update({"value": one.free.text(one.value), "standing": "fitted"})
+        entry.update({"value": one.free.text(one.value), "provenance": "fitted"})
         part = document[one.free.part]
         part[key] = entry
         if not isinstance(part, InlineTable):  # which has no room for comments

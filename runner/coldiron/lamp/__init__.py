@@ -1,1 +1,1 @@
-"""The lamp as found: its parts, their values and standings, and the readings taken on the real one."""
+"""The lamp as found: its parts, their values and provenances, and the readings taken on the real one."""

@@ -1,4 +1,4 @@
-"""A lamp in a person's units: each value with its standing, and the facts that follow from them."""
+"""A lamp in a person's units: each value with its provenance, and the facts that follow from them."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from coldiron.lamp.lamp import Lamp
-from coldiron.lamp.model import Part, Standing, written_key
+from coldiron.lamp.model import Part, Provenance, written_key
 from coldiron.lamp.shapes import shapes
 from coldiron.quantities import AMPERE, JOULE, RATIO, VOLT, Unit
 
@@ -41,7 +41,7 @@ class Line(NamedTuple):
     part: str
     key: str
     value: str
-    standing: Standing
+    provenance: Provenance
 
 
 class Fact(NamedTuple):
@@ -84,9 +84,9 @@ def value_text(model: type[Part], key: str, value: object) -> str:
 
 
 def lines(lamp: Lamp) -> Iterator[Line]:
-    """Yield every value of a lamp, part by part, and the mark of its standing.
+    """Yield every value of a lamp, part by part, and the mark of its provenance.
 
-    An optional value that is unset is given as what stands in for it, assumed; one that nothing stands in
+    An optional value that is unset is given as what stands in for it, typical; one that nothing stands in
     for is left out.
     """
     for name, part in lamp:
@@ -97,14 +97,14 @@ def lines(lamp: Lamp) -> Iterator[Line]:
 def _part_lines(name: str, part: Part) -> Iterator[Line]:
     for field, value in part:
         key = written_key(field)
-        if field == "standings":
+        if field == "provenances":
             continue
         if value is None and key in _STAND_INS:
             unit = shapes(type(part))[key].unit
             assert unit is not None
-            yield Line(name, key, unit.format(getattr(part, _STAND_INS[key]), 4), "assumed")
+            yield Line(name, key, unit.format(getattr(part, _STAND_INS[key]), 4), "typical")
         elif value is not None:
-            yield Line(name, key, value_text(type(part), key, value), part.standing(key))
+            yield Line(name, key, value_text(type(part), key, value), part.provenance(key))
 
 
 def absent(lamp: Lamp) -> list[str]:

@@ -9,7 +9,7 @@ from typing import Annotated, Literal, NamedTuple, Self
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, model_validator
 from pydantic_core import PydanticCustomError
 
-Standing = Literal["data sheet", "measured", "fitted", "assumed", "study"]
+Provenance = Literal["measured", "data sheet", "fitted", "given", "typical", "study"]
 """Where a number came from; "study" marks one that a study's change has set."""
 
 _UNIT_SUFFIXES = (
@@ -76,10 +76,10 @@ class Closed(BaseModel):
 
 
 class Part(Closed):
-    """One part of a lamp. `standings` maps the keys a file has written to the standing of their values."""
+    """One part of a lamp. `provenances` has one for each key that a file has written."""
 
-    standings: dict[str, Standing] = Field(default_factory=dict)
+    provenances: dict[str, Provenance] = Field(default_factory=dict)
 
-    def standing(self, key: str) -> Standing:
-        """Where the value of a written key came from; a default is "assumed"."""
-        return self.standings.get(key, "assumed")
+    def provenance(self, key: str) -> Provenance:
+        """Where the value of a written key came from; a default is "typical"."""
+        return self.provenances.get(key, "typical")

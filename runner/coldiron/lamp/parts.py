@@ -1,7 +1,7 @@
 """The parts of a lamp: frozen, closed, strict models with the unit as the last word of each name.
 
 A file writes the key without its unit ("resistance"), because the value carries it ("4k7"). Every value
-that a person cannot easily measure has a typical default; `standing` says where each number came from.
+that a person cannot easily measure has a typical default; `provenance` says where each number came from.
 What a part needs from another part (a sum, a share, an effective rating) is a property here, so that
 decks, limits and drawings agree on it.
 """

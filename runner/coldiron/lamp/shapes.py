@@ -65,14 +65,14 @@ class Shape:
 
 @cache
 def shapes(model: type[Closed]) -> dict[str, Shape]:
-    """Shape of each field of a model, by its written key, without the standings.
+    """Shape of each field of a model, by its written key, without the provenances.
 
     >>> from coldiron.lamp.parts import FusingResistor
     >>> shapes(FusingResistor)["resistance"].bounds
     'between 10 mΩ and 10 kΩ'
     """
     fields = {written_key(name): field for name, field in model.model_fields.items()}
-    return {key: _shape(field) for key, field in fields.items() if key != "standings"}
+    return {key: _shape(field) for key, field in fields.items() if key != "provenances"}
 
 
 def _shape(field: FieldInfo) -> Shape:

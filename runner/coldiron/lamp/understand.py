@@ -1,6 +1,6 @@
 """From the tables of a file to a model, or to one line for each thing that is wrong.
 
-The schema is walked once to find keys that do not exist and to set the standings aside; pydantic then
+The schema is walked once to find keys that do not exist and to set the provenances aside; pydantic then
 judges the values, and its errors are put into a person's words here.
 """
 
@@ -19,7 +19,7 @@ from coldiron.wording import as_key, as_written, one_nearest, one_of, printable
 
 M = TypeVar("M", bound=Closed)
 
-_FILE_STANDINGS = ("data sheet", "measured", "fitted", "assumed")
+_FILE_PROVENANCES = ("measured", "data sheet", "fitted", "given", "typical")
 _BOUNDS = ("greater_than_equal", "less_than_equal")
 _LENGTHS = {
     "too_short": "at least {min_length} entry",
@@ -47,7 +47,7 @@ def understand(
         Dotted path of the table within the file.
     """
     walk = _Walk(file)
-    data = walk.table(model, table, inside, "assumed")
+    data = walk.table(model, table, inside, "given")
     understood = None
     try:
         understood = model.model_validate(data)
@@ -80,16 +80,16 @@ class _Walk:
     def refuse(self, key: str, value: str, expected: str, nearest: str = "") -> None:
         self.problems.append(Problem(self.file, key, value, expected, nearest))
 
-    def table(self, model: type[Closed], table: object, inside: str, standing: str) -> Any:
-        """Take a table apart: unknown keys out, standings aside, lists as tuples."""
+    def table(self, model: type[Closed], table: object, inside: str, provenance: str) -> Any:
+        """Take a table apart: unknown keys out, provenances aside, lists as tuples."""
         if not isinstance(table, Mapping):
             return table
         known = shapes(model)
-        keys = [*known, "standing"] if issubclass(model, Part) else [*known]
-        if "standing" in keys and "standing" in table:
-            standing = self.standing(table["standing"], _path(inside, "standing"), standing)
+        keys = [*known, "provenance"] if issubclass(model, Part) else [*known]
+        if "provenance" in keys and "provenance" in table:
+            provenance = self.provenance(table["provenance"], _path(inside, "provenance"), provenance)
         data: dict[str, Any] = {}
-        standings: dict[str, str] = {}
+        provenances: dict[str, str] = {}
         for key, value in table.items():
             path = _path(inside, key)
             self.places[path] = len(self.places)
@@ -98,9 +98,9 @@ class _Walk:
                 self.excused.add(_path(inside, nearest))
                 self.refuse(path, "an unknown key", one_of(keys), nearest)
             elif key in known and not (known[key].optional and value == "none"):
-                self.field(model, key, value, inside, standing, data, standings)
+                self.field(model, key, value, inside, provenance, data, provenances)
         if issubclass(model, Part):
-            data["standings"] = standings
+            data["provenances"] = provenances
         return data
 
     def field(
@@ -109,11 +109,11 @@ class _Walk:
         key: str,
         value: Any,
         inside: str,
-        standing: str,
+        provenance: str,
         data: dict[str, Any],
-        standings: dict[str, str],
+        provenances: dict[str, str],
     ) -> None:
-        """Put one written value, and its standing, into what pydantic will judge."""
+        """Put one written value, and its provenance, into what pydantic will judge."""
         of, path = shapes(model)[key], _path(inside, key)
         if of.many:
             entries = value if isinstance(value, list) else [value]
@@ -124,29 +124,31 @@ class _Walk:
             for number in range(len(entries)):
                 self.places[_path(path, number)] = len(self.places)
             if of.model is not None:
-                entries = [self.table(of.model, e, _path(path, n), standing) for n, e in enumerate(entries)]
+                entries = [self.table(of.model, e, _path(path, n), provenance) for n, e in enumerate(entries)]
             data[key] = tuple(entries)
         elif of.model is not None:
-            data[key] = self.table(of.model, value, path, standing)
+            data[key] = self.table(of.model, value, path, provenance)
         elif issubclass(model, Part) and isinstance(value, Mapping):
             for word in value:
-                if word not in ("value", "standing"):
-                    nearest = one_nearest(word, ("value", "standing"))
-                    self.refuse(_path(path, word), "an unknown key", "value or standing", nearest)
-            if "standing" in value:
-                standing = self.standing(value["standing"], _path(path, "standing"), standing)
+                if word not in ("value", "provenance"):
+                    nearest = one_nearest(word, ("value", "provenance"))
+                    self.refuse(_path(path, word), "an unknown key", "value or provenance", nearest)
+            if "provenance" in value:
+                provenance = self.provenance(value["provenance"], _path(path, "provenance"), provenance)
             if "value" in value:
-                data[key], standings[key] = value["value"], standing
+                data[key], provenances[key] = value["value"], provenance
             else:
                 self.excused.add(path)
                 self.refuse(_path(path, "value"), "missing", of.wanted(key))
         else:
-            data[key], standings[key] = value, standing
+            data[key], provenances[key] = value, provenance
 
-    def standing(self, written: object, path: str, otherwise: str) -> str:
-        if isinstance(written, str) and written in _FILE_STANDINGS:
+    def provenance(self, written: object, path: str, otherwise: str) -> str:
+        if isinstance(written, str) and written in _FILE_PROVENANCES:
             return written
-        self.refuse(path, as_written(written), one_of(_FILE_STANDINGS), one_nearest(written, _FILE_STANDINGS))
+        self.refuse(
+            path, as_written(written), one_of(_FILE_PROVENANCES), one_nearest(written, _FILE_PROVENANCES)
+        )
         return otherwise
 
     def judge(self, model: type[Closed], data: Any, error: ValidationError, inside: str) -> None:

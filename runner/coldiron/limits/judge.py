@@ -101,7 +101,7 @@ def _held(at: Circumstances, limit: Limit, margin_ratio: float) -> Verdict:
         group=limit.group,
         source=limit.source,
         clause=limit.clause,
-        standing=limit.standing,
+        provenance=limit.provenance,
         note=note,
         least=limit.least,
         what=limit.what,
@@ -140,9 +140,9 @@ def _best_way(ways: Mapping[int, Sequence[Verdict]]) -> Verdict:
     verdict = worst[best]
     said = "none of the alternatives is met, nearest is" if verdict.verdict == "over" else "met by"
     note = "; ".join([f"{said} alternative {best}", *broken, *([verdict.note] if verdict.note else [])])
-    recalled = any(each.standing == "from memory" for way in ways.values() for each in way)
-    standing = "from memory" if recalled else verdict.standing
-    return replace(verdict, note=note, standing=standing, alternatives=len(ways))
+    recalled = any(each.provenance == "from memory" for way in ways.values() for each in way)
+    provenance = "from memory" if recalled else verdict.provenance
+    return replace(verdict, note=note, provenance=provenance, alternatives=len(ways))
 
 
 def _severity(verdict: Verdict) -> tuple[int, float]:
@@ -165,7 +165,7 @@ def _none(at: Circumstances, limit: Limit, why: str) -> Verdict:
         group=limit.group,
         source=limit.source,
         clause=limit.clause,
-        standing=limit.standing,
+        provenance=limit.provenance,
         note=why,
         least=limit.least,
         what=limit.question[1],
@@ -176,7 +176,7 @@ def _rated(at: Circumstances, margin_ratio: float) -> Iterator[Verdict]:
     """Verdicts on the ratings of parts."""
     for rated in stress.ratings(at.case.lamp, at.readings):
         value = at.number(rated.reading)
-        assumed = "a typical rating, none given in the lamp file" if rated.standing == "assumed" else ""
+        typical = "a typical rating, not this part's own" if rated.provenance == "typical" else ""
         yield Verdict(
             variant=at.case.variant,
             bench=at.case.bench,
@@ -189,7 +189,7 @@ def _rated(at: Circumstances, margin_ratio: float) -> Iterator[Verdict]:
             group="rating",
             source=f"rating of the part: {rated.part}",
             clause=rated.key,
-            standing=rated.standing,
-            note="; ".join(note for note in (rated.note, assumed) if note),
+            provenance=rated.provenance,
+            note="; ".join(note for note in (rated.note, typical) if note),
             what=rated.part,
         )

@@ -1,4 +1,4 @@
-"""The limits of standards, as data files hold them: each with clause, edition, value and standing."""
+"""The limits of standards, as data files hold them: each with clause, edition, value and provenance."""
 
 from __future__ import annotations
 
@@ -103,7 +103,7 @@ class Limit:
     value: float
     order: int = 0
     clause: str = ""
-    standing: str = ""
+    provenance: str = ""
 
     @property
     def least(self) -> bool:
@@ -151,7 +151,7 @@ def _limits(stem: str, rules: RuleFile, row: LimitRow) -> Iterator[Limit]:
             value=value,
             order=order,
             clause=row.clause,
-            standing=row.known,
+            provenance=row.known,
         )
 
 
@@ -178,7 +178,7 @@ def _replaced(limit: Limit, new: Replacement) -> Limit:
     # A study writes its value in the reading's unit: what the standard multiplies with no longer counts.
     row = limit.row.model_copy(update={"per": "", "note": f"in place of {limit.value:g} of {limit.source}"})
     return dataclasses.replace(
-        limit, value=new.value, row=row, source=new.source, group="study", clause=limit.id, standing="study"
+        limit, value=new.value, row=row, source=new.source, group="study", clause=limit.id, provenance="study"
     )
 
 

@@ -16,7 +16,7 @@ Group = Literal["rating", "shock", "law", "practice", "study"]
 calls upon, asks for; a recommended practice; or the study's own, in place of any of them."""
 VERDICT_COLUMNS = (
     "variant", "bench", "conditions", "reading", "value", "limit", "verdict", "limit_id", "group", "source",
-    "clause", "standing", "note", "what", "bound",
+    "clause", "provenance", "note", "what", "bound",
 )  # fmt: skip
 
 
@@ -27,8 +27,8 @@ class Verdict:
     `value` and `limit` are in the reading's unit, `limit` nan where none applies. `source` is the standard
     and its edition, or the part whose rating it is. `limit_id` names the limit the same in every case and
     study: the id by which a study replaces it, or "rating." and the key of the lamp file that gives it; a
-    limit may hold several readings of a bench. `standing` says where the limit came from: "verified",
-    "from memory", "study", or the standing of a rating in the lamp file. `least` marks a limit from below,
+    limit may hold several readings of a bench. `provenance` says where the limit came from: "verified",
+    "from memory", "study", or the provenance of a rating in the lamp file. `least` marks a limit from below,
     `what` names the reading in words; where one of several `alternatives` is enough, it is the one that is
     met best.
     """
@@ -44,7 +44,7 @@ class Verdict:
     group: Group
     source: str
     clause: str
-    standing: str
+    provenance: str
     note: str
     least: bool = False
     what: str = ""

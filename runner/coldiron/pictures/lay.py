@@ -11,9 +11,9 @@ from matplotlib.axes import Axes
 from coldiron.benches.base import Case
 from coldiron.engine.waves import Array
 from coldiron.pictures.ink import Pen, pen
+from coldiron.readings.figures import figure
 from coldiron.study.model import AS_FOUND
 from coldiron.sweep.run import FinishedCase
-from coldiron.tables.figures import figure
 
 MOST_ON_A_FILE = 6
 """More lines than this in one standing picture cannot be told apart."""

@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from coldiron.pictures.ink import Picture, drawing, grid_axes, svg_text
 from coldiron.pictures.lay import MOST_ON_A_FILE, Lay, draw
 from coldiron.pictures.steady import repeated_cycle
+from coldiron.readings.figures import figure as digits
 from coldiron.readings.sampling import mean
-from coldiron.tables.figures import figure as digits
 
 
 def light(lays: Sequence[Lay], *, legend: bool = True) -> Picture:

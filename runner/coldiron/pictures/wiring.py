@@ -55,7 +55,7 @@ def _same(key: str, lamp: Lamp, found: Lamp | None) -> bool:
         return lamp.sinks.drain_capacitor_f == found.sinks.drain_capacitor_f
     if field == "sinks":
         # The drain capacitor is drawn as a part of its own; one sink more or less changes no other.
-        alike: dict[str, Any] = {"drain_capacitor_f": None, "count": 1, "standings": {}}
+        alike: dict[str, Any] = {"drain_capacitor_f": None, "count": 1, "provenances": {}}
         return lamp.sinks.model_copy(update=alike) == found.sinks.model_copy(update=alike)
     return bool(getattr(lamp, field) == getattr(found, field))
 

@@ -26,7 +26,7 @@ from coldiron.sweep.run import FinishedCase
 from coldiron.tables.tidy import tidy
 
 _PACKAGES = ("coldiron", "numpy", "scipy")
-_SAID_ONLY = frozenset({"name", "note", "standings", "reading"})
+_SAID_ONLY = frozenset({"name", "note", "provenances", "reading"})
 """Fields of a lamp that decide no reading."""
 
 

@@ -83,7 +83,7 @@ def _caveats(done: Sequence[FinishedCase], verdicts: Sequence[Verdict]) -> list[
             f"{len(failed)} of {len(done)} cases gave no answer ({names}): their places are empty, and "
             "such a variant is not counted as inside the limits."
         )
-    recalled = sum(verdict.standing == "from memory" for verdict in verdicts)
+    recalled = sum(verdict.provenance == "from memory" for verdict in verdicts)
     if recalled:
         caveats.append(
             f"{recalled} of {len(verdicts)} verdicts rest on limits quoted from memory; the list says which."

@@ -7,8 +7,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from coldiron.limits import Verdict
+from coldiron.readings.figures import amount
 from coldiron.readings.units import title_of
-from coldiron.tables.figures import amount
 
 SEVERITY = ("no limit applies", "ok", "close", "over")
 SIGNS = {"no limit applies": "○", "ok": "✓", "close": "≈", "over": "✗"}
@@ -31,7 +31,7 @@ class Source:
     number: int
     name: str
     clause: str
-    standing: str
+    provenance: str
     limits: tuple[str, ...]
 
 
@@ -46,7 +46,7 @@ def _severity(verdict: Verdict) -> tuple[int, float]:
 
 
 def verdict_text(verdict: Verdict) -> str:
-    """One verdict as one line: what, how much against how much, source, and standing."""
+    """One verdict as one line: what, how much against how much, source, and provenance."""
     what = verdict.what or title_of(verdict.reading)
     if math.isnan(verdict.limit):
         held = f"{what}: {verdict.verdict}"
@@ -55,7 +55,7 @@ def verdict_text(verdict: Verdict) -> str:
         held = f"{what}: {value}, {'at least' if verdict.least else 'at most'} {limit}: {verdict.verdict}"
     clause = f", {verdict.clause}" if verdict.clause else ""
     note = f". {verdict.note}" if verdict.note else ""
-    return f"{held}. {verdict.source}{clause} ({verdict.standing}){note}"
+    return f"{held}. {verdict.source}{clause} ({verdict.provenance}){note}"
 
 
 def broken_limits(verdicts: Iterable[Verdict]) -> set[tuple[str, str]]:
@@ -90,7 +90,7 @@ class Sources:
 
 
 def _key(verdict: Verdict) -> tuple[str, str, str]:
-    return verdict.source, verdict.clause, verdict.standing
+    return verdict.source, verdict.clause, verdict.provenance
 
 
 def _limits_words(verdicts: Sequence[Verdict]) -> tuple[str, ...]:

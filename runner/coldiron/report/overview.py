@@ -9,10 +9,10 @@ from dataclasses import dataclass
 import pandas as pd
 
 from coldiron.limits import Verdict
+from coldiron.readings.figures import figure
 from coldiron.report.marks import Mark, Sources, broken_limits, worst
 from coldiron.study.model import AS_FOUND
 from coldiron.tables import surge_limit
-from coldiron.tables.figures import figure
 from coldiron.tables.terminal import HEADLINES, Headline, change_text
 
 HOT_HEADLINES = (

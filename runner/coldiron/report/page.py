@@ -87,7 +87,7 @@ def page(study: Study, done: Sequence[FinishedCase], verdicts: Sequence[Verdict]
         picked=_picked(done, numbers),
         benches=[(bench, BENCH_WORDS.get(bench, bench), pictures[bench]) for bench in pictures],
         failed=[
-            (one.case, printable(one.result.failure.why), printable(one.result.failure.engine_words))
+            (one.case, printable(one.result.failure.why), printable(one.result.failure.last_words))
             for one in done
             if one.result.failure
         ],
@@ -163,9 +163,8 @@ def _harmonic_limits(
         return limits_pct, ""
     if not limits_pct:
         return {}, f"No limit applies: {held[0].note} ({held[0].source})."
-    said = (
-        f"Limits as they hold for {held[0].variant}: {held[0].source}, {held[0].clause} ({held[0].standing})."
-    )
+    first = held[0]
+    said = f"Limits as they hold for {first.variant}: {first.source}, {first.clause} ({first.provenance})."
     return limits_pct, f"{said} One alternative is enough." if len(limits_pct) > 1 else said
 
 

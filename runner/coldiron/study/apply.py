@@ -142,8 +142,8 @@ class Workshop:
                 problems.append(Problem(self.file, path, f'"{NONE}"', "a part that a lamp can be without"))
             return _Built(None, None if found is None else removal(part))
         for key, value in wanted.items():
-            if key == "standing" or (isinstance(value, dict) and "standing" in value):
-                expected = "no standing: what a study sets is marked as the study's"
+            if key == "provenance" or (isinstance(value, dict) and "provenance" in value):
+                expected = "no provenance: what a study sets is marked as the study's"
                 problems.append(Problem(self.file, f"{path}.{as_key(key)}", "", expected))
                 return _Built(found, None)
         before = written_values(found)
@@ -153,9 +153,9 @@ class Workshop:
         changed = {key: after.get(key) for key in wanted if _differ(after.get(key), before.get(key))}
         if built is None or not changed:
             return _Built(found, None)
-        standings = {**(found.standings if found else {}), **dict.fromkeys(changed, "study")}
+        provenances = {**(found.provenances if found else {}), **dict.fromkeys(changed, "study")}
         change = alteration(part, model, changed, fitted=found is None)
-        return _Built(built.model_copy(update={"standings": standings}), change)
+        return _Built(built.model_copy(update={"provenances": provenances}), change)
 
 
 def _differ(new: object, old: object) -> bool:
@@ -169,5 +169,5 @@ def written_values(part: Part | None) -> dict[str, Any]:
     """Values of a part by their written keys, in base units, without those that are unset."""
     if part is None:
         return {}
-    values = {written_key(name): value for name, value in part if name != "standings"}
+    values = {written_key(name): value for name, value in part if name != "provenances"}
     return {key: value for key, value in values.items() if value is not None}

@@ -17,7 +17,7 @@ PlainWaves = Mapping[str, Mapping[str, Array]]
 
 @dataclass(frozen=True)
 class Failure:
-    """Why a case has no readings, and the engine's own words.
+    """Why a case has no readings, and the engine's own words, or the traceback of a mistake in this program.
 
     `certain` is True when the same case would fail the same way again: the engine gave up or refused the
     deck. A worker that died, or a deadline that passed, may be the machine's doing.
@@ -26,6 +26,17 @@ class Failure:
     why: str
     engine_words: str = ""
     certain: bool = True
+
+    @property
+    def last_words(self) -> str:
+        r"""Words for one line: of a traceback what was raised.
+
+        Examples
+        --------
+        >>> Failure("unexpected error", "Traceback ...\n  File ...\nValueError: no crest").last_words
+        'ValueError: no crest'
+        """
+        return self.engine_words.rstrip().rpartition("\n")[2]
 
 
 @dataclass(frozen=True)

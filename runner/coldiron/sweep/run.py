@@ -34,7 +34,7 @@ def run_cases(
 ) -> list[FinishedCase]:
     """Run cases and return them in the order given, whatever order they finished in.
 
-    A task whose worker died is run again case by case, so that only the case that kills a worker is lost.
+    A task that was lost is run again case by case, so that only the case that kills a worker is lost.
 
     Parameters
     ----------
@@ -93,4 +93,5 @@ def _run_works(
             again.extend(replace(work, cases=(case,)) for case in work.cases)
         else:
             [case] = work.cases
-            yield [(case, CaseResult({}, {}, Failure("no answer", outcome.result.why, certain=False)))]
+            words = outcome.result.words or outcome.result.why
+            yield [(case, CaseResult({}, {}, Failure("no answer", words, certain=False)))]

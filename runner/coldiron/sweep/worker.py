@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import shutil
 import time
+import traceback
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -125,17 +126,19 @@ def _run_case(case: Case, lab: SessionLab, *, keep_waves: bool) -> CaseResult:
     lab.last = None
     try:
         found = BENCHES[case.bench].take(case, lab)
-    except SimulationFailed as failure:
+    except NotApplicable as reason:
+        return CaseResult({}, {}, waves={} if keep_waves else None, skipped=str(reason))
+    except Exception as error:  # noqa: BLE001  whatever a bench raises costs its own case
         return CaseResult(
             {},
             {FAILED_DECK: lab.last.text} if lab.last else {},
-            Failure(failure.why, failure.engine_words),
+            Failure(error.why, error.engine_words)
+            if isinstance(error, SimulationFailed)
+            else _unexpected(error),
             cpu_s=time.process_time() - began_s,
             engine_s=lab.engine_s - before_s,
             runs=lab.runs - before_runs,
         )
-    except NotApplicable as reason:
-        return CaseResult({}, {}, waves={} if keep_waves else None, skipped=str(reason))
     return CaseResult(
         readings={name: _plain(value) for name, value in found.readings.items()},
         decks={label: deck.text for label, deck in found.decks.items()},
@@ -144,6 +147,18 @@ def _run_case(case: Case, lab: SessionLab, *, keep_waves: bool) -> CaseResult:
         engine_s=lab.engine_s - before_s,
         runs=lab.runs - before_runs,
         roads=dict(found.roads),
+    )
+
+
+def _unexpected(error: Exception) -> Failure:
+    """Failure of a case in which this program, and not the engine, went wrong; its words are the traceback.
+
+    It is not certain: a machine short of memory raises too.
+    """
+    *_, where = traceback.extract_tb(error.__traceback__)
+    words = "".join(traceback.format_exception(error)).rstrip()
+    return Failure(
+        f"unexpected error in {Path(where.filename).name}, line {where.lineno}", words, certain=False
     )
 
 

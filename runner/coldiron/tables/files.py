@@ -115,6 +115,14 @@ def manifest(study: Study, done: Sequence[FinishedCase]) -> dict[str, object]:
         "variants": [variant.name for variant in study.variants],
         "cases": len(done),
         "failed": sum(1 for one in done if one.result.failure),
+        "failures": {
+            f"{one.case.variant} | {one.case.bench} | {one.case.exposure.label}": [
+                failure.why,
+                failure.engine_words,
+            ]
+            for one in done
+            if (failure := one.result.failure)
+        },
         "skipped": sum(1 for one in done if one.result.skipped),
         "roads": dict(sorted(Counter(road for one in done for road in one.result.roads.values()).items())),
         "fell_back": [

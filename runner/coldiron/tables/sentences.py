@@ -8,10 +8,10 @@ from dataclasses import dataclass
 
 from coldiron.lamp.describe import part_label
 from coldiron.limits.verdict import Verdict
+from coldiron.readings.figures import amount
 from coldiron.study.model import AS_FOUND
 from coldiron.sweep.run import FinishedCase
 from coldiron.tables import surge_limit
-from coldiron.tables.figures import amount
 
 Readings = Mapping[str, float | str]
 
@@ -270,7 +270,7 @@ def _named(verdict: Verdict) -> str:
 
 def _broken(verdict: Verdict) -> str:
     value, limit = amount(verdict.value, verdict.reading), amount(verdict.limit, verdict.reading)
-    recalled = ", from memory" if verdict.standing == "from memory" else ""
+    recalled = ", from memory" if verdict.provenance == "from memory" else ""
     if verdict.is_rating:
         part = _part(verdict)
         verb = "are over their" if part.endswith("s") else "is over its"

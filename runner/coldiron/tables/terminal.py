@@ -15,9 +15,9 @@ from rich.table import Table
 from rich.text import Text
 
 from coldiron.limits.verdict import Verdict
+from coldiron.readings.figures import figure
 from coldiron.study.model import AS_FOUND
 from coldiron.tables import surge_limit
-from coldiron.tables.figures import figure
 
 
 @dataclass(frozen=True)

@@ -10,7 +10,7 @@ from rich.markup import escape
 from rich.table import Table
 
 from coldiron.limits.verdict import NO_LIMIT, Verdict
-from coldiron.tables.figures import amount
+from coldiron.readings.figures import amount
 
 OVER_MARK = "‼ over"
 CLOSE_MARK = "close"
@@ -46,9 +46,9 @@ def verdict_lines(verdicts: Sequence[Verdict]) -> list[str]:
         return []
     words = ("over", "close", "ok", NO_LIMIT)
     lines = ["verdicts: " + ", ".join(f"{counts[word]} {word}" for word in words if counts[word])]
-    if any(verdict.standing in ("from memory", "assumed") for verdict in verdicts):
+    if any(verdict.provenance in ("from memory", "typical") for verdict in verdicts):
         lines.append(
-            "a limit 'from memory' was not read in a text, a rating 'assumed' is not in the lamp file: "
+            "a limit 'from memory' was not read in a text, a rating 'typical' is not this part's own: "
             "check it before you rely on it"
         )
     reasons: dict[tuple[str, str], dict[str, None]] = {}
@@ -84,10 +84,10 @@ def _limit_text(held: Sequence[Verdict]) -> str:
 
 def _source_text(verdict: Verdict) -> str:
     if verdict.is_rating:
-        # By whose rule the limit differs from the written rating; "assumed" is explained below the table.
-        rule = f"; {verdict.note}" if verdict.note and verdict.standing != "assumed" else ""
-        return f"rating {verdict.clause}, {verdict.standing}{rule}"
-    return f"{verdict.source}, {verdict.clause}, {verdict.standing}"
+        # By whose rule the limit differs from the written rating; "typical" is explained below the table.
+        rule = f"; {verdict.note}" if verdict.note and verdict.provenance != "typical" else ""
+        return f"rating {verdict.clause}, {verdict.provenance}{rule}"
+    return f"{verdict.source}, {verdict.clause}, {verdict.provenance}"
 
 
 def _variants_text(held: Sequence[Verdict], *, several: bool) -> str:
