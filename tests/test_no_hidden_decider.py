@@ -156,7 +156,7 @@ def test_without_avalanche_the_gate_sets_the_current(laboratory: Laboratory, hea
 @pytest.mark.ngspice
 def test_what_limits_a_surge_is_said(laboratory: Laboratory) -> None:
     lamp = load_lamp("kerbside-flood")
-    told = lamp.sinks.model_copy(update={"standings": dict.fromkeys(GATE_KEYS, "data sheet")})
+    told = lamp.sinks.model_copy(update={"provenances": dict.fromkeys(GATE_KEYS, "data sheet")})
     for word, one in {
         "avalanche": changed(lamp, varistor=None),
         "gate drive": changed(lamp, sinks=told),
