@@ -106,7 +106,7 @@ def test_printed_deck_alone_gives_the_waves_of_the_study(laboratory: Laboratory,
 def test_a_plain_batch_run_prints_the_bus(laboratory: Laboratory, tmp_path: Path) -> None:
     # Without a raw file the stand-alone program runs only decks that print something.
     [result] = laboratory.take(case_of(load_lamp("pantry-bulb"), "unplug"), keep_waves=True)
-    printed = in_batch(result.decks["unplug"], tmp_path)
+    printed = in_batch(result.decks["unplug to 0.01 s"], tmp_path)
     rows = [line.split() for line in printed.splitlines() if re.match(r"\d+\t", line)]
     assert result.waves is not None
     assert float(rows[0][2]) == pytest.approx(result.waves["unplug"]["v(bus)"][0], rel=1e-3)

@@ -1,28 +1,61 @@
-"""Unplug: the lamp is pulled off the mains when its bus stands highest; how long is it dangerous inside."""
+"""Unplug: the lamp is pulled off the mains when its bus stands highest; how long is it dangerous inside.
+
+Within milliseconds the sinks fall out of regulation and the varistor empties; what is left takes up to an
+hour. So the time after unplugging is parted, each part a deck of its own whose steps fit its length, and
+which begins in the state in which the part before it ended.
+"""
 
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass, replace
+from functools import reduce
 
 from coldiron.benches import steady
 from coldiron.benches.base import Case, Findings, Lab, lamp_nodes
+from coldiron.benches.ladder import climb
+from coldiron.benches.settling import last_state
 from coldiron.benches.stress import weakest_readings
 from coldiron.deck.circuit import circuit
 from coldiron.deck.deck import Deck, Fineness, Start
 from coldiron.deck.render import render
+from coldiron.engine.waves import Waves
 from coldiron.lamp.lamp import Lamp
 from coldiron.readings import discharge
 
 LONGEST_S = 3600.0
 SHORTEST_S = 0.01
-POINTS = 1000
+PARTS_S = (0.01, 0.2)
+"""Where the time after unplugging is parted: the sinks are out of regulation, the pins have emptied."""
+LADDER = (
+    Fineness(step_s=1e-3),
+    Fineness(step_s=1e-3, reltol=1e-3, abstol=1e-8, vntol=1e-5),
+    Fineness(step_s=2e-4, reltol=1e-3, abstol=1e-7, vntol=1e-4),
+    Fineness(step_s=5e-4, reltol=2e-3, abstol=1e-6, vntol=1e-3),
+    Fineness(step_s=1e-4, reltol=5e-3, abstol=1e-5, vntol=1e-2),
+)
+"""How finely a part of 1 s is computed, and what is tried when the engine does not get through where the sinks
+fall out of regulation; the steps of the other parts are the same share of their length."""
 SAFE_V = (34.0, 50.0, 60.0)
 PINS_SAFE_V = (34.0, 60.0)
 """Levels that rules set for the pins of a plug. The bridge keeps the bus off the pins: what stands on them is
 only what the varistor and the junctions of the bridge hold."""
 
-PINS_S = 0.2
-"""Length of the run that tells how long the pins hold their charge, unless they hold it longer."""
+
+@dataclass(frozen=True)
+class Part:
+    """A stretch of the time after unplugging [s], its deck, what it gave and how finely it was computed."""
+
+    start_s: float
+    stop_s: float
+    deck: Deck
+    waves: Waves
+    road: str
+
+    @property
+    def label(self) -> str:
+        """Words for the stretch, such as "unplug to 0.2 s"."""
+        return f"unplug to {self.stop_s:.3g} s"
 
 
 def run_time_s(lamp: Lamp, bus_v: float) -> float:
@@ -35,17 +68,45 @@ def run_time_s(lamp: Lamp, bus_v: float) -> float:
     return min(LONGEST_S, max(SHORTEST_S, 1.2 * tau_s * math.log(bus_v / min(SAFE_V))))
 
 
-def unplug_deck(case: Case, start: Start, stop_s: float) -> Deck:
-    """Deck of a lamp without mains that begins charged."""
+def unplug_deck(case: Case, start: Start, start_s: float, length_s: float, fineness: Fineness) -> Deck:
+    """Deck of a lamp without mains in a state, some time after it was unplugged."""
     return render(
         "unplug",
-        case.heading("pins open"),
+        case.heading(f"pins open, from {start_s:g} s on"),
         circuit(case.lamp, case.exposure.state()),
-        keep=("v(bus)", "v(line)", "v(neutral)", "v(drain)", "i(vstring)"),
-        stop_s=stop_s,
-        fineness=Fineness(step_s=stop_s / POINTS),
+        keep=("all",),
+        stop_s=length_s,
+        fineness=fineness,
         start=start,
     )
+
+
+def discharged(case: Case, lab: Lab, start: Start, stop_s: float) -> list[Part]:
+    """Run a lamp without mains from a state, part by part.
+
+    Raises
+    ------
+    NoConvergence
+        If the engine gets through one of them at no fineness.
+    """
+    parts: list[Part] = []
+    ends_s = [end_s for end_s in PARTS_S if end_s < stop_s] + [stop_s]
+    for start_s, end_s in zip([0.0, *ends_s], ends_s, strict=False):
+        parts.append(_part(case, lab, start, start_s, end_s))
+        start = last_state(case.lamp, parts[-1].waves, parts[-1].deck.stop_s)
+    return parts
+
+
+def _part(case: Case, lab: Lab, start: Start, start_s: float, stop_s: float) -> Part:
+    length_s = stop_s - start_s
+
+    def attempt(fineness: Fineness) -> tuple[Deck, Waves]:
+        scaled = replace(fineness, step_s=fineness.step_s * length_s)
+        deck = unplug_deck(case, start, start_s, length_s, scaled)
+        return deck, lab.run(deck)
+
+    (deck, waves), road = climb(LADDER, attempt)
+    return Part(start_s, stop_s, deck, waves, road)
 
 
 def take(case: Case, lab: Lab) -> Findings:
@@ -57,8 +118,8 @@ def take(case: Case, lab: Lab) -> Findings:
     at_s = float(run.waves.time_s[inside][highest])
     start = run.at_time(at_s, lamp_nodes(case.lamp), ())
     start_v = float(bus_v[inside][highest])
-    deck = unplug_deck(case, start, run_time_s(case.lamp, start_v))
-    waves = lab.run(deck)
+    parts = discharged(case, lab, start, run_time_s(case.lamp, start_v))
+    waves = reduce(Waves.then, (part.waves for part in parts))
     film_f = case.lamp.film.capacitance_f if case.lamp.film else 0.0
     reservoir_f = case.lamp.reservoir.capacitance_f if case.lamp.reservoir else 0.0
     readings: dict[str, float | str] = {
@@ -69,12 +130,14 @@ def take(case: Case, lab: Lab) -> Findings:
         readings[f"discharge_{level_v:.0f}V_s"] = discharge.discharge_s(
             waves.time_s, waves["v(bus)"], level_v
         )
-    near = lab.run(unplug_deck(case, start, min(PINS_S, deck.stop_s)))
     for level_v in PINS_SAFE_V:
-        # Picofarads are empty long before the first step of a run over minutes.
-        times_s = (
-            discharge.discharge_s(run.time_s, run.v("line", "neutral"), level_v) for run in (near, waves)
+        readings[f"discharge_pins_{level_v:.0f}V_s"] = discharge.discharge_s(
+            waves.time_s, waves.v("line", "neutral"), level_v
         )
-        readings[f"discharge_pins_{level_v:.0f}V_s"] = next(filter(math.isfinite, times_s), math.inf)
     readings |= weakest_readings(case.lamp, readings, "unplug_")
-    return Findings(readings, {"unplug": deck}, {"unplug": waves})
+    return Findings(
+        readings,
+        {part.label: part.deck for part in parts},
+        {"unplug": waves},
+        {part.label: part.road for part in parts},
+    )

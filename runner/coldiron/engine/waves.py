@@ -42,3 +42,14 @@ class Waves:
             np.concatenate(([0.0], self.time_s[later] - start_s)),
             {name: np.concatenate(([first[name]], values[later])) for name, values in self.vectors.items()},
         )
+
+    def then(self, later: Waves) -> Waves:
+        """Join a run that began where this one ended; what both have kept is kept."""
+        return Waves(
+            np.concatenate((self.time_s, self.time_s[-1] + later.time_s[1:])),
+            {
+                name: np.concatenate((values, later.vectors[name][1:]))
+                for name, values in self.vectors.items()
+                if name in later.vectors
+            },
+        )
