@@ -1,6 +1,6 @@
 """Lamps wider than those of the properties: 100 to 277 V, 50 and 60 Hz, 1 to 12 sinks, any part missing.
 
-All invented. They are drawn by number, so that a lamp on which a bench gives no answer is named by two integers.
+All invented. They are drawn by number: two integers name a lamp on which a bench gives no answer.
 """
 
 from __future__ import annotations

@@ -3,7 +3,8 @@
 Behind a bridge both halves of the mains are alike, so two half cycles in a row tell whether a lamp has
 settled. The first deck starts from an estimate, runs half a cycle to forget it and then a whole one; as
 long as the halves of that cycle differ, another deck goes on for a cycle from the state in which the last
-one ended. Whether a lamp has settled is read from the run, never assumed.
+one ended. A large reservoir that creeps is moved to where its creeping leads. Whether a lamp has settled is
+read from the run, never assumed.
 """
 
 from __future__ import annotations
@@ -11,6 +12,8 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+
+from scipy.optimize import brentq
 
 from coldiron.benches.base import GAVE_UP, Lab, lamp_nodes, snapshot
 from coldiron.deck.circuit import State, circuit
@@ -27,6 +30,9 @@ STORED_RATIO = 1e-3
 DARK_RATIO = 0.01
 """Share of its rated power below which a lamp counts as dark."""
 MOST_CYCLES = 60
+_SLOW_SHARE = 0.1
+"""A bus whose moves shrink faster than this from one cycle to the next needs no leap."""
+_SLOWEST_RATIO = 0.99
 
 DeckFrom = Callable[[Start, float, float, Fineness], Deck]
 """Prints the deck that begins in a state at a phase [deg] and runs a time [s], that finely."""
@@ -100,11 +106,13 @@ def estimated_start(lamp: Lamp, state: State) -> Start:
 def _settled_bus_v(
     state: State, capacitance_f: float, resistance_ohm: float, set_a: float, string_v: float
 ) -> float:
-    steps, bus_v = 100, state.peak_v - 2.0
+    steps = 100
     step_s = state.cycle_s / 2 / steps
     share = -math.expm1(-step_s / (resistance_ohm * capacitance_f))
     sines = [state.peak_v * math.sin(math.pi * n / steps) - 1.8 for n in range(steps)]
-    for _ in range(30):
+
+    def change_v(bus_v: float) -> float:
+        """Change of the bus over a half wave that it begins at a voltage."""
         before_v = bus_v
         for sine_v in sines:
             # Just below the string voltage the current fades out instead of switching off.
@@ -115,9 +123,12 @@ def _settled_bus_v(
             else:
                 bus_v = max(0.0, bus_v - drawn_a * step_s / capacitance_f)
             bus_v = max(bus_v, 0.0)
-        if abs(bus_v - before_v) < 1e-4 * before_v:
-            break
-    return bus_v
+        return bus_v - before_v
+
+    # An empty bus rises and one at the peak falls; to get there may take a reservoir seconds.
+    if change_v(0.0) <= 0.0:
+        return 0.0
+    return float(brentq(change_v, 0.0, state.peak_v, xtol=1e-4 * state.peak_v))
 
 
 def settle(
@@ -180,6 +191,7 @@ def _settle(
     settled_ratio: float,
 ) -> Settled:
     cycle_s, cycles = state.cycle_s, 0.0
+    moved_v: float | None = None
     while cycles < MOST_CYCLES:
         deck = deck_from(start, phase_deg, (1.0 + phase_deg / 360.0) * cycle_s, fineness)
         waves = lab.run(deck)
@@ -189,7 +201,39 @@ def _settle(
         if _alike(before, last, lamp, cycle_s / 2, settled_ratio):
             return Settled(deck, waves, cycle_s, cycles, f"settled in {cycles:g} cycles")
         start, phase_deg = last_state(lamp, waves, deck.stop_s), 0.0
+        then_v, moved_v = moved_v, last[0] - before[0]
+        left_v = _left_v(then_v, moved_v) if then_v is not None and lamp.reservoir else 0.0
+        if left_v:
+            # What the leap does to everything but the reservoir is over before the next whole cycle.
+            start, moved_v = raised(start, left_v), None
     raise NotSettled(f"not settled after {cycles:g} mains cycles")
+
+
+def _left_v(then_v: float, now_v: float) -> float:
+    """How far a bus still goes that moves by a like share less from one cycle to the next; 0 if it does not.
+
+    Half cycles move by d, d·r, d·r², ...; the two given are a whole cycle apart, so r² is their ratio, and
+    d·r/(1-r) is left after the last.
+
+    Examples
+    --------
+    >>> _left_v(1.0, 0.25), _left_v(1.0, -0.5)
+    (0.25, 0.0)
+    """
+    share = now_v / then_v if then_v else 0.0
+    if not _SLOW_SHARE < share < 1.0:
+        return 0.0
+    ratio = min(math.sqrt(share), _SLOWEST_RATIO)
+    return now_v * ratio / (1.0 - ratio)
+
+
+def raised(start: Start, volt: float) -> Start:
+    """State with the bus, and what hangs on it, moved by a voltage; the string keeps its own."""
+    hanging = ("bus", "plus", "plus_l", "plus_n", "reservoir", "string_j", "string_k", "drain")
+    return replace(
+        start,
+        nodes_v=tuple((node, max(0.0, v + volt) if node in hanging else v) for node, v in start.nodes_v),
+    )
 
 
 def last_state(lamp: Lamp, waves: Waves, at_s: float) -> Start:

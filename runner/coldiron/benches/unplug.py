@@ -34,8 +34,8 @@ LADDER = (
     Fineness(step_s=5e-4, reltol=2e-3, abstol=1e-6, vntol=1e-3),
     Fineness(step_s=1e-4, reltol=5e-3, abstol=1e-5, vntol=1e-2),
 )
-"""How finely a part of 1 s is computed, and what is tried when the engine does not get through where the sinks
-fall out of regulation; the steps of the other parts are the same share of their length."""
+"""How finely a part of 1 s is computed, and what is tried when the engine does not get through where the
+sinks fall out of regulation; the steps of the other parts are the same share of their length."""
 SAFE_V = (34.0, 50.0, 60.0)
 PINS_SAFE_V = (34.0, 60.0)
 """Levels that rules set for the pins of a plug. The bridge keeps the bus off the pins: what stands on them is
