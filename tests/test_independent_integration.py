@@ -9,9 +9,10 @@ from hypothesis import HealthCheck, given, settings
 
 from coldiron.lamp.lamp import Lamp
 from coldiron.lamp.load import load_lamp
-from independent_lamp import inrush_peak_a, steady
+from coldiron.lamp.parts import FusingResistor, Sinks
+from independent_lamp import inrush_peak_a, steady, switched_on
 from laboratory import Laboratory, changed
-from lamps import lamps, reservoir
+from lamps import lamps, plain_lamp, reservoir
 
 pytestmark = pytest.mark.ngspice
 AGREEMENT = 0.01
@@ -56,6 +57,9 @@ def test_random_lamps_agree(laboratory: Laboratory, lamp: Lamp) -> None:
 def test_the_inrush_agrees_and_its_angle_is_the_worst(laboratory: Laboratory, lamp: Lamp) -> None:
     voltage_v, frequency_hz = lamp.mains.voltage_v, lamp.mains.frequency_hz
     readings = laboratory.readings(lamp, "switch-on")
+    if lamp.reservoir:
+        ours = switched_on(lamp, voltage_v, frequency_hz, readings["inrush_phase_deg"])
+        assert {name: readings[name] for name in ours} == pytest.approx(ours, rel=AGREEMENT)
     peak_a = readings["inrush_peak_A"]
     at_same_angle_a = inrush_peak_a(lamp, voltage_v, frequency_hz, readings["inrush_phase_deg"])
     assert peak_a == pytest.approx(at_same_angle_a, rel=AGREEMENT)
@@ -63,3 +67,15 @@ def test_the_inrush_agrees_and_its_angle_is_the_worst(laboratory: Laboratory, la
         inrush_peak_a(lamp, voltage_v, frequency_hz, angle_deg) for angle_deg in (45, 70, 80, 90, 105)
     ]
     assert max(elsewhere_a) <= peak_a * (1 + AGREEMENT)
+
+
+def test_a_slow_inrush_agrees_to_its_end(laboratory: Laboratory) -> None:
+    # A time constant of a whole half cycle: the charging pulse is some ten half waves.
+    lamp = plain_lamp(
+        line_fusing=FusingResistor(resistance_ohm=150.0, power_w=3.0),
+        reservoir=reservoir(68e-6),
+        sinks=Sinks(count=1, sense_resistor_ohm=30.0),
+    )
+    readings = laboratory.readings(lamp, "switch-on")
+    ours = switched_on(lamp, 230.0, 50.0, readings["inrush_phase_deg"])
+    assert {reading: readings[reading] for reading in ours} == pytest.approx(ours, rel=AGREEMENT)

@@ -10,7 +10,7 @@ import numpy as np
 from coldiron.benches import steady
 from coldiron.benches.base import Case, Findings, Lab, lamp_vectors
 from coldiron.benches.cycle import Window
-from coldiron.benches.ladder import climb
+from coldiron.benches.ladder import RELAXED, climb
 from coldiron.benches.pulses import pulse_readings, worst_of
 from coldiron.benches.settling import Settled, last_state
 from coldiron.benches.stress import weakest_readings
@@ -23,7 +23,7 @@ from coldiron.readings import light, sampling
 LADDER = (
     Fineness(step_s=25e-6, reltol=3e-4),
     Fineness(step_s=20e-6, reltol=1e-3, abstol=1e-7, vntol=1e-4),
-    Fineness(step_s=5e-6, reltol=1e-3, abstol=1e-6, vntol=1e-3),
+    *RELAXED,
 )
 """How finely a dip is computed, and what is tried when the engine does not get through its edges."""
 LIGHT_RATIO = 0.1

@@ -11,6 +11,14 @@ from coldiron.errors import NoConvergence
 
 T = TypeVar("T")
 
+RELAXED = (
+    Fineness(step_s=5e-6, reltol=1e-3, abstol=1e-6, vntol=1e-3),
+    Fineness(step_s=1e-6, reltol=3e-3, abstol=1e-5, vntol=1e-2),
+    Fineness(step_s=2e-6, reltol=5e-3, abstol=1e-4, vntol=1e-2),
+)
+"""The last rungs of every bench on the mains: where a steep junction, or a sink that leaves its regulation,
+stops the engine, another step and tolerances above the noise of double precision get it through."""
+
 
 def climb(ladder: Sequence[Fineness], attempt: Callable[[Fineness], T]) -> tuple[T, str]:
     """First attempt that gets through, and how it did.

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from coldiron.benches.base import Case, Findings, Lab
+from coldiron.benches.ladder import RELAXED
 from coldiron.benches.settling import SETTLED_RATIO, Settled, estimated_start, settle
 from coldiron.benches.steady_readings import steady_readings
 from coldiron.deck.circuit import State, circuit
@@ -14,7 +15,7 @@ from coldiron.deck.render import render
 LADDER = (
     Fineness(step_s=25e-6, reltol=1e-4),
     Fineness(step_s=20e-6, reltol=1e-3, abstol=1e-7, vntol=1e-4),
-    Fineness(step_s=5e-6, reltol=1e-3, abstol=1e-6, vntol=1e-3),
+    *RELAXED,
 )
 """How finely a settled lamp is computed, and what is tried when the engine does not get through."""
 

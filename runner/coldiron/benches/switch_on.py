@@ -1,115 +1,248 @@
 """Switch-on: a cold, empty lamp is connected at the worst angle of the mains.
 
 The angle is searched, not assumed: a coarse sweep over a half wave (the lamp cannot tell the halves
-apart), then parabolas through the worst. The charging pulse at the worst angle is run finely; a longer,
-coarser run from the same moment gives the slower readings.
+apart), then parabolas through the worst. From the worst angle the lamp is run to its end: the first half wave
+finely, the rest more coarsely from where that ended, until the bus has stopped rising.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
-from coldiron.benches.base import GAVE_UP, Case, Findings, Lab, lamp_vectors
+from coldiron.benches.base import Case, Findings, Lab, lamp_vectors
 from coldiron.benches.cycle import Window
+from coldiron.benches.ladder import RELAXED, climb
 from coldiron.benches.pulses import pulse_readings
+from coldiron.benches.settling import last_state
 from coldiron.benches.stress import weakest_readings
 from coldiron.deck.circuit import State, circuit
-from coldiron.deck.deck import Deck, Fineness
+from coldiron.deck.deck import Deck, Fineness, Start
 from coldiron.deck.render import render
-from coldiron.engine.waves import Waves
+from coldiron.engine.waves import Array, Waves
 from coldiron.errors import NoConvergence
+from coldiron.lamp.lamp import Lamp
+from coldiron.quantities import FARAD, OHM
 from coldiron.readings import light, surges
 
 PULSE = (
     Fineness(step_s=5e-6, reltol=1e-5, abstol=1e-9, vntol=1e-5),
     Fineness(step_s=10e-6, reltol=1e-5, abstol=1e-8, vntol=1e-5),
     Fineness(step_s=2e-6, reltol=1e-4, abstol=1e-6, vntol=1e-4),
+    *RELAXED,
 )
-"""How finely the charging pulse is computed, and what is tried when the engine does not get through. It
+"""How finely the first half wave is computed, and what is tried when the engine does not get through. It
 needs more than a steady lamp: with 20 us and 1e-4 its peak reads up to 1 % high."""
 SEARCH = (
     Fineness(step_s=50e-6, reltol=3e-4, abstol=1e-7, vntol=1e-4),
     Fineness(step_s=20e-6, reltol=1e-3, abstol=1e-6, vntol=1e-3),
+    *RELAXED,
 )
-"""Fineness of the search for the worst angle, and of the longer run."""
+"""Fineness of the search for the worst angle, and of what follows the first half wave."""
 COARSE_DEG = (45.0, 70.0, 90.0, 110.0, 135.0)
 PARABOLAS = 2
-INRUSH_WINDOW_CYCLES = 0.5
-"""The charging pulse is over, and the sine has passed its peak, within half a cycle."""
-LONG_RUN_CYCLES = 3.0
+FIRST_CYCLES = 0.5
+THEN_CYCLES = 2.5
+"""A lamp is followed for this long after its first half wave, and each time the bus still rises twice as
+long again."""
+LONGEST_S = 3.0
+CHARGED_RATIO = 0.99
+"""The charging pulse is over with the first half wave in which the bus comes this near to its highest. What
+would still charge it then has (1 - 0.99)² of the whole pulse's I²t."""
+RISEN_RATIO = 1e-3
+"""A bus has stopped rising when, as its rise dies away, less than this share of itself is left of it."""
+STANDS_RATIO = 1e-4
+"""A change of the bus that counts as none."""
 FIRST_LIGHT_RATIO = 0.1
 """Light counts as there when the string carries this share of its set current."""
 
 
-def switch_on_deck(case: Case, angle_deg: float, stop_s: float, fineness: Fineness = PULSE[0]) -> Deck:
+@dataclass(frozen=True)
+class Stretch:
+    """One deck of a switch-on, what it gave and how finely it was computed."""
+
+    deck: Deck
+    waves: Waves
+    road: str
+
+
+def switch_on_deck(
+    case: Case,
+    angle_deg: float,
+    stop_s: float,
+    fineness: Fineness = PULSE[0],
+    *,
+    keep: tuple[str, ...] | None = None,
+) -> Deck:
     """Deck that closes the switch on an empty lamp at an angle of the mains."""
-    state = case.exposure.state(angle_deg)
+    return _deck(case, angle_deg, stop_s, fineness, keep or lamp_vectors(case.lamp), Start(), 0.0)
+
+
+def _deck(
+    case: Case,
+    angle_deg: float,
+    length_s: float,
+    fineness: Fineness,
+    keep: tuple[str, ...],
+    start: Start,
+    start_s: float,
+) -> Deck:
+    """Deck of a lamp some time after the switch was closed at an angle."""
+    cycles = angle_deg / 360.0 + start_s * case.exposure.frequency_hz
+    said = f"closed at {angle_deg:.1f} deg" + (f", from {1e3 * start_s:.4g} ms on" if start_s else "")
     return render(
         "switch-on",
-        case.heading(f"closed at {angle_deg:.1f} deg"),
-        circuit(case.lamp, state),
-        keep=lamp_vectors(case.lamp),
-        stop_s=stop_s,
+        case.heading(said),
+        circuit(
+            case.lamp,
+            case.exposure.state(360.0 * (cycles % 1.0)),
+            inductor_a=start.inductor_a("lmains"),
+        ),
+        keep=keep,
+        stop_s=length_s,
         fineness=fineness,
+        start=start,
     )
 
 
 def take(case: Case, lab: Lab) -> Findings:
     """Inrush at the worst closing angle, and what follows it."""
-    state = case.exposure.state()
-    angle_deg = worst_angle_deg(case, lab, state)
-    deck, waves, road = run_down(case, lab, angle_deg, INRUSH_WINDOW_CYCLES * state.cycle_s, PULSE)
-    long_deck, long_waves, long_road = run_down(case, lab, angle_deg, LONG_RUN_CYCLES * state.cycle_s, SEARCH)
-    pulse = Window(case.lamp, waves, 0.0, deck.stop_s)
-    whole = Window(case.lamp, long_waves, 0.0, long_deck.stop_s)
-    lamp, time_s = case.lamp, pulse.time_s
-    line_i2t = surges.i2t_a2s(time_s, pulse.line_fusing_a)
-    neutral_i2t = surges.i2t_a2s(time_s, pulse.neutral_fusing_a)
-    light_level_a = FIRST_LIGHT_RATIO * lamp.sinks.set_current_a
-    readings: dict[str, float | str] = {
-        **pulse_readings(pulse, "inrush"),
-        "inrush_peak_A": float(np.abs(pulse.input_a).max()),
-        "inrush_i2t_A2s": surges.i2t_a2s(time_s, pulse.input_a),
-        "inrush_phase_deg": angle_deg,
-        "bus_peak_V": float(max(pulse.v("bus").max(), whole.v("bus").max())),
-        "first_light_ms": 1e3 * light.first_light_s(whole.time_s, whole.string_a, light_level_a),
-        "inrush_string_peak_A": float(max(pulse.string_a.max(), whole.string_a.max())),
-        "inrush_sink_peak_A": float(max(pulse.sinks_a.max(), whole.sinks_a.max())),
-        "inrush_drain_peak_V": float(max(pulse.v("drain").max(), whole.v("drain").max())),
-    }
-    if lamp.line_fusing:
-        readings["inrush_line_fusing_i2t_A2s"] = line_i2t
-    if lamp.neutral_fusing:
-        readings["inrush_neutral_fusing_i2t_A2s"] = neutral_i2t
-    readings |= weakest_readings(lamp, readings, "inrush_")
+    angle_deg = worst_angle_deg(case, lab, case.exposure.state())
+    half_s = 0.5 / case.exposure.frequency_hz
+    first, *later = closed(case, lab, angle_deg)
+    waves = first.waves
+    for stretch in later:
+        waves = waves.then(stretch.waves)
+    readings = inrush_readings(case.lamp, waves, half_s)
+    readings["inrush_phase_deg"] = angle_deg
+    readings |= weakest_readings(case.lamp, readings, "inrush_")
     return Findings(
         readings,
-        {"first light": long_deck, "switch-on": deck},
-        {"first light": long_waves, "switch-on": waves},
-        {"first light": long_road, "switch-on": road},
+        {"first light": later[0].deck, "switch-on": first.deck},
+        {"first light": waves, "switch-on": first.waves},
+        {"first light": later[0].road, "switch-on": first.road},
     )
 
 
-def run_down(
-    case: Case, lab: Lab, angle_deg: float, stop_s: float, ladder: Sequence[Fineness]
-) -> tuple[Deck, Waves, str]:
-    """Run from rest as finely as the engine gets through; the last part says what was tried.
+def inrush_readings(lamp: Lamp, waves: Waves, half_s: float) -> dict[str, float | str]:
+    """Readings of a switch-on that has been run to its end.
+
+    Energies and I²t are those from the closing to the end of the charging pulse; peaks are those of the whole
+    run, widths those of the first half wave.
+
+    Parameters
+    ----------
+    lamp : Lamp
+    waves : Waves
+        From rest, at time 0, until the bus has stopped rising.
+    half_s : float
+        Half a mains cycle [s].
+    """
+    first = Window(lamp, waves, 0.0, half_s)
+    pulse = Window(lamp, waves, 0.0, charged_s(waves, half_s))
+    whole = Window(lamp, waves, 0.0, float(waves.time_s[-1]))
+    light_level_a = FIRST_LIGHT_RATIO * lamp.sinks.set_current_a
+    readings: dict[str, float | str] = {
+        **pulse_readings(pulse, "inrush"),
+        **{name: value for name, value in pulse_readings(first, "inrush").items() if name.endswith("_us")},
+        "inrush_peak_A": float(np.abs(whole.input_a).max()),
+        "inrush_i2t_A2s": surges.i2t_a2s(pulse.time_s, pulse.input_a),
+        "bus_peak_V": float(whole.v("bus").max()),
+        "first_light_ms": 1e3 * light.first_light_s(whole.time_s, whole.string_a, light_level_a),
+        "inrush_string_peak_A": float(whole.string_a.max()),
+        "inrush_sink_peak_A": float(whole.sinks_a.max()),
+        "inrush_drain_peak_V": float(whole.v("drain").max()),
+    }
+    if lamp.line_fusing:
+        readings["inrush_line_fusing_i2t_A2s"] = surges.i2t_a2s(pulse.time_s, pulse.line_fusing_a)
+    if lamp.neutral_fusing:
+        readings["inrush_neutral_fusing_i2t_A2s"] = surges.i2t_a2s(pulse.time_s, pulse.neutral_fusing_a)
+    return readings
+
+
+def closed(case: Case, lab: Lab, angle_deg: float) -> list[Stretch]:
+    """Run a lamp from rest until its bus has stopped rising, each stretch from the end of the one before.
 
     Raises
     ------
     NoConvergence
-        If it gets through with none.
+        If the engine gets through one of them at no fineness, or the bus still rises after `LONGEST_S`.
     """
-    tried = ""
-    for fineness in ladder:
-        deck = switch_on_deck(case, angle_deg, stop_s, fineness)
-        try:
-            return deck, lab.run(deck), f"from rest, {fineness}{tried}"
-        except NoConvergence as failure:
-            why, tried = failure, f"{tried}, after {fineness} {GAVE_UP}"
-    raise why
+    cycle_s, half_s = case.exposure.state().cycle_s, 0.5 / case.exposure.frequency_hz
+    stretches = [_stretch(case, lab, angle_deg, Start(), 0.0, FIRST_CYCLES * cycle_s, PULSE)]
+    waves, length_s = stretches[0].waves, THEN_CYCLES * cycle_s
+    while True:
+        start = last_state(case.lamp, stretches[-1].waves, stretches[-1].deck.stop_s)
+        ran_s = float(waves.time_s[-1])
+        stretches.append(_stretch(case, lab, angle_deg, start, ran_s, length_s, SEARCH))
+        waves = waves.then(stretches[-1].waves)
+        if has_risen(bus_tops_v(waves, half_s)):
+            return stretches
+        if waves.time_s[-1] > LONGEST_S:
+            raise NoConvergence(
+                f"the bus still rises {waves.time_s[-1]:.1f} s after switch-on{_why(case.lamp)}"
+            )
+        length_s *= 2.0
+
+
+def _why(lamp: Lamp) -> str:
+    ohms = sum(part.resistance_ohm for part in (lamp.line_fusing, lamp.neutral_fusing) if part)
+    if lamp.reservoir is None:
+        return ""
+    return (
+        f": a reservoir of {FARAD.format(lamp.reservoir.capacitance_f)} behind {OHM.format(ohms)} of fusing"
+    )
+
+
+def _stretch(
+    case: Case,
+    lab: Lab,
+    angle_deg: float,
+    start: Start,
+    start_s: float,
+    length_s: float,
+    ladder: Sequence[Fineness],
+) -> Stretch:
+    def attempt(fineness: Fineness) -> tuple[Deck, Waves]:
+        deck = _deck(case, angle_deg, length_s, fineness, ("all",), start, start_s)
+        return deck, lab.run(deck)
+
+    (deck, waves), road = climb(ladder, attempt)
+    return Stretch(deck, waves, road if start_s else f"from rest, {road}")
+
+
+def bus_tops_v(waves: Waves, half_s: float) -> Array:
+    """Highest bus voltage in each half cycle since the beginning [V]."""
+    number = np.minimum((waves.time_s / half_s).astype(int), round(float(waves.time_s[-1]) / half_s) - 1)
+    return np.maximum.reduceat(waves["v(bus)"], np.searchsorted(number, np.arange(number[-1] + 1)))
+
+
+def charged_s(waves: Waves, half_s: float) -> float:
+    """End of the first half cycle in which the bus comes within `CHARGED_RATIO` of its highest [s]."""
+    tops_v = bus_tops_v(waves, half_s)
+    return float(half_s * (1 + np.argmax(tops_v >= CHARGED_RATIO * tops_v.max())))
+
+
+def has_risen(tops_v: Array) -> bool:
+    """Whether a bus has stopped rising, from its highest voltages in the half cycles so far.
+
+    Three of them, evenly apart, rise by d and then by d·q if the rise dies away like a charge; d·q²/(1-q)
+    is left after them.
+
+    Examples
+    --------
+    >>> has_risen(np.array([300.0, 320.0, 320.0])), has_risen(np.array([100.0, 190.0, 271.0]))
+    (True, False)
+    """
+    apart = max(1, len(tops_v) // 4)
+    early_v, middle_v, last_v = tops_v[-1 - 2 * apart], tops_v[-1 - apart], tops_v[-1]
+    before_v, now_v = middle_v - early_v, last_v - middle_v
+    if min(before_v, now_v) <= STANDS_RATIO * last_v:
+        return True
+    share = now_v / before_v
+    return bool(share < 1.0 and now_v * share / (1.0 - share) <= RISEN_RATIO * last_v)
 
 
 def worst_angle_deg(case: Case, lab: Lab, state: State) -> float:
@@ -117,7 +250,8 @@ def worst_angle_deg(case: Case, lab: Lab, state: State) -> float:
 
     def peak_a(angle_deg: float) -> float:
         to_sine_peak_s = max(0.0, 90.0 - angle_deg) / 360.0 * state.cycle_s
-        _, waves, _ = run_down(case, lab, angle_deg, to_sine_peak_s + 0.1 * state.cycle_s, SEARCH)
+        stop_s = to_sine_peak_s + 0.1 * state.cycle_s
+        waves, _ = climb(SEARCH, lambda fineness: lab.run(switch_on_deck(case, angle_deg, stop_s, fineness)))
         return float(np.abs(waves.i("vinput")).max())
 
     peaks_a = {angle: peak_a(angle) for angle in COARSE_DEG}
