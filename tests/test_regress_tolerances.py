@@ -11,8 +11,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from coldiron.errors import FileProblems
+from coldiron.readings.catalogue import kind_of
 from coldiron.regress.moves import distance
-from coldiron.regress.tolerances import Allowed, allowed_for, check_patterns, default_for, follows
+from coldiron.regress.tolerances import Allowed, allowed_for, check_patterns, default_for
 from coldiron.study.load import study_from
 from coldiron.study.tolerance import Tolerance
 
@@ -105,7 +106,7 @@ def test_every_reading_has_a_default() -> None:
     ],
 )
 def test_where_the_worst_was_follows_how_bad_it_is(reading: str, held: str) -> None:
-    assert follows(reading) == held
+    assert kind_of(reading).held_by == held
 
 
 def test_the_studys_own_comes_first_and_the_longest_pattern_counts() -> None:

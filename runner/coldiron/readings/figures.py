@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from coldiron.readings.units import unit_of
+from coldiron.readings.catalogue import kind_of
 
 
 def figure(value: float) -> str:
@@ -34,7 +34,7 @@ def amount(value: float, reading: str) -> str:
     >>> amount(3.2, "inrush_peak_A"), amount(5.26, "svm"), amount(float("inf"), "discharge_60V_s")
     ('3.2 A', '5.26', 'never')
     """
-    text, unit = figure(value), unit_of(reading)
+    text, unit = figure(value), kind_of(reading).unit
     if "." in text:
         text = text.rstrip("0").rstrip(".")
     return f"{text} {unit}" if unit and math.isfinite(value) else text

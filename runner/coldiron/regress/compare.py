@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 
 from coldiron.limits.verdict import Verdict, use_ratio
+from coldiron.readings.catalogue import kind_of
 from coldiron.regress.causes import causes
 from coldiron.regress.moves import Comparison, Kind, Move, distance
 from coldiron.regress.record import limit_name, verdict_case
 from coldiron.regress.reference import CaseName, Record, Value
-from coldiron.regress.tolerances import Allowed, allowed_for, follows
+from coldiron.regress.tolerances import Allowed, allowed_for
 from coldiron.study.tolerance import Tolerance
 
 
@@ -117,10 +118,10 @@ class _Comparer:
         for case in sorted(self.was.readings.keys() & self.now.readings.keys()):
             was, now = self.was.readings[case], self.now.readings[case]
             for reading in sorted(was.keys() & now.keys()):
-                if follows(reading) in was and was[reading] != now[reading]:
+                if kind_of(reading).held_by in was and was[reading] != now[reading]:
                     yield (
                         f"worst elsewhere: {' | '.join(case)} | {reading} {_text(was[reading])} → "
-                        f"{_text(now[reading])} (held is {follows(reading)})"
+                        f"{_text(now[reading])} (held is {kind_of(reading).held_by})"
                     )
 
     def mended(self) -> Iterator[str]:
@@ -138,7 +139,7 @@ class _Comparer:
                 note = ", ".join(gone[:6]) + (f" and {len(gone) - 6} more" if len(gone) > 6 else "")
                 yield Move(kind, *case, reading=gone[0] if len(gone) == 1 else "", note=note)
         for reading in was.keys() & now.keys():
-            if follows(reading) in was:
+            if kind_of(reading).held_by in was:
                 continue
             allowed = self._allowed_for(reading)
             far = distance(was[reading], now[reading], allowed)

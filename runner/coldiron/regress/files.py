@@ -10,7 +10,7 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
-from coldiron.readings.units import unit_of
+from coldiron.readings.catalogue import kind_of
 from coldiron.regress.moves import Comparison, Kind, Move
 from coldiron.regress.reference import CaseName
 from coldiron.regress.words import HEADINGS, cells, changed_inputs, line, summary
@@ -153,7 +153,7 @@ def _plain_move(move: Move) -> dict[str, Any]:
         "bench": move.bench,
         "conditions": move.conditions,
         "reading": move.reading,
-        "unit": unit_of(move.reading),
+        "unit": kind_of(move.reading).unit,
         "reference": _finite(move.was),
         "now": _finite(move.now),
         "tolerance": move.allowed._asdict() if move.allowed else None,

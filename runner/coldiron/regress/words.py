@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections import Counter
 
-from coldiron.readings.units import unit_of
+from coldiron.readings.catalogue import kind_of
 from coldiron.regress.moves import Comparison, Kind, Move
 from coldiron.regress.reference import Value
 
@@ -55,7 +55,7 @@ def value_text(value: Value | None, reading: str) -> str:
     """
     if value is None or isinstance(value, str):
         return value or ""
-    return f"{value:.4g} {unit_of(reading)}".rstrip()
+    return f"{value:.4g} {kind_of(reading).unit}".rstrip()
 
 
 def values_text(move: Move) -> str:

@@ -7,8 +7,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from coldiron.limits import Verdict
+from coldiron.readings.catalogue import kind_of
 from coldiron.readings.figures import amount
-from coldiron.readings.units import title_of
 
 SEVERITY = ("no limit applies", "ok", "close", "over")
 SIGNS = {"no limit applies": "○", "ok": "✓", "close": "≈", "over": "✗"}
@@ -47,7 +47,7 @@ def _severity(verdict: Verdict) -> tuple[int, float]:
 
 def verdict_text(verdict: Verdict) -> str:
     """One verdict as one line: what, how much against how much, source, and provenance."""
-    what = verdict.what or title_of(verdict.reading)
+    what = verdict.what or kind_of(verdict.reading).what
     if math.isnan(verdict.limit):
         held = f"{what}: {verdict.verdict}"
     else:
@@ -97,7 +97,7 @@ def _limits_words(verdicts: Sequence[Verdict]) -> tuple[str, ...]:
     """Limits of one source: the range where they differ from case to case, one word for what is alike."""
     by_what: dict[str, list[Verdict]] = {}
     for verdict in verdicts:
-        by_what.setdefault(verdict.what or title_of(verdict.reading), []).append(verdict)
+        by_what.setdefault(verdict.what or kind_of(verdict.reading).what, []).append(verdict)
     alike: dict[str, list[str]] = {}
     for what, group in by_what.items():
         alike.setdefault(_range_words(group), []).append(what)

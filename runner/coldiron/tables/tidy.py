@@ -9,7 +9,7 @@ from collections.abc import Sequence
 
 import pandas as pd
 
-from coldiron.readings.units import unit_of
+from coldiron.readings.catalogue import kind_of
 from coldiron.study.model import AS_FOUND
 from coldiron.sweep.run import FinishedCase
 
@@ -37,7 +37,7 @@ def tidy(done: Sequence[FinishedCase]) -> pd.DataFrame:
         if one.result.skipped:
             rows.append((*head, "skipped", one.result.skipped, ""))
         for reading, value in one.result.readings.items():
-            rows.append((*head, reading, value, unit_of(reading)))
+            rows.append((*head, reading, value, kind_of(reading).unit))
         light_a, reference_a = one.result.readings.get("light_A"), found_light_a.get(case.exposure.supply)
         if isinstance(light_a, float) and isinstance(reference_a, float) and reference_a > 0:
             rows.append((*head, "light_pct", 100 * light_a / reference_a, "%"))
