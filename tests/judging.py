@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from coldiron.benches.base import Case, Exposure
 from coldiron.lamp.lamp import Lamp
 from coldiron.limits import Verdict, judge
-from coldiron.study.conditions import Conditions
+from coldiron.study.conditions import Conditions, MainsCondition
 from coldiron.study.holding import Holding
 from coldiron.study.model import AS_FOUND, Study, Variant
 from coldiron.sweep.case_result import CaseResult
@@ -16,14 +16,14 @@ from coldiron.sweep.run import FinishedCase
 from lamps import plain_lamp
 
 
-def study_of(lamp: Lamp, **limits: Any) -> Study:
-    """A study of one lamp with its own [limits]."""
+def study_of(lamp: Lamp, mains: Sequence[str] = ("nominal",), **limits: Any) -> Study:
+    """A study of one lamp on some mains with its own [limits]."""
     return Study(
         name="by hand",
         lamp=lamp,
         variants=(Variant(name=AS_FOUND, changes=(), lamp=lamp),),
         benches=("steady",),
-        conditions=Conditions(),
+        conditions=Conditions(mains=tuple(MainsCondition.read(text) for text in mains)),
         limits=Holding.model_validate(limits),
     )
 
@@ -48,11 +48,12 @@ def judged(
     *,
     limits: Mapping[str, Any] | None = None,
     lamp: Lamp | None = None,
+    mains: Sequence[str] = ("nominal",),
     **case: Any,
 ) -> list[Verdict]:
-    """Verdicts on one case."""
+    """Verdicts on one case of a study on some mains."""
     lamp = lamp or plain_lamp()
-    return judge(study_of(lamp, **(limits or {})), [done_of(readings, lamp=lamp, **case)])
+    return judge(study_of(lamp, mains, **(limits or {})), [done_of(readings, lamp=lamp, **case)])
 
 
 def current(

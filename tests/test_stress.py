@@ -13,7 +13,7 @@ from coldiron.benches.pulses import pulse_width_s
 from coldiron.benches.stress import Rated, ratings, short_pulse_ratio, weakest
 from coldiron.lamp.lamp import Lamp
 from coldiron.lamp.load import load_lamp
-from coldiron.lamp.parts import FilmCapacitor, FusingResistor, ReservoirCapacitor
+from coldiron.lamp.parts import FilmCapacitor, FusingResistor, LedString, ReservoirCapacitor, Varistor
 from coldiron.study.disturbances import Burst, Leakage, Sag
 from judging import judged
 from laboratory import Laboratory, changed
@@ -32,7 +32,7 @@ def pulse(prefix: str) -> dict[str, float | str]:
 
 
 def by_part(lamp: Lamp, prefix: str) -> dict[str, Rated]:
-    return {rated.part: rated for rated in ratings(lamp, pulse(prefix))}
+    return {rated.part: rated for rated in ratings(lamp, pulse(prefix), 50.0)}
 
 
 FULL = plain_lamp(
@@ -109,6 +109,79 @@ def test_steady_ratings() -> None:
     assert verdicts["sinks, watts of one"] == "ok"
 
 
+def test_continuous_current_of_the_leds() -> None:
+    # 118 mA through LEDs of 60 mA: no catalogue rates them for twice their test current.
+    string = LedString(series=80, forward_voltage_v=3.0, forward_current_a=0.06, slope_ohm=3.2)
+    [verdict] = judged({"led_peak_A": 0.118}, lamp=plain_lamp(string=string))
+    assert (verdict.verdict, verdict.limit_id) == ("over", "rating.string.continuous_current")
+    # Unset it is 1.2 times the test current (20 to 25 mA, 150 to 180 mA in catalogues, from memory).
+    assert verdict.limit == pytest.approx(0.072)
+    assert verdict.provenance == "from memory"
+    assert "test current" in verdict.note
+    # Side by side they share the current; a rating of its own counts as such.
+    rated = string.model_copy(update={"parallel": 3, "continuous_current_a": 0.08})
+    for current_a, word in ((0.2, "ok"), (0.23, "close"), (0.241, "over")):
+        [verdict] = judged({"led_peak_A": current_a}, lamp=plain_lamp(string=rated))
+        assert verdict.verdict == word
+        assert verdict.limit == pytest.approx(0.24)
+
+
+def disc(ac_rating_v: float) -> Varistor:
+    return Varistor(
+        ac_rating_v=ac_rating_v,
+        one_milliamp_voltage_v=430.0,
+        clamping_voltage_v=710.0,
+        clamping_current_a=25.0,
+    )
+
+
+def test_parts_below_the_highest_mains_of_the_study_are_over_without_a_run_of_it() -> None:
+    # Closed form: 230 V + 10 % is 253 V, its crest √2 times that, 357.8 V.
+    lamp = plain_lamp(varistor=disc(250.0), reservoir=reservoir(10e-6, voltage_v=350.0))
+    found = judged({"svm": 0.1}, lamp=lamp, mains=["nominal", "+10 %", "-10 %"])
+    over = {v.limit_id: v for v in found if v.verdict == "over"}
+    assert set(over) == {"rating.varistor.ac_rating", "rating.reservoir.voltage"}
+    assert over["rating.varistor.ac_rating"].value == pytest.approx(253.0)
+    assert over["rating.reservoir.voltage"].value == pytest.approx(357.8, abs=0.05)
+    assert all(v.conditions == "253 V 50 Hz" and "not run" in v.note for v in over.values())
+    # A study that never leaves the rated mains does not say so, nor one whose run of that mains tells itself.
+    assert all(v.verdict != "over" for v in judged({"svm": 0.1}, lamp=lamp))
+    read = {"input_voltage_V": 252.6, "bus_highest_V": 349.0}
+    ran = judged(read, lamp=lamp, mains=["nominal", "+10 %"], voltage_v=1.1 * 230.0)
+    assert {v.value for v in ran if v.verdict == "over"} == {252.6}
+
+
+def test_a_reservoir_below_the_crest_is_over_whatever_benches_are_run() -> None:
+    # Closed form: 230 V has a crest of 325.3 V. The capacitor's surge voltage of 345 V is for half a minute.
+    lamp = plain_lamp(reservoir=reservoir(10e-6, voltage_v=300.0))
+    found = judged({"inrush_peak_A": 1.0}, lamp=lamp, bench="switch-on")
+    [over] = [v for v in found if v.verdict == "over"]
+    assert over.limit_id == "rating.reservoir.voltage"
+    assert over.value == pytest.approx(325.27, abs=0.01)
+
+
+@pytest.mark.parametrize(("frequency_hz", "limit_a"), [(50.0, 0.095), (60.0, 0.1)])
+def test_ripple_is_derated_by_the_mains_of_the_case(frequency_hz: float, limit_a: float) -> None:
+    # A rating for 120 Hz counts 95 % at 100 Hz (catalogue of 400 V types), whatever the lamp was made for.
+    for own_hz in (50.0, 60.0):
+        lamp = changed(FULL, mains={"frequency_hz": own_hz})
+        [verdict] = judged({"reservoir_ripple_A": 0.05}, lamp=lamp, frequency_hz=frequency_hz)
+        assert verdict.limit == pytest.approx(limit_a)
+
+
+def test_fusing_is_held_with_the_tolerances_that_make_it_hotter() -> None:
+    # Closed forms: at a set current the watts go with R, so 5 % more R leaves 2 W/1.05 to a nominal one; what
+    # a filling capacitor leaves in a resistor goes with ½CV², so 20 % more C leaves 1/1.2 of the energy.
+    held = {rated.part: rated for rated in ratings(FULL, {"line_fusing_W": 1.0}, 50.0)}
+    assert held["line fusing, watts"].most == pytest.approx(2.0 / 1.05)
+    tight = changed(FULL, line_fusing={"tolerance_ratio": 0.0})
+    [rated] = ratings(tight, {"line_fusing_W": 1.0}, 50.0)
+    assert (rated.most, rated.note) == (2.0, "")
+    for name, most_j in (("inrush", 3.0 / 1.2), ("surge", 3.0)):
+        assert by_part(FULL, name)["neutral fusing, pulse energy"].most == pytest.approx(most_j)
+    assert by_part(changed(FULL, reservoir=None), "inrush")["neutral fusing, pulse energy"].most == 3.0
+
+
 def test_square_root_rule_for_short_pulses() -> None:
     # Common practice, no source: heat of a short pulse spreads as the square root of time.
     assert short_pulse_ratio(1e-4, 25e-6, 3.0) == pytest.approx(2.0)
@@ -163,7 +236,7 @@ def test_every_bench_names_its_weakest_part(laboratory: Laboratory, bench: str, 
         "leakage": Leakage(cable_length_m=5.0),
     }
     readings = laboratory.readings(lamp, bench, **conditions)
-    part, margin_pct = weakest(ratings(lamp, readings), readings)
+    part, margin_pct = weakest(ratings(lamp, readings, 50.0), readings)
     assert readings[f"{prefix}weakest_part"] == part
     assert readings[f"{prefix}weakest_margin_pct"] == pytest.approx(margin_pct)
     assert math.isfinite(margin_pct)

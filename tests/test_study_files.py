@@ -165,14 +165,18 @@ def test_conditions_of_supply(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(
     ("power_w", "kind", "level_v"),
-    # IEC 61547, surges line to line, from memory: 0.5 kV up to 25 W, 1 kV above.
+    # IEC 61547:2009, surges line to line, from memory: self-ballasted lamps 0.5 kV; luminaires 0.5 kV up to
+    # 25 W, 1 kV above.
     [
         (9.0, "self-ballasted lamp", 500.0),
+        (40.0, "self-ballasted lamp", 500.0),
+        (None, "self-ballasted lamp", 500.0),
         (25.0, "luminaire", 500.0),
         (25.1, "luminaire", 1000.0),
+        (None, "luminaire", None),
     ],
 )
-def test_surge_level_by_power(power_w: float, kind: str, level_v: float) -> None:
+def test_surge_level_by_power_and_kind(power_w: float | None, kind: str, level_v: float | None) -> None:
     lamp = plain_lamp()
     ratings = lamp.ratings.model_copy(update={"power_w": power_w, "kind": kind})
     assert default_surge_level_v(lamp.model_copy(update={"ratings": ratings})) == level_v

@@ -228,7 +228,7 @@ def run(folder: Path, text: str) -> subprocess.CompletedProcess[str]:
 def test_a_bench_that_lacks_something_is_skipped_and_the_rest_goes_on(tmp_path: Path) -> None:
     bulb = (resource_dir("variants") / "lamps" / "pantry-bulb.toml").read_text(encoding="utf-8")
     (tmp_path / "bulb.toml").write_text(
-        bulb.replace('[ratings]\npower = "9 W"\n', "[ratings]\n"), encoding="utf-8"
+        bulb.replace('power = "9 W"\nkind = "self-ballasted lamp"\n', ""), encoding="utf-8"
     )
     done = run(tmp_path, 'lamp = "./bulb.toml"\nbenches = ["surge", "off-glow", "steady"]\n')
     assert done.returncode == 0, done.stderr

@@ -161,7 +161,7 @@ def take(case: Case, lab: Lab) -> Findings:
     readings |= {name: value for name, value in single_readings.items() if name.endswith("_us")}
     readings["burst_worst"] = str(blows[worst])
     return Findings(
-        {**readings, **weakest_readings(case.lamp, readings, "burst_")},
+        {**readings, **weakest_readings(case.lamp, readings, case.exposure.frequency_hz, "burst_")},
         {"single": singles[worst].deck, "burst": train.deck},
         {"single": singles[worst].waves, "burst": train.waves},
         {"single": singles[worst].road, "burst": train.road},

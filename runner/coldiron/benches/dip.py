@@ -113,7 +113,12 @@ def take(case: Case, lab: Lab) -> Findings:
         lowest_pct = f"{name}_light_lowest_pct"
         readings |= worst_readings | {lowest_pct: min(float(one[lowest_pct]) for one in each)}
         decks[name], waves[name], roads[name] = runs[worst].deck, runs[worst].waves, runs[worst].road
-    return Findings({**readings, **weakest_readings(case.lamp, readings, "dip_")}, decks, waves, roads)
+    return Findings(
+        {**readings, **weakest_readings(case.lamp, readings, case.exposure.frequency_hz, "dip_")},
+        decks,
+        waves,
+        roads,
+    )
 
 
 @dataclass(frozen=True)

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from coldiron.benches import steady
+from coldiron.benches import steady, stress
 from coldiron.benches.base import Case, Findings, Lab
 from coldiron.benches.cycle import Window
 from coldiron.benches.settling import NotSettled, Settled
@@ -103,7 +103,7 @@ def take(case: Case, lab: Lab) -> Findings:
     readings = {
         **steady_readings(case.lamp, state, settled),
         **heat_readings(room, found),
-        **reservoir_readings(case.lamp, found, settled),
+        **reservoir_readings(case, found, settled),
     }
     sweep, swept = ambient_sweep(case, found, runs.at)
     waves["heat"] = settled.waves
@@ -133,14 +133,14 @@ def heat_readings(room: Network, found: Balance) -> dict[str, float | str]:
     }
 
 
-def reservoir_readings(lamp: Lamp, found: Balance, run: Settled) -> dict[str, float | str]:
+def reservoir_readings(case: Case, found: Balance, run: Settled) -> dict[str, float | str]:
     """Core temperature and estimated life of the reservoir, which sits on the board; nothing without one."""
+    lamp = case.lamp
     if lamp.reservoir is None:
         return {}
     cycle = Window(lamp, run.waves, run.start_s, run.stop_s)
     rated_a = lamp.reservoir.ripple_current_a or life.typical_ripple_a(lamp.reservoir.capacitance_f)
-    if lamp.mains.frequency_hz < 55.0:
-        rated_a *= life.RIPPLE_AT_100HZ_RATIO
+    rated_a *= stress.ripple_share(case.exposure.frequency_hz)
     core_c = life.core_c(found.temperatures.board_c, cycle.rms(cycle.reservoir_a), rated_a)
     return {
         "reservoir_core_C": core_c,

@@ -115,7 +115,7 @@ def take(case: Case, lab: Lab) -> Findings:
         readings["off_bleed_uA"] = 1e6 * last.mean(last.v("bus")) / lamp.bleed.resistance_ohm
         readings["off_string_unbled_uA"] = 1e6 * without.mean(without.string_a)
     return Findings(
-        {**readings, **weakest_readings(lamp, readings, "off_")},
+        {**readings, **weakest_readings(lamp, readings, case.exposure.frequency_hz, "off_")},
         {label: one.deck for label, one in runs.items()},
         {label: one.waves for label, one in runs.items()},
         {label: one.road for label, one in runs.items()},

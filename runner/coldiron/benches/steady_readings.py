@@ -25,7 +25,7 @@ def steady_readings(lamp: Lamp, state: State, run: Settled) -> dict[str, float |
         **dissipation(cycle),
         "settled_cycles": float(run.cycles),
     }
-    return {**readings, **weakest_readings(lamp, readings, "steady_")}
+    return {**readings, **weakest_readings(lamp, readings, state.frequency_hz, "steady_")}
 
 
 def _input(cycle: Window) -> dict[str, float | str]:

@@ -25,7 +25,9 @@ BRIDGE_SHORT_PULSE_RATIO = 10.0
 CAPACITIVE_LOAD_RATIO = 0.8
 """Share of a bridge's average current that is left with a reservoir behind it (catalogue note)."""
 RIPPLE_RATIO_100HZ = 0.95
-"""Share of a reservoir's ripple rating, given for 120 Hz, that is left at 100 Hz (catalogue table)."""
+"""Share of a reservoir's ripple rating, given for 120 Hz, left at 100 Hz (catalogue of 400 V types)."""
+CHARGING = ("inrush", "dip", "sag")
+"""Disturbances whose pulse fills the reservoir: what it leaves in the fusing resistors goes with ½CV²."""
 
 SETTLED_BUS = ("bus_highest_V", "unplug_bus_V", "off_bus_V")
 """Voltages that the bus may hold for hours: settled, when unplugged, behind an open switch."""
@@ -72,9 +74,29 @@ def short_pulse_ratio(rated_s: float, width_s: float, most: float) -> float:
     return min(most, max(1.0, math.sqrt(rated_s / width_s)))
 
 
-def ratings(lamp: Lamp, readings: Readings) -> list[Rated]:
-    """Every rating of a lamp that one of the readings can be held to, in a fixed order."""
-    found = [*_steady(lamp)]
+def ripple_share(frequency_hz: float) -> float:
+    """Share of a ripple rating, given for 120 Hz, that is left on a mains, whose ripple is twice as fast.
+
+    Examples
+    --------
+    >>> ripple_share(50.0), ripple_share(60.0)
+    (0.95, 1.0)
+    """
+    return RIPPLE_RATIO_100HZ if frequency_hz < 55.0 else 1.0
+
+
+def ratings(lamp: Lamp, readings: Readings, frequency_hz: float) -> list[Rated]:
+    """Every rating of a lamp that one of the readings can be held to, in a fixed order.
+
+    Parameters
+    ----------
+    lamp : Lamp
+    readings : mapping
+        Readings of one case by id.
+    frequency_hz : float
+        Mains frequency the case was on [Hz], whatever the lamp's own is.
+    """
+    found = [*_steady(lamp, frequency_hz)]
     for reading in readings:
         # Every disturbance has read this width, under its own first word.
         if reading.endswith("_bridge_pulse_us"):
@@ -96,9 +118,11 @@ def weakest(held: list[Rated], readings: Readings) -> tuple[str, float]:
     return worst.part, worst.margin_pct(readings)
 
 
-def weakest_readings(lamp: Lamp, readings: Readings, prefix: str = "") -> dict[str, float | str]:
+def weakest_readings(
+    lamp: Lamp, readings: Readings, frequency_hz: float, prefix: str = ""
+) -> dict[str, float | str]:
     """The weakest part of a case as two readings; none where nothing that was read has a rating."""
-    held = ratings(lamp, readings)
+    held = ratings(lamp, readings, frequency_hz)
     if not held:
         return {}
     part, margin_pct = weakest(held, readings)
@@ -132,11 +156,15 @@ def _fusing(lamp: Lamp) -> Iterator[tuple[FusingResistor, str]]:
         yield lamp.neutral_fusing, "neutral fusing"
 
 
-def _steady(lamp: Lamp) -> Iterator[Rated]:
+def _steady(lamp: Lamp, frequency_hz: float) -> Iterator[Rated]:
     """Ratings of settled work on the mains."""
     sinks, bridge, reservoir = lamp.sinks, lamp.bridge, lamp.reservoir
     for fusing, leg in _fusing(lamp):
-        yield _of(fusing, leg, "watts", f"{leg.replace(' ', '_')}_W", "power_w")
+        up = 1.0 + fusing.tolerance_ratio
+        yield _of(
+            fusing, leg, "watts", f"{leg.replace(' ', '_')}_W", "power_w", most=fusing.power_w / up,
+            note=_left(up, "the sinks set the current, so a resistor at the top of its tolerance burns more"),
+        )  # fmt: skip
     if lamp.varistor:
         yield _of(lamp.varistor, "varistor", "mains voltage", "input_voltage_V", "ac_rating_v")
     mean_a, note = bridge.average_current_a, ""
@@ -152,15 +180,31 @@ def _steady(lamp: Lamp) -> Iterator[Rated]:
         if reservoir:
             yield _of(reservoir, "reservoir", "voltage", bus, "voltage_v")
     if reservoir and reservoir.ripple_current_a is not None:
-        share = RIPPLE_RATIO_100HZ if lamp.mains.frequency_hz < 55.0 else 1.0
+        share = ripple_share(frequency_hz)
         yield _of(
             reservoir, "reservoir", "ripple current", "reservoir_ripple_A", "ripple_current_a",
-            most=share * reservoir.ripple_current_a, note="given for 120 Hz, 95 % of it at 100 Hz",
+            most=share * reservoir.ripple_current_a,
+            note=f"{100 * share:.0f} % of the rating for 120 Hz, at {2 * frequency_hz:g} Hz",
         )  # fmt: skip
     yield _of(sinks, "sinks", "drain voltage", "drain_highest_V", "drain_voltage_v")
     yield _of(sinks, "sinks", "watts of one", "sink_worst_W", "power_w")
     yield _of(sinks, "sinks", "die temperature", "sink_die_worst_C", "maximum_die_c")
+    # Half a mains cycle outlasts every pulse that a catalogue rates, so the peak counts and not the mean.
+    yield _of(
+        lamp.string, "string", "continuous current", "led_peak_A", "continuous_current_a",
+        most=lamp.string.continuous_limit_a, note=_led_note(lamp),
+    )  # fmt: skip
     yield _of(lamp.string, "string", "junction temperature", "string_C", "maximum_junction_c")
+
+
+def _left(up: float, why: str) -> str:
+    return f"held to {100 / up:.3g} % of it: {why}" if up > 1.0 else ""
+
+
+def _led_note(lamp: Lamp) -> str:
+    of = "" if lamp.string.parallel == 1 else f"{lamp.string.parallel} LEDs side by side"
+    unset = "1.2 times the test current, common of catalogues" if not lamp.string.continuous_current_a else ""
+    return "; ".join(text for text in (of, unset) if text)
 
 
 def _pulse(lamp: Lamp, pulse: str, readings: Readings) -> Iterator[Rated]:
@@ -195,9 +239,13 @@ def _pulse(lamp: Lamp, pulse: str, readings: Readings) -> Iterator[Rated]:
     if lamp.varistor:
         yield _of(lamp.varistor, "varistor", "energy", f"{pulse}_varistor_energy_J", "energy_j")
         yield _of(lamp.varistor, "varistor", "peak current", f"{pulse}_varistor_peak_A", "peak_current_a")
+    up = 1.0 + lamp.reservoir.tolerance_ratio if lamp.reservoir and pulse in CHARGING else 1.0
     for fusing, leg in _fusing(lamp):
-        reading = f"{pulse}_{leg.replace(' ', '_')}_J"
-        yield _of(fusing, leg, "pulse energy", reading, "pulse_energy_j", most=fusing.pulse_limit_j)
+        yield _of(
+            fusing, leg, "pulse energy", f"{pulse}_{leg.replace(' ', '_')}_J", "pulse_energy_j",
+            most=fusing.pulse_limit_j / up,
+            note=_left(up, "a reservoir at the top of its tolerance stores more"),
+        )  # fmt: skip
     if lamp.reservoir:
         yield _of(
             lamp.reservoir, "reservoir", "voltage", f"{pulse}_bus_peak_V", "voltage_v",

@@ -44,7 +44,8 @@ def surge_readings(
     readings["surge_limited_by"] = limited_by(Window(lamp, runs[worst].waves, 0.0, window_s))
     readings["surge_worst_deg"] = runs[worst].angle_deg
     readings["surge_worst_polarity"] = float(runs[worst].polarity)
-    return {**readings, **weakest_readings(lamp, readings)}, runs[worst]
+    # No rating of a pulse hangs on the mains frequency.
+    return {**readings, **weakest_readings(lamp, readings, lamp.mains.frequency_hz)}, runs[worst]
 
 
 HELD_RATIO = 1.1

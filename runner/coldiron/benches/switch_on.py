@@ -117,7 +117,7 @@ def take(case: Case, lab: Lab) -> Findings:
         waves = waves.then(stretch.waves)
     readings = inrush_readings(case.lamp, waves, half_s)
     readings["inrush_phase_deg"] = angle_deg
-    readings |= weakest_readings(case.lamp, readings, "inrush_")
+    readings |= weakest_readings(case.lamp, readings, case.exposure.frequency_hz, "inrush_")
     return Findings(
         readings,
         {"first light": later[0].deck, "switch-on": first.deck},

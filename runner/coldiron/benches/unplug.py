@@ -134,7 +134,7 @@ def take(case: Case, lab: Lab) -> Findings:
         readings[f"discharge_pins_{level_v:.0f}V_s"] = discharge.discharge_s(
             waves.time_s, waves.v("line", "neutral"), level_v
         )
-    readings |= weakest_readings(case.lamp, readings, "unplug_")
+    readings |= weakest_readings(case.lamp, readings, case.exposure.frequency_hz, "unplug_")
     return Findings(
         readings,
         {part.label: part.deck for part in parts},

@@ -138,7 +138,7 @@ def _study_facts(study: Study) -> Iterator[tuple[str, str]]:
         yield "mains", f"{supply.label}: {voltage}, {frequency}"
     yield "ambient", CELSIUS.format(conditions.ambient_c)
     if "surge" in study.benches:
-        source = "by the lamp's power" if conditions.surge_level_v is None else "by the study"
+        source = "by the lamp's power and kind" if conditions.surge_level_v is None else "by the study"
         angles = ", ".join(DEGREE.format(angle) for angle in conditions.surge_angle_deg)
         signs = " and ".join("+" if sign > 0 else "−" for sign in conditions.surge_polarity)
         level_v = study.surge_level_v(lamp)

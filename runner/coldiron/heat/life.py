@@ -11,8 +11,6 @@ CORE_RISE_K = 5.0
 memory)."""
 COOLEST_CORE_C = 60.0
 """Makers state the rule down to about 60 °C; below, the life at 60 °C stands and cold earns nothing more."""
-RIPPLE_AT_100HZ_RATIO = 0.95
-"""Ripple current allowed at 100 Hz, of that at 120 Hz (maker's catalogue of 400 V types)."""
 
 
 def typical_ripple_a(capacitance_f: float) -> float:

@@ -48,14 +48,19 @@ class HeatPath(Part):
 
 
 class Housing(Part):
-    """What a person can touch, and how the lamp is connected.
+    """What a person can touch, how the lamp is connected, and where it is meant to be used.
 
+    `use` decides which rules about light apply: light sources for outdoor or industrial use are exempt from
+    some. `portable` counts for a lamp on a plug: one that is moved while plugged in has stricter rules about
+    its pins than one with a fixed place.
     `earth_capacitance_f` lies between the circuit and earth; unset, it is that of a metal-core board to its
     earthed housing, or of a small lamp to the room (typical).
     """
 
     earthed: bool
     connection: Literal["fixed wiring", "plug", "screw cap"] = "fixed wiring"
+    portable: bool = True
+    use: Literal["indoor", "outdoor", "industrial"] = "indoor"
     earth_capacitance_f: Annotated[Farad, Field(ge=1e-13, le=1e-6)] | None = None
 
     @property
@@ -67,7 +72,11 @@ class Housing(Part):
 
 
 class Ratings(Part):
-    """What the label says, if there is one; the surge level a lamp must stand follows from its power."""
+    """What the label says, if there is one.
+
+    Power and kind decide which surge a lamp has to stand; the kind also which standards are about it: those
+    for luminaires say nothing of a self-ballasted lamp (a bulb with its own driver, in a lampholder).
+    """
 
     power_w: Annotated[Watt, Field(ge=0.1, le=5000)] | None = None
     kind: Literal["luminaire", "self-ballasted lamp"] = "luminaire"

@@ -28,6 +28,7 @@ _STAND_INS = {
     "pulse_energy": "pulse_limit_j",
     "i2t": "i2t_limit_a2s",
     "esr": "series_ohm",
+    "continuous_current": "continuous_each_a",
     "avalanche_voltage": "breakdown_v",
     "breakdown_voltage": "breakdown_v",
     "transconductance": "gain_a_per_v2",

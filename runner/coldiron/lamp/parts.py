@@ -236,7 +236,8 @@ class LedString(Part):
     """LEDs in series and parallel; forward voltage, current and slope are those of one LED at 25 °C.
 
     `slope_ohm` is the whole dynamic resistance dV/dI at the test current. What the junction does not explain
-    is the series resistance.
+    is the series resistance. `continuous_current_a` is the most one LED may carry for hours; unset, 1.2 times
+    its test current (20 mA types are rated for 25 mA, 150 mA types for 180 mA: catalogues, from memory).
     """
 
     series: Annotated[int, Field(ge=1, le=500)]
@@ -246,6 +247,7 @@ class LedString(Part):
     slope_ohm: Annotated[Ohm, Field(ge=0.01, le=500)]
     emission: Annotated[float, Field(ge=1, le=40)] = 2.85
     tempco_v_per_k: Annotated[VoltPerKelvin, Field(ge=-0.05, le=0)] = -0.002
+    continuous_current_a: Annotated[Ampere, Field(ge=1e-4, le=10)] | None = None
     pulse_current_a: Annotated[Ampere, Field(ge=1e-3, le=50)] | None = None
     light_tempco_per_k: Annotated[PerKelvin, Field(ge=-0.02, le=0)] = -0.0015
     radiant_ratio: Annotated[Ratio, Field(ge=0, le=0.8)] = 0.3
@@ -263,10 +265,22 @@ class LedString(Part):
         return self.forward_current_a / math.expm1(junction_v / (self.emission * THERMAL_VOLTAGE_25C_V))
 
     @property
+    def continuous_each_a(self) -> float:
+        """Current one LED may carry for hours [A]."""
+        return (
+            1.2 * self.forward_current_a if self.continuous_current_a is None else self.continuous_current_a
+        )
+
+    @property
+    def continuous_limit_a(self) -> float:
+        """Current the whole string may carry for hours [A]."""
+        return self.continuous_each_a * self.parallel
+
+    @property
     def pulse_limit_a(self) -> float:
         """Pulse current the whole string survives; unset, twice the test current of each LED [A]."""
-        each = 2 * self.forward_current_a if self.pulse_current_a is None else self.pulse_current_a
-        return each * self.parallel
+        each = max(2 * self.forward_current_a, self.continuous_each_a)
+        return (each if self.pulse_current_a is None else self.pulse_current_a) * self.parallel
 
     def voltage_v(self, current_a: float, temperature_c: float = 25.0) -> float:
         """Voltage of the whole string at a current and a junction temperature [V]."""
@@ -290,10 +304,11 @@ class LedString(Part):
         elif self.forward_voltage_v > STEEPEST_JUNCTION * thermal_v:
             least = self.forward_voltage_v / (STEEPEST_JUNCTION * THERMAL_VOLTAGE_25C_V)
             yield Fault("emission", f"at least {least:.3g}: chips in series within one LED add theirs up")
-        if self.pulse_current_a is not None and self.pulse_current_a < self.forward_current_a:
-            yield Fault(
-                "pulse_current", f"at least the test current of {AMPERE.format(self.forward_current_a)}"
-            )
+        least, name = max(
+            (self.forward_current_a, "test current"), (self.continuous_current_a or 0.0, "continuous current")
+        )
+        if self.pulse_current_a is not None and self.pulse_current_a < least:
+            yield Fault("pulse_current", f"at least the {name} of {AMPERE.format(least)}")
 
 
 class Sinks(Part):

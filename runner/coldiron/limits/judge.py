@@ -8,6 +8,7 @@ from dataclasses import replace
 from itertools import groupby
 
 from coldiron.benches import stress
+from coldiron.benches.base import Case, Exposure
 from coldiron.limits.rules import Limit, limits_of
 from coldiron.limits.scope import Circumstances, out_of_scope
 from coldiron.limits.verdict import NO_LIMIT, Verdict, classify
@@ -36,6 +37,7 @@ def judge(study: Study, done: Sequence[FinishedCase]) -> list[Verdict]:
     -------
     list of Verdict
         A topic of a standard that does not cover the case has one verdict "no limit applies", which says why.
+        Last come ratings that the study's highest mains breaks, where no run of it tells.
 
     Raises
     ------
@@ -52,7 +54,7 @@ def judge(study: Study, done: Sequence[FinishedCase]) -> list[Verdict]:
         for _, rows in groupby(own, key=lambda limit: limit.question):
             verdicts += _topic(at, list(rows), margin_ratio)
         verdicts += _rated(at, margin_ratio)
-    return verdicts
+    return verdicts + list(_untried(study, done))
 
 
 def _topic(at: Circumstances, rows: Sequence[Limit], margin_ratio: float) -> Iterator[Verdict]:
@@ -123,8 +125,9 @@ def in_unit_of_reading(at: Circumstances, limit: Limit) -> float:
 
 def _disregarded(at: Circumstances, limit: Limit, value_pct: float) -> bool:
     """Whether a harmonic current is below what its standard wants judged."""
+    disregard = limit.file.disregard
     harmonic_a = value_pct / 100.0 * at.number("fundamental_current_A")
-    least_a = max(limit.disregard.share_ratio * at.number("input_current_A"), limit.disregard.current_a)
+    least_a = max(disregard.share_ratio * at.number("input_current_A"), disregard.current_a)
     return harmonic_a < least_a
 
 
@@ -174,7 +177,42 @@ def _none(at: Circumstances, limit: Limit, why: str) -> Verdict:
 
 def _rated(at: Circumstances, margin_ratio: float) -> Iterator[Verdict]:
     """Verdicts on the ratings of parts."""
-    for rated in stress.ratings(at.case.lamp, at.readings):
+    yield from _held_to_ratings(at.case, at.readings, margin_ratio)
+
+
+def _untried(study: Study, done: Sequence[FinishedCase]) -> Iterator[Verdict]:
+    """Verdicts that the highest mains of the study settles without a run: what a part's rating says of it.
+
+    Between its terminals a lamp sees the supply, and its bus stands at the crest when it is just connected or
+    dark: a few volts less in work, as the run of that mains tells where there is one. Without a run
+    nothing is called ok, or close.
+    """
+    runs = {
+        (one.case.variant, one.case.exposure.supply) for one in done if "bus_highest_V" in one.result.readings
+    }
+    cases = {one.case.variant: one.case for one in done}
+    for variant, case in cases.items():
+        highest = max(study.supplies(case.lamp), key=lambda supply: supply.voltage_v)
+        exposure = Exposure(highest.voltage_v, highest.frequency_hz)
+        if (variant, exposure.supply) in runs:
+            continue
+        readings = {
+            "input_voltage_V": highest.voltage_v,
+            "bus_highest_V": math.sqrt(2.0) * highest.voltage_v,
+        }
+        untried = replace(case, bench="steady", exposure=exposure)
+        for verdict in _held_to_ratings(untried, readings, study.limits.margin_ratio):
+            if verdict.verdict == "over":
+                yield replace(
+                    verdict, note="; ".join(("by the mains alone, not run", verdict.note)).rstrip("; ")
+                )
+
+
+def _held_to_ratings(
+    case: Case, readings: Mapping[str, float | str], margin_ratio: float
+) -> Iterator[Verdict]:
+    at = Circumstances.of(case, readings)
+    for rated in stress.ratings(case.lamp, readings, case.exposure.frequency_hz):
         value = at.number(rated.reading)
         typical = "a typical rating, not this part's own" if rated.provenance == "typical" else ""
         yield Verdict(

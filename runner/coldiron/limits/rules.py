@@ -52,6 +52,8 @@ class LimitRow(Closed):
     mains_from_v: Volt | None = None
     mains_below_v: Volt = math.inf
     connection: tuple[str, ...] = ()
+    portable: bool | None = None
+    use: tuple[str, ...] = ()
     capacitance_above_f: Farad = 0.0
     light_from_hz: Hertz = 0.0
     light_below_hz: Hertz = math.inf
@@ -70,13 +72,19 @@ class Disregard(Closed):
 
 
 class RuleFile(Closed):
-    """One file of limits: a standard, and what its rows have in common."""
+    """One file of limits: a standard, and what its rows have in common.
+
+    `kind` says which lamps it is about, `mains_*` on which mains, each up to and with the value.
+    """
 
     standard: str
     edition: str
     group: Group
     bench: str
+    kind: tuple[str, ...] = ()
     mains_from_v: Volt = 0.0
+    mains_up_to_v: Volt = math.inf
+    mains_frequency_hz: tuple[Hertz, ...] = ()
     rated_supply: bool = False
     disregard: Disregard = Disregard()
     limit: Annotated[tuple[LimitRow, ...], Field(min_length=1)]
@@ -97,13 +105,16 @@ class Limit:
     reading: str
     what: str
     row: LimitRow
-    rated_supply: bool
-    mains_from_v: float
-    disregard: Disregard
+    file: RuleFile
     value: float
     order: int = 0
     clause: str = ""
     provenance: str = ""
+
+    @property
+    def mains_from_v(self) -> float:
+        """Lowest nominal mains it applies on [V]."""
+        return self.file.mains_from_v if self.row.mains_from_v is None else self.row.mains_from_v
 
     @property
     def least(self) -> bool:
@@ -145,9 +156,7 @@ def _limits(stem: str, rules: RuleFile, row: LimitRow) -> Iterator[Limit]:
             reading=row.reading.replace("_N_", f"_{order}_"),
             what=row.what.replace("Nth", ordinal(order)),
             row=row,
-            rated_supply=rules.rated_supply,
-            mains_from_v=rules.mains_from_v if row.mains_from_v is None else row.mains_from_v,
-            disregard=rules.disregard,
+            file=rules,
             value=value,
             order=order,
             clause=row.clause,

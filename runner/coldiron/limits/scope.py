@@ -1,4 +1,4 @@
-"""Where a limit applies: mains, power, connection, what is stored, how fast the light moves."""
+"""Where a limit applies: kind and use of the lamp, mains, power, connection, what it stores, its light."""
 
 from __future__ import annotations
 
@@ -13,6 +13,8 @@ from coldiron.quantities import FARAD, HERTZ, VOLT, WATT
 
 SAME_SUPPLY_RATIO = 0.05
 """A supply within this share of the lamp's own counts as its rated one: 220 V to 240 V are one system."""
+SAME_HZ = 2.0
+"""A supply within this of a frequency counts as that mains; the grid itself keeps to within 1 Hz."""
 OTHER_SYSTEM_RATIO = 0.2
 """A supply farther than this share from the lamp's own is another mains system, with its own nominal."""
 
@@ -79,23 +81,50 @@ def out_of_scope(at: Circumstances, limit: Limit) -> Reason | None:
 
 
 def _conditions(at: Circumstances, limit: Limit) -> Iterator[tuple[bool, Callable[[], str]]]:
-    row, exposure, connection = limit.row, at.case.exposure, at.case.lamp.housing.connection
+    row, file, exposure, lamp = limit.row, limit.file, at.case.exposure, at.case.lamp
+    housing, kind = lamp.housing, lamp.ratings.kind
     supply = VOLT.format(float(f"{at.nominal_v:.4g}"))
     standard = limit.source.partition(", ")[0]
     yield (
+        not file.kind or kind in file.kind,
+        lambda: f"{standard} is for a {' or '.join(file.kind)}, this is a {kind}",
+    )
+    yield (
         at.nominal_v >= limit.mains_from_v,
         lambda: f"no limit at {supply}: {standard} starts at {VOLT.format(limit.mains_from_v)} nominal",
+    )
+    yield (
+        at.nominal_v <= file.mains_up_to_v,
+        lambda: f"no limit at {supply}: {standard} ends at {VOLT.format(file.mains_up_to_v)} nominal",
+    )
+    yield (
+        not file.mains_frequency_hz
+        or any(abs(exposure.frequency_hz - hz) <= SAME_HZ for hz in file.mains_frequency_hz),
+        lambda: (
+            f"no limit at {HERTZ.format(exposure.frequency_hz)}: {standard} is for a mains of "
+            f"{' or '.join(HERTZ.format(hz) for hz in file.mains_frequency_hz)}"
+        ),
     )
     yield (
         at.nominal_v < row.mains_below_v,
         lambda: f"no limit at {supply}: this one is for less than {VOLT.format(row.mains_below_v)}",
     )
     yield (
-        not row.connection or connection in row.connection,
-        lambda: f"the rule is for a {' or '.join(row.connection)}, this lamp has {_article(connection)}",
+        not row.use or housing.use in row.use,
+        lambda: f"light sources for {housing.use} use are exempt",
     )
     yield (
-        not limit.rated_supply or at.on_rated_supply,
+        not row.connection or housing.connection in row.connection,
+        lambda: (
+            f"the rule is for a {' or '.join(row.connection)}, this lamp has {_article(housing.connection)}"
+        ),
+    )
+    yield (
+        row.portable is None or housing.portable == row.portable,
+        lambda: f"the rule is for a lamp that {_moved(row.portable)}, this one {_moved(housing.portable)}",
+    )
+    yield (
+        not file.rated_supply or at.on_rated_supply,
         lambda: f"held at the rated {supply} only, not at {VOLT.format(float(f'{exposure.voltage_v:.4g}'))}",
     )
     yield (
@@ -117,3 +146,7 @@ def _conditions(at: Circumstances, limit: Limit) -> Iterator[tuple[bool, Callabl
 
 def _article(connection: str) -> str:
     return connection if connection == "fixed wiring" else f"a {connection}"
+
+
+def _moved(portable: bool | None) -> str:
+    return "is moved while plugged in" if portable else "has a fixed place"

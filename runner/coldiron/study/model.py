@@ -60,12 +60,15 @@ class Study(BaseModel):
 def default_surge_level_v(lamp: Lamp) -> float | None:
     """Open-circuit surge level, line to neutral, that a lamp of this power and kind has to stand [V].
 
-    500 V up to 25 W, self-ballasted lamp or luminaire alike, 1 kV above; None without a rated power.
+    A self-ballasted lamp stands 500 V; a luminaire 500 V up to 25 W and 1 kV above. None for a luminaire
+    without a rated power.
 
     References
     ----------
-    IEC 61547, surge table, line to line; from memory.
+    IEC 61547:2009, table of surges, line to line; from memory.
     """
+    if lamp.ratings.kind == "self-ballasted lamp":
+        return 500.0
     if lamp.ratings.power_w is None:
         return None
     return 500.0 if lamp.ratings.power_w <= 25.0 else 1000.0
