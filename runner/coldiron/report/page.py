@@ -21,8 +21,9 @@ from coldiron.pictures.surge import with_and_without_varistor
 from coldiron.pictures.swatch import swatch
 from coldiron.report.answer import answer
 from coldiron.report.marks import Sources, verdict_text
+from coldiron.report.numerics import numerics
 from coldiron.report.overview import overviews
-from coldiron.report.words import BENCH_WORDS, CAUTIONS, LEFT_OUT, NUMERICS
+from coldiron.report.words import BENCH_WORDS, CAUTIONS, LEFT_OUT
 from coldiron.study.model import AS_FOUND, Study
 from coldiron.sweep.run import FinishedCase
 from coldiron.tables.files import manifest, write_whole
@@ -109,7 +110,7 @@ def page(study: Study, done: Sequence[FinishedCase], verdicts: Sequence[Verdict]
             if variant.name != AS_FOUND
         ],
         manifest=manifest(study, done),
-        numerics=NUMERICS,
+        numerics=numerics(study, done),
         left_out=LEFT_OUT,
         svg=lambda picture: Markup(picture.labelled),
     )

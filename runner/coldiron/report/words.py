@@ -1,4 +1,4 @@
-"""Fixed words of the page: cautions, what each bench is, how it was computed, what the model leaves out."""
+"""Fixed words of the page: cautions, what each bench is, what the model leaves out."""
 
 from __future__ import annotations
 
@@ -19,17 +19,6 @@ BENCH_WORDS = {
     "dip": "Dip: the mains falls for a moment and returns.",
     "unplug": "Unplug: pulled off the mains when the bus stands highest.",
 }
-
-NUMERICS = (
-    "Every reading comes from an ngspice transient simulation; its deck lies in the folder decks beside this "
-    "page, and a plain ngspice -b gives the same reading.",
-    "Gear integration, relative tolerance 1e-4, current tolerance 1 nA. Largest step 20 µs on the mains, "
-    "2 µs in a surge.",
-    "Settled means that bus, string power and sink power change by less than 0.05 % from one mains cycle to "
-    "the next; that is measured on every run.",
-    "The worst angle of switch-on is searched to 3°. A surge is tried at every angle and polarity of the "
-    "study.",
-)
 
 LEFT_OUT = (
     "magnetic parts, switching regulators and dimmers",
