@@ -126,6 +126,23 @@ def test_a_tolerance_of_no_reading_is_refused_with_the_nearest() -> None:
     )
 
 
+@pytest.mark.parametrize(
+    ("key", "nearest"),
+    [
+        ("banana", ""), ("surge_banana*", ""), ("surge_sink_peek_A", " (did you mean surge_sink_peak_A?)"),
+    ],
+)  # fmt: skip
+def test_a_study_file_with_a_tolerance_of_no_reading_is_refused_in_one_line(key: str, nearest: str) -> None:
+    with pytest.raises(FileProblems) as caught:
+        study_with({key: "5 %", "surge_*": "5 %", "harmonic_3_pct": 1})
+    [line] = str(caught.value).splitlines()
+    assert line.startswith("s.toml: tolerance.")
+    assert line.endswith(
+        f'{key} is an unknown key: expected the id of a reading, or a pattern such as "surge_*" that fits one'
+        f"{nearest}"
+    )
+
+
 def study_with(tolerance: Any) -> Any:
     return study_from({"lamp": "pantry-bulb", "tolerance": tolerance}, Path("s.toml")).tolerance
 

@@ -170,7 +170,11 @@ class _Walk:
                 continue
             of = _shape_at(model, location)
             key = next((step for step in reversed(location) if isinstance(step, str)), "")
-            if detail["type"] != "missing":
+            if location[-1:] == ("[key]",):
+                # The key of a table whose keys are the file's to choose.
+                expected, nearest = _expectation(detail, of, key)
+                self.refuse(_path(inside, *location[:-1]), "an unknown key", expected, nearest)
+            elif detail["type"] != "missing":
                 expected, nearest = _expectation(detail, of, key)
                 self.refuse(path, as_written(_dig(data, location)), expected, nearest)
             elif path not in self.excused:

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from fnmatch import fnmatchcase
 from typing import Annotated, Any
 
-from pydantic import BeforeValidator
+from pydantic import AfterValidator, BeforeValidator
 
 from coldiron.quantities import RATIO, NotUnderstood
+from coldiron.readings.catalogue import CATALOGUE
+from coldiron.wording import one_nearest
 
 _EXPECTED = (
     'a share such as "5 %", a number in the unit of the reading, or { relative = "5 %", absolute = 0.1 }'
@@ -66,5 +69,14 @@ def _amount(written: Any) -> float:
     return float(written)
 
 
-Tolerances = dict[str, Annotated[Tolerance, BeforeValidator(Tolerance.read)]]
+def _known_reading(pattern: str) -> str:
+    if not any(fnmatchcase(reading, pattern) for reading in CATALOGUE):
+        expected = 'the id of a reading, or a pattern such as "surge_*" that fits one'
+        raise NotUnderstood(expected, one_nearest(pattern, CATALOGUE))
+    return pattern
+
+
+Tolerances = dict[
+    Annotated[str, AfterValidator(_known_reading)], Annotated[Tolerance, BeforeValidator(Tolerance.read)]
+]
 """The [tolerance] of a study: ids of readings, where "*" stands for any letters, to how far they may move."""
