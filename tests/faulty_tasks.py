@@ -6,8 +6,10 @@ import errno
 import os
 import resource
 import signal
+import sys
 import time
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -16,8 +18,16 @@ from coldiron.benches.base import Case, Findings
 from coldiron.deck.deck import Deck
 from coldiron.engine.pool import RETIRED_EXIT_STATUS
 from coldiron.engine.waves import Waves
-from coldiron.errors import NoConvergence, SimulationFailed
+from coldiron.errors import MissingEngine, NoConvergence, SimulationFailed
 from coldiron.sweep import worker
+
+
+def be_ready() -> None:
+    """Start of a pool whose workers have this module before their first task."""
+
+
+def fail_to_start() -> None:
+    raise MissingEngine("none here")
 
 
 def double(task: int) -> int:
@@ -116,6 +126,69 @@ def retire_once(task: tuple[str, int]) -> int:
         Path(marker).touch()
         os._exit(RETIRED_EXIT_STATUS)
     return number
+
+
+def retire_always(marker: str) -> None:
+    """Leave as a worker with a spent engine does, every time; count in a file."""
+    with Path(marker).open("a") as file:
+        file.write("x")
+    os._exit(RETIRED_EXIT_STATUS)
+
+
+def process_id(task: None) -> int:
+    return os.getpid()
+
+
+def threads(task: None) -> int:
+    return len(list(Path("/proc/self/task").iterdir()))
+
+
+def working_folder(task: None) -> tuple[str, list[str]]:
+    return str(Path.cwd()), sys.path
+
+
+def busy_until(gate: str) -> str:
+    """Run until a file is there; say in another that it has begun."""
+    if gate:
+        Path(f"{gate}.begun").touch()
+        while not Path(gate).exists():
+            time.sleep(0.001)
+    return gate
+
+
+def note(task: tuple[str, str]) -> None:
+    """Add a word to a file."""
+    log, word = task
+    with Path(log).open("a") as file:
+        file.write(f"{word} ")
+
+
+class Unreadable:
+    """A result that is sent, and cannot be read where it arrives."""
+
+    def __reduce__(self) -> tuple[Any, tuple[str]]:
+        """Make a number of what is none."""
+        return int, ("no number",)
+
+
+def strange(what: str) -> Any:
+    """Do what a task never should, or say which process this one was forked from."""
+    match what:
+        case "exit":
+            raise SystemExit(5)
+        case "interrupt":
+            raise KeyboardInterrupt
+        case "unpicklable result":
+            return lambda: None
+        case "unreadable result":
+            return Unreadable()
+        case "close":
+            os.closerange(3, 256)
+        case "parent":
+            return os.getppid()
+        case "own":
+            return os.getpid()
+    return "done"
 
 
 class StubbornLab(worker.SessionLab):

@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-import multiprocessing
 from collections.abc import Callable
 from dataclasses import replace
 from types import TracebackType
 from typing import Any, Self, TypeVar
 
-from pebble import ProcessPool
-
 from coldiron.benches.base import Case, Exposure
 from coldiron.deck.deck import Deck
+from coldiron.engine.local_pool import LocalPool
 from coldiron.engine.session import Session
 from coldiron.engine.waves import Waves
 from coldiron.lamp.lamp import Lamp
@@ -33,26 +31,28 @@ def _run_deck(deck: Deck) -> Waves:
     return _session().run(deck)
 
 
+def _call(task: tuple[Callable[..., T], tuple[Any, ...]]) -> T:
+    function, args = task
+    return function(*args)
+
+
 class Laboratory:
     """One engine worker; what is raised in it is raised here."""
 
     def __enter__(self) -> Self:
-        """Start the worker."""
-        self._pool = ProcessPool(
-            max_workers=1, initializer=start_worker, context=multiprocessing.get_context("forkserver")
-        )
+        """Make a pool of one worker."""
+        self._pool = LocalPool(1, start_worker)
         return self
 
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
         """End the worker."""
-        self._pool.stop()  # type: ignore[no-untyped-call]
-        self._pool.join()
+        self._pool.close()
 
     def call(self, function: Callable[..., T], *args: Any) -> T:
         """Run a function in the worker process."""
-        result: T = self._pool.schedule(function, args=args, timeout=300).result()
+        result: T = self._pool.submit(_call, (function, args), 300.0).result()
         return result
 
     def run(self, deck: Deck) -> Waves:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from functools import cache
 
-from coldiron.engine.pool import LocalPool
+from coldiron.engine.local_pool import shared_pool
 from coldiron.lamp.lamp import Lamp
 from coldiron.limits import Verdict, judge
 from coldiron.study.conditions import Conditions
@@ -43,7 +43,7 @@ def small_study(
 def finished() -> tuple[Study, tuple[FinishedCase, ...], tuple[Verdict, ...]]:
     """The small study with its results, their waves, and verdicts."""
     study = small_study()
-    done = run_cases(list(study_cases(study)), LocalPool(2, start_worker), keep_waves=True)
+    done = run_cases(list(study_cases(study)), shared_pool(2, start_worker), keep_waves=True)
     assert not any(one.result.failure for one in done)
     return study, tuple(done), tuple(judge(study, done))
 

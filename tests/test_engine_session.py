@@ -9,7 +9,8 @@ from pathlib import Path
 import pytest
 
 from coldiron.deck.deck import Deck
-from coldiron.engine.pool import LocalPool, Lost
+from coldiron.engine.local_pool import shared_pool
+from coldiron.engine.pool import Lost
 from coldiron.errors import DeckRefused, NoConvergence
 from coldiron.sweep.worker import start_worker
 from faulty_tasks import attempt, open_files, run_unguarded, spent
@@ -99,7 +100,7 @@ def test_no_convergence_is_said_and_leaves_the_engine_whole(own_laboratory: Labo
 def test_a_spoilt_engine_retires_and_the_task_goes_to_another() -> None:
     # An undefined parameter leaves the engine unable to load the next deck.
     poison = divider("poison", 1000.0, "R3 out 0 {undefined}")
-    outcomes = LocalPool(1, start_worker).run_all(attempt, [poison, GOOD, ANOTHER], lambda deck: 30.0)
+    outcomes = shared_pool(1, start_worker).run_all(attempt, [poison, GOOD, ANOTHER], lambda deck: 30.0)
     found = {one.index: one.result for one in outcomes}
     assert found == {0: "DeckRefused", 1: "0.5000", 2: "0.7500"}
 
@@ -111,7 +112,7 @@ def test_a_spoilt_engine_retires_and_the_task_goes_to_another() -> None:
 )
 def test_a_deck_that_ends_the_process_costs_one_task(lines: tuple[str, ...]) -> None:
     killer = divider("killer", 1000.0, *lines)
-    outcomes = LocalPool(1, start_worker).run_all(attempt, [GOOD, killer, ANOTHER], lambda deck: 30.0)
+    outcomes = shared_pool(1, start_worker).run_all(attempt, [GOOD, killer, ANOTHER], lambda deck: 30.0)
     found = {one.index: one.result for one in outcomes}
     assert (found[0], found[2]) == ("0.5000", "0.7500")
     assert isinstance(found[1], Lost) or found[1] in ("DeckRefused", "NoConvergence")
@@ -139,6 +140,6 @@ def test_start_up_files_of_others_are_not_executed(tmp_path: Path, monkeypatch: 
     monkeypatch.chdir(tmp_path)
     monkeypatch.setenv("HOME", str(tmp_path))
     monkeypatch.setenv("SPICE_SCRIPTS", str(tmp_path))
-    [outcome] = LocalPool(1, start_worker).run_all(attempt, [GOOD], lambda deck: 30.0)
+    [outcome] = shared_pool(1, start_worker).run_all(attempt, [GOOD], lambda deck: 30.0)
     assert outcome.result == "0.5000"
     assert not canary.exists()

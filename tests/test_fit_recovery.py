@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from coldiron.engine.pool import LocalPool
+from coldiron.engine.local_pool import shared_pool
 from coldiron.fit import meter
 from coldiron.fit.free import FreeValue, free_values
 from coldiron.fit.simulate import as_read
@@ -76,7 +76,7 @@ def draws(laboratory: Laboratory, count: int) -> float:
     true = truth(laboratory)
     works = [noisy_work(true, seed) for seed in range(count)]
     kept = 0
-    for outcome in LocalPool(None, start_worker).run_all(run_fit, works, lambda work: 120.0):
+    for outcome in shared_pool(None, start_worker).run_all(run_fit, works, lambda work: 120.0):
         assert isinstance(outcome.result, Fit), outcome.result
         kept += all(within(outcome.result))
     return kept / count

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from coldiron.engine.pool import LocalPool
+from coldiron.engine.local_pool import shared_pool
 from coldiron.limits import Verdict, judge
 from coldiron.limits.harmonic import harmonic_limits_pct
 from coldiron.limits.verdict import Word
@@ -221,7 +221,7 @@ def test_contrast_of_known_pairs() -> None:
 
 def test_the_report_of_the_main_demo_study_is_small_enough_to_send() -> None:
     study = load_study("kerbside-rework")
-    done = run_cases(list(study_cases(study)), LocalPool(2, start_worker), keep_waves=True)
+    done = run_cases(list(study_cases(study)), shared_pool(2, start_worker), keep_waves=True)
     text = page(study, done, judge(study, done))
     assert len(text.encode()) < 3_000_000
     assert text.count('class="lay lay-17"') >= 10

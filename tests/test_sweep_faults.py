@@ -10,7 +10,7 @@ import pytest
 
 from coldiron.benches.base import Case
 from coldiron.cli.study import failure_line
-from coldiron.engine.pool import LocalPool
+from coldiron.engine.local_pool import shared_pool
 from coldiron.lamp.load import load_lamp
 from coldiron.sweep.run import FinishedCase, run_cases
 from faulty_bench import start_faulty_worker
@@ -21,7 +21,7 @@ FAULTS = ("crash", "hang", "gives up", "raises", "spoils the engine")
 
 
 def run(cases: Sequence[Case], deadline_s: float = 5.0) -> list[FinishedCase]:
-    return run_cases(cases, LocalPool(2, start_faulty_worker), case_deadline_s=deadline_s)
+    return run_cases(cases, shared_pool(2, start_faulty_worker), case_deadline_s=deadline_s)
 
 
 def case(variant: str, study: str = "faults") -> Case:

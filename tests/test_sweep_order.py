@@ -12,7 +12,7 @@ import pytest
 
 from coldiron.benches.base import Case
 from coldiron.engine.cluster import ClusterPool
-from coldiron.engine.pool import LocalPool
+from coldiron.engine.local_pool import LocalPool, shared_pool
 from coldiron.engine.store import Store
 from coldiron.lamp.load import load_lamp
 from coldiron.sweep.cache import StoredCases
@@ -49,15 +49,15 @@ def tables(done: list[FinishedCase]) -> tuple[str, str]:
 
 @pytest.fixture(scope="module")
 def one_worker() -> tuple[str, str]:
-    return tables(run_cases(cases(), LocalPool(1, start_worker)))
+    return tables(run_cases(cases(), shared_pool(1, start_worker)))
 
 
 def test_two_workers(one_worker: tuple[str, str]) -> None:
-    assert tables(run_cases(cases(), LocalPool(2, start_worker))) == one_worker
+    assert tables(run_cases(cases(), shared_pool(2, start_worker))) == one_worker
 
 
 def test_each_case_alone_and_from_last_to_first(one_worker: tuple[str, str]) -> None:
-    done = [run_cases([case], LocalPool(1, start_worker))[0] for case in reversed(cases()[4:8])]
+    done = [run_cases([case], shared_pool(1, start_worker))[0] for case in reversed(cases()[4:8])]
     alone = csv_text(tidy(done[::-1]), index=False)
     # The first line is the heading; how much light there is, is against the lamp as found, which is not here.
     rows = [row for row in one_worker[0].splitlines(keepends=True) if row.startswith("10 µF,")]
@@ -77,16 +77,16 @@ def test_cold_and_warm_store(one_worker: tuple[str, str], tmp_path: Path) -> Non
         def run_all(self, *words: Any) -> Iterator[Any]:
             raise AssertionError("a warm store needs no worker")
 
-    assert run(LocalPool(2, start_worker)) == one_worker
+    assert run(shared_pool(2, start_worker)) == one_worker
     assert run(Nobody()) == one_worker
-    assert run(LocalPool(2, start_worker), fresh=True) == one_worker
+    assert run(shared_pool(2, start_worker), fresh=True) == one_worker
 
 
 def test_a_half_filled_store_is_filled_up(one_worker: tuple[str, str], tmp_path: Path) -> None:
     store = Store(tmp_path, print)
     cache = StoredCases(store)
-    run_cases(cases()[1::3], LocalPool(2, start_worker), cache=cache)
-    assert tables(run_cases(cases(), LocalPool(2, start_worker), cache=cache)) == one_worker
+    run_cases(cases()[1::3], shared_pool(2, start_worker), cache=cache)
+    assert tables(run_cases(cases(), shared_pool(2, start_worker), cache=cache)) == one_worker
     store.close()
 
 
@@ -95,9 +95,9 @@ def test_waves_are_the_same_cold_and_warm(tmp_path: Path) -> None:
     cache = StoredCases(store)
     [case] = [case_of(load_lamp("pantry-bulb"), "steady")]
     # Kept without waves, it is computed again when they are asked for.
-    run_cases([case], LocalPool(1, start_worker), cache=cache)
-    [cold] = run_cases([case], LocalPool(1, start_worker), cache=cache, keep_waves=True)
-    [warm] = run_cases([case], LocalPool(1, start_worker), cache=cache, keep_waves=True)
+    run_cases([case], shared_pool(1, start_worker), cache=cache)
+    [cold] = run_cases([case], shared_pool(1, start_worker), cache=cache, keep_waves=True)
+    [warm] = run_cases([case], shared_pool(1, start_worker), cache=cache, keep_waves=True)
     assert cold.result.waves is not None
     assert warm.result.waves is not None
     for label, vectors in cold.result.waves.items():

@@ -1,8 +1,4 @@
-"""Coldiron for notebooks and scripts: a study run, and what it found as pandas frames.
-
-A script that calls `run_study` does so under `if __name__ == "__main__":`, because the simulations run in
-worker processes that import the script.
-"""
+"""Coldiron for notebooks and scripts: a study run, and what it found as pandas frames."""
 
 from __future__ import annotations
 
@@ -15,7 +11,8 @@ from pathlib import Path
 import pandas as pd
 
 from coldiron.benches.base import Case
-from coldiron.engine.pool import LocalPool
+from coldiron.engine.local_pool import shared_pool
+from coldiron.engine.pool import WorkerPool
 from coldiron.engine.store import Store
 from coldiron.limits import Verdict, check_replacements, judge, verdict_frame
 from coldiron.report.excerpt import excerpt
@@ -184,7 +181,7 @@ def run_study(
     loaded = study if isinstance(study, Study) else load_study(study)
     check_replacements(loaded)
     cases = _selected(loaded, variants, benches)
-    pool = LocalPool(workers, start_worker)
+    pool = shared_pool(workers, start_worker)
     if store is None:
         return StudyResult(loaded, tuple(_run(cases, pool, None, case_deadline_s)))
     kept = Store(Path(store), lambda text: warnings.warn(text, stacklevel=2))
@@ -195,7 +192,7 @@ def run_study(
 
 
 def _run(
-    cases: Sequence[Case], pool: LocalPool, cache: Cache | None, case_deadline_s: float
+    cases: Sequence[Case], pool: WorkerPool, cache: Cache | None, case_deadline_s: float
 ) -> list[FinishedCase]:
     return run_cases(cases, pool, cache=cache, keep_waves=True, case_deadline_s=case_deadline_s)
 

@@ -4,6 +4,7 @@ ColdironError
 ├── FileProblems        lamp and study files; every problem of a file at once (status 2)
 ├── MissingResource     an installation without its data files (status 2)
 ├── MissingEngine       no ngspice library on this machine (status 2)
+├── NoWorkers           no process can be started to compute in (status 2)
 ├── MissingCluster      no usable scheduler or worker at an address (status 2)
 ├── CannotWrite         no room or no right where results should go (status 2)
 ├── NotApplicable       a bench that this lamp or study gives nothing to try (the rest goes on)
@@ -61,6 +62,10 @@ class MissingResource(ColdironError):
 
 class MissingEngine(ColdironError):
     """The ngspice library cannot be opened."""
+
+
+class NoWorkers(ColdironError):
+    """No worker process can be started; its cause is what the start raised, if it was that."""
 
 
 class MissingCluster(ColdironError):

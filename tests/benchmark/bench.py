@@ -24,7 +24,8 @@ from typing import Any
 
 from benchmark import plain
 from coldiron.benches.base import GAVE_UP, Case
-from coldiron.engine.pool import ENGINE_BINDING, LocalPool, WorkerPool
+from coldiron.engine.local_pool import LocalPool, shared_pool
+from coldiron.engine.pool import WorkerPool
 from coldiron.engine.store import Store
 from coldiron.study.load import load_study
 from coldiron.sweep.cache import StoredCases
@@ -59,30 +60,24 @@ def timed(action: Callable[[], Any]) -> tuple[Any, float]:
     return result, time.perf_counter() - began
 
 
-def processor_s(task: object) -> float:
-    """Processor time of this process so far [s]."""
-    return time.process_time()
-
-
-def start_s(workers: int) -> float:
-    """Processor time of starting workers: each its own, and once what they are forked from [s]."""
-    [outcome] = LocalPool(1, start_worker).run_all(processor_s, [None], lambda task: 60.0)
-    assert isinstance(outcome.result, float)
-    imports = subprocess.Popen([sys.executable, "-c", f"import {ENGINE_BINDING}, {start_worker.__module__}"])
-    _, _, used = os.wait4(imports.pid, 0)
-    imports.returncode = 0
-    return workers * outcome.result + used.ru_utime + used.ru_stime
+def start_s() -> float:
+    """Processor time of starting the process that workers are forked from [s]; a fork takes 1 ms."""
+    start = f"from {start_worker.__module__} import start_worker; start_worker()"
+    process = subprocess.Popen([sys.executable, "-c", start])
+    _, _, used = os.wait4(process.pid, 0)
+    process.returncode = 0
+    return used.ru_utime + used.ru_stime
 
 
 def own_road(
     cases: Sequence[Case], workers: int, pool: WorkerPool | None = None
 ) -> tuple[list[FinishedCase], Road]:
     """Run a study without a store; processor time counts the start of the workers and this process."""
-    pool = pool or LocalPool(workers, start_worker)
+    pool = pool or shared_pool(workers, start_worker)
     began_s = time.process_time()
     done, wall_s = timed(lambda: run_cases(cases, pool))
     cpu_s = sum(one.result.cpu_s for one in done) + time.process_time() - began_s
-    return done, Road(wall_s, cpu_s + start_s(workers))
+    return done, Road(wall_s, cpu_s + start_s())
 
 
 def stored_road(cases: Sequence[Case]) -> tuple[float, float]:

@@ -6,7 +6,7 @@ import argparse
 import sys
 
 from coldiron.cli.select import one_case
-from coldiron.engine.pool import LocalPool
+from coldiron.engine.local_pool import shared_pool
 from coldiron.errors import FileProblems, Problem, SimulationFailed
 from coldiron.study.load import load_study
 from coldiron.sweep.run import run_cases
@@ -17,7 +17,7 @@ def main(args: argparse.Namespace) -> int:
     """Print the deck of one variant on one bench, whether or not the study has that bench."""
     study = load_study(args.study)
     case = one_case(study, args.variant, args.bench)
-    [done] = run_cases([case], LocalPool(1, start_worker))
+    [done] = run_cases([case], shared_pool(1, start_worker))
     decks, failure = done.result.decks, done.result.failure
     if done.result.skipped:
         raise FileProblems(

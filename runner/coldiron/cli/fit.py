@@ -10,7 +10,7 @@ from rich.console import Console
 from rich.table import Table
 
 from coldiron.cli.arguments import CAUTION
-from coldiron.engine.pool import LocalPool, Lost
+from coldiron.engine.local_pool import shared_pool
 from coldiron.errors import FileProblems, Problem, WorkerLost
 from coldiron.fit import meter
 from coldiron.fit.contradictions import contradictions
@@ -59,10 +59,10 @@ def main(args: argparse.Namespace) -> int:
 
 def run_in_worker(work: FitWork, deadline_s: float) -> Fit:
     """Run a fit in a worker process, killed at a deadline."""
-    [outcome] = LocalPool(1, start_worker).run_all(run_fit, [work], lambda task: deadline_s)
-    if isinstance(outcome.result, Lost):
-        raise WorkerLost("the fit gave no answer", outcome.result.why)
-    return outcome.result
+    try:
+        return shared_pool(1, start_worker).submit(run_fit, work, deadline_s).result()
+    except WorkerLost as loss:
+        raise WorkerLost("the fit gave no answer", loss.why) from None
 
 
 def print_fit(console: Console, lamp: Lamp, found: Fit) -> None:

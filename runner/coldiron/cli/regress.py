@@ -12,7 +12,8 @@ from rich.console import Console
 from coldiron.cli.main import say_error
 from coldiron.cli.running import run_with_progress
 from coldiron.cli.study import failure_line
-from coldiron.engine.pool import LocalPool, Lost
+from coldiron.engine.local_pool import shared_pool
+from coldiron.engine.pool import Lost
 from coldiron.errors import FileProblems, Problem, SimulationFailed
 from coldiron.limits import check_replacements, judge
 from coldiron.regress.compare import compare
@@ -74,7 +75,7 @@ def _before(path: Path, study: Study, anew: str, *, accepting: bool) -> Record |
 
 
 def _engine() -> str:
-    [outcome] = LocalPool(1, start_worker).run_all(engine_version, [None], lambda task: ENGINE_DEADLINE_S)
+    [outcome] = shared_pool(1, start_worker).run_all(engine_version, [None], lambda task: ENGINE_DEADLINE_S)
     return "unknown engine" if isinstance(outcome.result, Lost) else outcome.result
 
 

@@ -8,7 +8,8 @@ from pathlib import Path
 
 from coldiron.benches.base import Case
 from coldiron.cli.main import say_error
-from coldiron.engine.pool import LocalPool, WorkerPool
+from coldiron.engine.local_pool import shared_pool
+from coldiron.engine.pool import WorkerPool
 from coldiron.engine.store import Store
 from coldiron.sweep.cache import StoredCases
 from coldiron.sweep.keys import identity
@@ -22,7 +23,7 @@ def pool_of(args: argparse.Namespace) -> WorkerPool:
         from coldiron.engine.cluster import ClusterPool
 
         return ClusterPool(args.cluster, identity)
-    return LocalPool(args.workers, start_worker)
+    return shared_pool(args.workers, start_worker)
 
 
 def run_with_progress(
