@@ -1,7 +1,8 @@
 """Heat: the lamp where it settles, hot; how it gets there, and what it does in other rooms.
 
 Electrical runs and temperatures are brought together by `coldiron.heat.balance`. Each run begins in the
-state in which the run before it ended, so that two mains cycles are enough for most.
+state in which the run before it ended, a moment before the cycle that is read, so that little more than one
+mains cycle is enough for most.
 """
 
 from __future__ import annotations
@@ -14,9 +15,9 @@ import numpy as np
 from coldiron.benches import steady, stress
 from coldiron.benches.base import Case, Findings, Lab
 from coldiron.benches.cycle import Window
-from coldiron.benches.settling import NotSettled, Settled
+from coldiron.benches.settling import LEAD_DEG, NotSettled, Settled
 from coldiron.benches.steady_readings import steady_readings
-from coldiron.deck.circuit import State
+from coldiron.deck.circuit import State, circuit
 from coldiron.deck.deck import Start
 from coldiron.engine.waves import Array, Waves
 from coldiron.heat import life
@@ -49,7 +50,7 @@ class Runs:
         """Settle the circuit at a die and a string temperature."""
         # A deck prints its temperatures; digits that mean nothing would only make decks differ.
         state = replace(self.case.exposure.state(), die_c=round(die_c, 4), string_c=round(string_c, 4))
-        first: Start | None = self.last.next_cycle(self.case.lamp) if self.last else None
+        first = self._first(state)
         try:
             self.last = steady.settled(self.case, self.lab, state, first, SETTLED_RATIO)
         except NotSettled:
@@ -57,6 +58,20 @@ class Runs:
             self.last = steady.settled(self.case, self.lab, state, first)
         self.state = state
         return record(self.case.lamp, state, self.last)
+
+    def _first(self, state: State) -> Start | None:
+        """State in which the run before ended, its drain where the string at its new temperature puts it."""
+        if self.last is None or self.state is None:
+            return None
+        lamp = self.case.lamp
+        warmer_v = circuit(lamp, self.state).string.offset_v - circuit(lamp, state).string.offset_v
+        start = self.last.next_cycle(lamp, LEAD_DEG)
+        return replace(
+            start,
+            nodes_v=tuple(
+                (node, max(0.0, v + warmer_v) if node == "drain" else v) for node, v in start.nodes_v
+            ),
+        )
 
 
 def record(lamp: Lamp, state: State, run: Settled) -> Record:
