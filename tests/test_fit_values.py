@@ -10,11 +10,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from coldiron.errors import FileProblems
+from coldiron.fit.doubt import DOUBTS, held_values
 from coldiron.fit.free import default_keys, free_values, with_values
 from coldiron.fit.solve import FittedValue
 from coldiron.fit.told import told
 from coldiron.fit.write import new_path, write_fitted
+from coldiron.lamp.lamp import Lamp
 from coldiron.lamp.load import load_lamp
+from coldiron.lamp.shapes import shapes
 from coldiron.lamp.toml_file import find_file
 from coldiron.resources import resource_dir
 from lamps import plain_lamp
@@ -76,6 +79,28 @@ def test_a_lamp_with_a_value_replaced_differs_in_it_alone(factor: float) -> None
     assert back == lamp
 
 
+def test_every_doubted_value_is_one_of_a_lamp() -> None:
+    for key, doubt in DOUBTS.items():
+        part, _, name = key.partition(".")
+        model = shapes(Lamp)[part].model
+        assert model is not None
+        assert shapes(model)[name].kind is float
+        assert (doubt.ratio > 0.0) != (doubt.amount > 0.0)
+
+
+def test_held_values_are_sure_as_far_as_somebody_read_them() -> None:
+    lamp = load_lamp(LAMP)
+    held = {one.value.key: one for one in held_values(lamp, free_values(lamp, ["sinks.sense_voltage"]))}
+    assert "sinks.sense_resistor" not in held  # measured
+    assert "sinks.sense_voltage" not in held  # fitted
+    assert held["string.forward_voltage"].uncertainty == pytest.approx(0.5 * 0.03)  # of a data sheet
+    assert held["heat.board_to_housing"].uncertainty == pytest.approx(0.3)  # typical
+    # However far one goes, it makes a lamp: the slope of an LED keeps what its junction has alone.
+    slope = held["string.slope"]
+    [(value, at)] = [(slope.value, slope.value.start * np.exp(slope.least))]
+    assert list(with_values(lamp, [(value, at)]).string.faults()) == []
+
+
 # --- what can be told -----------------------------------------------------------------------------
 
 
@@ -89,10 +114,7 @@ def test_a_ratio_is_named_and_the_firmer_value_held() -> None:
     assert untold[0].held == "a"
     _, firm_b = told(readings, ["a", "b", "c"], ["typical", "data sheet", "typical"])
     assert firm_b[0].held == "b"
-    assert (
-        str(untold[0])
-        == "a and b: only in combination (a +10 %, b +10 % changes no reading); a left as it is"
-    )
+    assert str(untold[0]) == "a and b apart (a +10 %, b +10 % changes no reading); a left as it is"
 
 
 def test_a_product_moves_in_opposite_ways() -> None:

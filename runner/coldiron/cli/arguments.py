@@ -104,7 +104,9 @@ def _fit(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "--out", type=Path, metavar="FILE", help="new lamp file (default: LAMP.fitted.toml beside it)"
     )
-    command.add_argument("--anyway", action="store_true", help="fit although readings contradict each other")
+    command.add_argument(
+        "--anyway", action="store_true", help="fit, and keep the values, although readings cannot all be true"
+    )
     command.add_argument(
         "--deadline", type=_above_zero, default=300.0, metavar="S", help="longest time (default: 300 s)"
     )

@@ -1,7 +1,9 @@
 """Readings held against each other and against physics, before anything is fitted to them.
 
-A law counts as broken only if no values within the meters' tolerances keep it. For each broken law the one
-reading is sought that, changed as little as possible, lets every law hold with the rest as they are.
+A law counts as broken only if no values within the meters' tolerances keep it. For each broken law every
+reading is named that, changed alone, lets all laws hold with the rest as they are: which of them is wrong the
+readings do not say. Where a law leans on a value of the lamp that nobody measured, that value is suspected
+before any reading, and the readings do not contradict each other.
 """
 
 from __future__ import annotations
@@ -25,18 +27,26 @@ _LEANING_STRIDE = 4
 """Values tried with the other readings free within their tolerances: each costs many more evaluations."""
 
 
+class Change(NamedTuple):
+    """A reading, by its place among the lamp's, and the value at which it would mend a law, in its unit."""
+
+    place: int
+    would_be: float
+
+
 @dataclass(frozen=True)
 class Contradiction:
-    """A broken law: the readings in it, one line that says so, and the reading whose change would do.
+    """A broken law: the readings in it, one line that says so, and the readings any of which may be wrong.
 
-    `culprit` is the place of that reading among the lamp's readings, `would_be` its value then, in the
-    reading's unit; None where no single change mends the law.
+    `suspects` has the cheapest change first, and is empty where no single change mends the law. `held` is
+    the key of the lamp's value that explains everything, if it is off by no more than it may be: then the
+    readings can all be true.
     """
 
     involved: tuple[int, ...]
     line: str
-    culprit: int | None
-    would_be: float | None
+    suspects: tuple[Change, ...]
+    held: str = ""
 
     def __str__(self) -> str:
         """The line."""
@@ -76,18 +86,25 @@ def contradictions(lamp: Lamp) -> list[Contradiction]:
 def _contradiction(
     law: Law, broken: Sequence[Law], kept: Sequence[Law], readings: Sequence[BenchReading], stated: Values
 ) -> Contradiction:
-    cure = _cure(law, [*_together(law, broken), *kept], readings, stated)
-    ending = "would reconcile the rest"
-    if cure is None:
-        cure = _cure(law, [law, *kept], readings, stated)
-        ending = "would mend this, though not everything else"
     named = [f"{meter.name_of(readings[n])} {meter.value_text(readings[n])}" for n in law.involved]
     said = f"{' and '.join(named)}: {law.says(stated)}"
-    if cure is None:
-        return Contradiction(law.involved, f"{said}; no single reading, if changed, mends it", None, None)
-    changed = readings[cure.place]
-    would = f"{meter.name_of(changed)}, if it were {meter.value_text(changed, cure.value)}, {ending}"
-    return Contradiction(law.involved, f"{said}; {would}", cure.place, cure.value)
+    if law.leans_on is not None and (at := law.leans_on.mends(stated)) is not None:
+        explained = f"{said}; {law.leans_on.key} is {law.leans_on.provenance}, and {at} would explain it"
+        return Contradiction(law.involved, explained, (), law.leans_on.key)
+    cures = _cures(law, [*_together(law, broken), *kept], readings, stated)
+    ending = "would reconcile the rest"
+    if not cures:
+        cures = _cures(law, [law, *kept], readings, stated)
+        ending = "would mend this, though not everything else"
+    if not cures:
+        return Contradiction(law.involved, f"{said}; no single reading, if changed, mends it", ())
+    would = ", or ".join(
+        f"{meter.name_of(of)}, if it were {meter.value_text(of, cure.value)}"
+        for cure in cures
+        for of in [readings[cure.place]]
+    )
+    suspects = tuple(Change(cure.place, cure.value) for cure in cures)
+    return Contradiction(law.involved, f"{said}; {would}, {ending}", suspects)
 
 
 def _together(law: Law, broken: Sequence[Law]) -> list[Law]:
@@ -117,14 +134,15 @@ def within_tolerance(law: Law, readings: Sequence[BenchReading], values: Values)
     )
 
 
-def _cure(law: Law, wanted: Sequence[Law], readings: Sequence[BenchReading], stated: Values) -> Cure | None:
-    """Least change of one reading of a law, in meter tolerances, that lets all wanted laws hold."""
+def _cures(law: Law, wanted: Sequence[Law], readings: Sequence[BenchReading], stated: Values) -> list[Cure]:
+    """Least change of each reading of a law that, alone, lets all wanted laws hold; the cheapest first."""
     cures = []
     for n in law.involved:
         others = [other for other in wanted if n not in other.involved]
         if all(within_tolerance(other, readings, stated) for other in others):
             cures += _nearest(n, [other for other in wanted if n in other.involved], readings, stated)
-    return min(cures, default=None)
+    # One that needs the rest at the ends of their tolerances is no suspect beside one that does not.
+    return sorted([cure for cure in cures if not cure.leaning] or cures)
 
 
 def _nearest(n: int, mine: Sequence[Law], readings: Sequence[BenchReading], stated: Values) -> list[Cure]:

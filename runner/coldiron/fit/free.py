@@ -103,15 +103,22 @@ def _free(lamp: Lamp, key: str, problems: list[Problem]) -> FreeValue | None:
     if part is None:
         refuse(f"a part that this lamp has, and it has no {part_key.replace('_', ' ')}")
         return None
-    field = next(name for name in type(part).model_fields if written_key(name) == value_key)
-    start, of = getattr(part, field), numbers[value_key]
-    if start is None or start == 0.0:
+    value = free_value(part_key, part, value_key)
+    if value is None:
         refuse("a value to start from, other than zero, in the lamp file")
+    return value
+
+
+def free_value(part_key: str, part: Part, key: str) -> FreeValue | None:
+    """A number of a part as a value that a fit may change; None where it is unset or zero."""
+    field = next(name for name in type(part).model_fields if written_key(name) == key)
+    start, of = getattr(part, field), shapes(type(part))[key]
+    if start is None or start == 0.0:
         return None
     ends = sorted((start / SEARCH_RATIO, start * SEARCH_RATIO))
     least = ends[0] if of.least is None else max(ends[0], of.least)
     most = ends[1] if of.most is None else min(ends[1], of.most)
-    return FreeValue(key, part_key, field, float(start), least, most, part.provenance(value_key))
+    return FreeValue(f"{part_key}.{key}", part_key, field, float(start), least, most, part.provenance(key))
 
 
 def default_keys(lamp: Lamp) -> list[str]:

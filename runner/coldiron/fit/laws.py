@@ -3,11 +3,16 @@
 from __future__ import annotations
 
 import itertools
+import math
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 from coldiron.fit import meter, power_factor
+from coldiron.fit.doubt import LIKELY_NEED, log_uncertainty
+from coldiron.fit.free import free_value
 from coldiron.lamp.lamp import Lamp
+from coldiron.lamp.model import Provenance
+from coldiron.quantities import CELSIUS
 
 Values = dict[int, float]
 """Values of readings, by their place among all readings of the lamp."""
@@ -25,12 +30,29 @@ _ALIKE_RATIO = 0.003
 
 
 @dataclass(frozen=True)
+class Leaning:
+    """A value of the lamp that nobody measured and a law leans on.
+
+    `mends` is the value at which the law would hold, for people; None where it would be further off than
+    it can be.
+    """
+
+    key: str
+    provenance: Provenance
+    mends: Callable[[Values], str | None]
+
+
+@dataclass(frozen=True)
 class Law:
-    """One law: the readings it is about, its gap (negative when broken), and what is wrong then."""
+    """One law: the readings it is about, its gap (negative when broken), what is wrong then.
+
+    `leans_on` is the value of the lamp that is suspected before the readings.
+    """
 
     involved: tuple[int, ...]
     gap: Number
     says: Callable[[Values], str]
+    leans_on: Leaning | None = None
 
 
 def laws(lamp: Lamp) -> Iterator[Law]:
@@ -180,7 +202,25 @@ def _no_less(lamp: Lamp, what: str, cold: int, hot: int, die: int | None) -> Law
         (cold, hot) if die is None else (cold, hot, die),
         lambda v: v[hot] / v[cold] - held(v) * (1.0 - _UNEXPLAINED_RATIO),
         says,
+        None if die is None else _leaning_on_knee(lamp, cold, hot, die),
     )
+
+
+def _leaning_on_knee(lamp: Lamp, cold: int, hot: int, die: int) -> Leaning | None:
+    """The foldback knee, from which a lower one lets the current fall as far as it was read to."""
+    sinks = lamp.sinks
+    knee = free_value("sinks", sinks, "foldback_knee")
+    if knee is None or log_uncertainty(knee) == 0.0:
+        return None
+
+    def mends(v: Values) -> str | None:
+        left = max(v[hot] / v[cold] / (1.0 - _UNEXPLAINED_RATIO), sinks.foldback_floor_ratio)
+        knee_c = v[die] - (1.0 - left) / sinks.foldback_slope_per_k
+        furthest = knee.start * math.exp(-LIKELY_NEED * log_uncertainty(knee))
+        likely = v[hot] / v[cold] >= sinks.foldback_floor_ratio and knee_c >= furthest
+        return CELSIUS.format(math.floor(knee_c)) if likely else None
+
+    return Leaning(knee.key, knee.provenance, mends)
 
 
 def _temperatures(lamp: Lamp) -> Iterator[Law]:

@@ -1,33 +1,32 @@
-"""The fit: least squares over real runs, and what of its result the readings stand for."""
+"""The fit of a lamp: its readings from real runs, estimated, and told in the units of its values."""
 
 from __future__ import annotations
 
 import time
 from collections.abc import Sequence
 from dataclasses import dataclass
-from statistics import NormalDist
 
-import lmfit  # type: ignore[import-untyped]
 import numpy as np
 from numpy.typing import NDArray
 
+from coldiron.errors import SimulationFailed
 from coldiron.fit import meter
+from coldiron.fit.doubt import LIKELY_NEED, Held, held, held_values
+from coldiron.fit.estimate import Estimate, Estimator, Unknown, coverage_factor
 from coldiron.fit.free import FreeValue, with_values
 from coldiron.fit.simulate import Room, simulated
-from coldiron.fit.told import Untold, told
+from coldiron.fit.told import Untold
 from coldiron.heat.network import Temperatures
 from coldiron.lamp.lamp import Lamp
 from coldiron.sweep.worker import fresh_lab
 
 Array = NDArray[np.float64]
 
-STEP_RATIO = 0.01
-"""Step of a value for the sensitivities: far above the engine's own noise, far below where curves bend."""
-COVERED_SHARE = 0.95
-"""Share of fits in which all values together are within their plus-minus."""
-_ROUNDS = 3
-_MOST_RUNS = 60
+MOVED_TOLERANCES = 0.1
+"""A held value is moved in the new file if leaving it would move a reading by this part of its tolerance."""
 _AT_LIMIT_RATIO = 0.02
+_ALIKE_NEEDS = 2.0
+"""Readings that are off by up to this times the least are suspected with it."""
 
 
 @dataclass(frozen=True)
@@ -40,10 +39,11 @@ class FitWork:
 
 @dataclass(frozen=True)
 class FittedValue:
-    """One fitted value.
+    """One value as the readings have it.
 
-    `plus_minus` has the value's unit and holds for all fitted values together; `shares` is the part of its
-    uncertainty that each reading brings in, in per cent, which is how much the value leans on it;
+    `plus_minus` has the value's unit and holds for all fitted values together; the uncertainty of what is
+    held is in it. `shares` is the part of its variance that each reading brings in, in per cent, which is
+    how much the value leans on it, and `held_shares` the part of each held value that matters.
     `at_limit` tells that the search ended at a bound.
     """
 
@@ -52,21 +52,43 @@ class FittedValue:
     plus_minus: float
     shares: tuple[float, ...]
     at_limit: bool
+    held_shares: tuple[tuple[str, float], ...] = ()
+
+
+@dataclass(frozen=True)
+class Suspect:
+    """What may be wrong where the readings do not go together: one of them, or a value that is held.
+
+    `place` is that of a reading, None for a held value; `would_be` what the rest have it at.
+    """
+
+    name: str
+    place: int | None
+    stated: str
+    would_be: str
+
+    def __str__(self) -> str:
+        """One line for a person."""
+        return f"{self.name}: {self.stated}, and the rest have it at {self.would_be}"
 
 
 @dataclass(frozen=True)
 class Fit:
     """What came of a fit.
 
-    `before` and `after` are the readings of the model with the file's values and with the fitted ones;
-    `residuals` the differences of the latter from what was read, in meter tolerances.
+    `fitted` are the free values, `moved` the held ones that the readings moved within their uncertainty;
+    `before` and `after` are the readings of the model with the file's values and with both of these;
+    `residuals` the differences of the latter from what was read, in meter tolerances. `suspects` is empty
+    where every reading is within its tolerance.
     """
 
     fitted: tuple[FittedValue, ...]
+    moved: tuple[FittedValue, ...]
     untold: tuple[Untold, ...]
     before: tuple[float, ...]
     after: tuple[float, ...]
     residuals: tuple[float, ...]
+    suspects: tuple[Suspect, ...]
     simulations: int
     seconds: float
 
@@ -85,114 +107,76 @@ def run_fit(work: FitWork) -> Fit:
     Raises
     ------
     SimulationFailed
-        If a lamp on the way gave no answer.
+        If the lamp of the file gave no answer.
     """
     began = time.perf_counter()
     model = _Model(work.lamp, work.free)
-    x = np.zeros(len(work.free))
-    before = model.values(x)
-    kept, untold = model.told(x)
-    for _ in range(_ROUNDS):
-        x = model.solved(x, kept) if kept else x
-        kept_now, untold = model.told(x)
-        if kept_now == kept:
-            break
-        # What is not told goes back to where the file has it, and the rest is fitted again around that.
-        x = np.where(np.isin(np.arange(len(x)), kept_now), x, 0.0)
-        kept = kept_now
-    after = model.values(x)
-    fitted = _fitted(work.free, x, kept, model.sensitivity(x, kept))
-    tolerances = np.array([meter.tolerance(reading) for reading in work.lamp.reading])
-    stated = np.array([reading.value for reading in work.lamp.reading])
+    before = model.readings(np.zeros(len(model.values)))
+    found = Estimator(model.misses, model.unknowns).estimate()
+    after = model.readings(found.x)
+    residuals = (after - model.stated) / np.maximum(model.tolerance, 1e-9)
     return Fit(
-        fitted=fitted,
-        untold=tuple(untold),
+        fitted=tuple(_fitted(model, found)),
+        moved=tuple(_moved(model, found)),
+        untold=found.untold,
         before=tuple(before.tolist()),
         after=tuple(after.tolist()),
-        residuals=tuple(((after - stated) / np.maximum(tolerances, 1e-9)).tolist()),
+        residuals=tuple(residuals.tolist()),
+        suspects=tuple(_suspects(model, found)) if np.abs(residuals).max() > 1.0 else (),
         simulations=model.simulations,
         seconds=time.perf_counter() - began,
     )
 
 
 class _Model:
-    """Readings of a lamp as a function of the logarithms of its free values over their starts."""
+    """Readings of a lamp as a function of the logarithms of its values, free and held, over their starts."""
 
     def __init__(self, lamp: Lamp, free: Sequence[FreeValue]) -> None:
-        self._lamp, self._free = lamp, free
-        self._stated = np.array([reading.value for reading in lamp.reading])
-        self._uncertainty = np.array([meter.standard_uncertainty(reading) for reading in lamp.reading])
-        self._known: dict[bytes, Array] = {}
-        self._sensitivities: dict[bytes, Array] = {}
-        self._guesses: dict[Room, Temperatures] = {}
+        self.lamp = lamp
+        frees = [held(lamp, value) for value in free]
+        helds = held_values(lamp, free)
+        self.values = (*free, *(one.value for one in helds))
+        self.unknowns = [*(_unknown(one, True) for one in frees), *(_unknown(one, False) for one in helds)]
+        self.stated = np.array([reading.value for reading in lamp.reading])
+        self.tolerance = np.array([meter.tolerance(reading) for reading in lamp.reading])
+        self.uncertainty = np.array([meter.standard_uncertainty(reading) for reading in lamp.reading])
         self.simulations = 0
+        self._known: dict[bytes, Array] = {}
+        self._guesses: dict[Room, Temperatures] = {}
 
-    def values(self, x: Array) -> Array:
+    def readings(self, x: Array) -> Array:
         """Readings of the model."""
         key = np.round(x, 12).tobytes()
         if key not in self._known:
             self.simulations += 1
-            moved = [(free, value_at(free, float(at))) for free, at in zip(self._free, x, strict=True)]
-            lamp = with_values(self._lamp, moved)
-            self._known[key] = simulated(lamp, self._lamp.reading, fresh_lab(), self._guesses)
+            moved = [(value, value_at(value, float(at))) for value, at in zip(self.values, x, strict=True)]
+            lamp = with_values(self.lamp, [(value, at) for value, at in moved if at != value.start])
+            self._known[key] = simulated(lamp, self.lamp.reading, fresh_lab(), self._guesses)
         return self._known[key]
 
     def misses(self, x: Array) -> Array:
-        """Readings of the model less those of the meter, in standard uncertainties."""
-        return np.asarray((self.values(x) - self._stated) / self._uncertainty)
-
-    def sensitivity(self, x: Array, places: Sequence[int]) -> Array:
-        """Change of each reading, in standard uncertainties, for the logarithm of each value; central."""
-        columns = []
-        for n in places:
-            key = np.append(np.round(x, 12), n).tobytes()
-            if key not in self._sensitivities:
-                step = np.zeros(len(x))
-                step[n] = STEP_RATIO
-                self._sensitivities[key] = (self.misses(x + step) - self.misses(x - step)) / (
-                    2.0 * STEP_RATIO
-                )
-            columns.append(self._sensitivities[key])
-        return np.array(columns).reshape(len(places), -1).T
-
-    def told(self, x: Array) -> tuple[list[int], list[Untold]]:
-        """Which values the readings tell around a point."""
-        keys, provenances = [f.key for f in self._free], [f.provenance for f in self._free]
-        return told(self.sensitivity(x, range(len(x))), keys, provenances)
-
-    def solved(self, x: Array, places: Sequence[int]) -> Array:
-        """Least squares over some of the values, by lmfit, from a point."""
-        parameters = lmfit.Parameters()
-        for n in places:
-            least, most = log_bounds(self._free[n])
-            # Around one, because the step of the derivative is a share of the parameter.
-            parameters.add(f"x{n}", value=1.0 + x[n], min=1.0 + least, max=1.0 + most)
-
-        def misses(at: lmfit.Parameters) -> Array:
-            moved = x.copy()
-            for n in places:
-                moved[n] = float(at[f"x{n}"].value) - 1.0
-            return self.misses(moved)
-
-        found = lmfit.minimize(
-            misses, parameters, method="leastsq", max_nfev=_MOST_RUNS,
-            epsfcn=STEP_RATIO**2, xtol=1e-4, ftol=1e-5, calc_covar=False,
-        )  # fmt: skip
-        solved = x.copy()
-        for n in places:
-            solved[n] = float(found.params[f"x{n}"].value) - 1.0
-        return solved
+        """Readings of the model less those of the meter, in standard uncertainties; nan without an answer."""
+        try:
+            return np.asarray((self.readings(x) - self.stated) / self.uncertainty)
+        except SimulationFailed:
+            if not x.any():
+                raise
+            return np.full(len(self.stated), np.nan)
 
 
-def coverage_factor(count: int) -> float:
-    """Standard uncertainties within which a number of values are together, in 95 % of fits.
-
-    Bonferroni's inequality on the normal distribution: each value may miss in 5 % over their number.
-
-    >>> round(coverage_factor(1), 2), round(coverage_factor(4), 2)
-    (1.96, 2.5)
-    """
-    return NormalDist().inv_cdf(1.0 - (1.0 - COVERED_SHARE) / (2.0 * count))
+def _unknown(one: Held, free: bool) -> Unknown:
+    least, most = log_bounds(one.value)
+    value = one.value
+    return Unknown(
+        value.key,
+        value.provenance,
+        least,
+        most,
+        one.uncertainty,
+        free,
+        min(one.least, 0.0),
+        max(one.most, 0.0),
+    )
 
 
 def value_at(free: FreeValue, x: float) -> float:
@@ -206,26 +190,56 @@ def log_bounds(free: FreeValue) -> tuple[float, float]:
     return ends[0] - 1e-9, ends[1] + 1e-9
 
 
-def _fitted(
-    free: Sequence[FreeValue], x: Array, places: Sequence[int], sensitivity: Array
-) -> tuple[FittedValue, ...]:
-    if not places:
-        return ()
-    # Gain of the least squares: how each value follows each reading. Its squares add up to the variance.
-    gain = np.linalg.pinv(sensitivity)
-    variance = (gain**2).sum(axis=1)
-    factor = coverage_factor(len(places))
-    rows = []
-    for n, row, squared in zip(places, gain, variance, strict=True):
-        value = value_at(free[n], float(x[n]))
-        least, most = log_bounds(free[n])
+def _fitted(model: _Model, found: Estimate) -> list[FittedValue]:
+    factor = coverage_factor(max(1, len(found.kept)))
+    count, rows = len(model.stated), []
+    for m, n in enumerate(found.kept):
+        free, at = model.values[n], float(found.x[n])
+        least, most = log_bounds(free)
+        value = value_at(free, at)
+        held_shares = zip(found.acting, found.shares[m, count:].tolist(), strict=True)
         rows.append(
             FittedValue(
-                free=free[n],
+                free=free,
                 value=value,
-                plus_minus=factor * abs(value) * float(np.sqrt(squared)),
-                shares=tuple((100.0 * row**2 / squared).tolist()),
-                at_limit=bool(min(x[n] - least, most - x[n]) < _AT_LIMIT_RATIO),
+                plus_minus=factor * abs(value) * float(found.told_x[m]),
+                shares=tuple(found.shares[m, :count].tolist()),
+                at_limit=bool(min(at - least, most - at) < _AT_LIMIT_RATIO),
+                held_shares=tuple((model.values[k].key, share) for k, share in held_shares),
             )
         )
-    return tuple(rows)
+    return rows
+
+
+def _moved(model: _Model, found: Estimate) -> list[FittedValue]:
+    """Held values that have to be moved, or the new file would not read as the fit says."""
+    factor, rows = coverage_factor(max(1, len(found.kept))), []
+    in_tolerances = model.uncertainty / np.maximum(model.tolerance, 1e-9)
+    for k, n in enumerate(found.acting):
+        if (np.abs(found.effects[:, k]) * in_tolerances).max() >= MOVED_TOLERANCES:
+            value = value_at(model.values[n], float(found.x[n]))
+            wide = factor * abs(value) * float(found.told_x[len(found.kept) + k])
+            rows.append(FittedValue(model.values[n], value, wide, (), at_limit=False))
+    return rows
+
+
+def _suspects(model: _Model, found: Estimate) -> list[Suspect]:
+    """Who may be wrong: held values first, if they need no more than can be; then the readings least off."""
+    count = len(model.stated)
+    suspects = []
+    for k, n in enumerate(found.acting, start=count):
+        value, need = model.values[n], float(found.needs[k])
+        if 1.0 < abs(need) <= LIKELY_NEED:
+            would = value_at(value, need * model.unknowns[n].uncertainty)
+            name = f"{value.key} ({value.provenance})"
+            suspects.append(Suspect(name, None, value.text(value.start), value.text(would, 3)))
+    needs = np.abs(found.needs[:count])
+    off = [n for n in range(count) if needs[n] > 3.0**0.5]
+    least = min((needs[n] for n in off), default=0.0)
+    for n in sorted(off, key=lambda n: float(needs[n])):
+        if needs[n] <= _ALIKE_NEEDS * least:
+            reading = model.lamp.reading[n]
+            would = reading.value + float(found.needs[n]) * float(model.uncertainty[n])
+            texts = meter.value_text(reading), meter.value_text(reading, float(f"{would:.3g}"))
+            suspects.append(Suspect(meter.name_of(reading), n, *texts))
+    return suspects

@@ -36,10 +36,10 @@ class Untold:
     def __str__(self) -> str:
         """One line for a person."""
         if len(self.keys) == 1:
-            return f"{self.held}: no reading tells it; left as it is"
+            return f"{self.held}; left as it is"
         together = ", ".join(f"{key} {move:+.0f} %" for key, move in zip(self.keys, self.moves, strict=True))
         names = " and ".join(self.keys)
-        return f"{names}: only in combination ({together} changes no reading); {self.held} left as it is"
+        return f"{names} apart ({together} changes no reading); {self.held} left as it is"
 
 
 def told(
