@@ -14,6 +14,7 @@ from coldiron.heat.network import Network, Temperatures
 from coldiron.heat.rooms import rooms
 from coldiron.lamp.lamp import Lamp
 from coldiron.sweep import worker
+from coldiron.sweep.cases import ROOMS_C
 
 
 def averages(sinks_w: float = 0.0, string_w: float = 0.0, others_w: float = 0.0) -> Averages:
@@ -65,7 +66,7 @@ def all_rooms(case: Case) -> tuple[list[tuple[Temperatures, Averages] | None], l
     """Rooms by the sweep, and some of them each by a balance of its own."""
     runs = hot.Runs(case, _session_lab())
     here = balance(hot.network(case), runs.at)
-    networks = [Network(case.lamp, c) for c in hot.SWEEP_C]
+    networks = [Network(case.lamp, c) for c in ROOMS_C]
     swept = rooms(networks, runs.at, here.records, here.temperatures)
     alone = [balance(networks[n], hot.Runs(case, _session_lab()).at) for n in (2, 5)]
     return swept, alone

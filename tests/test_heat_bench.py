@@ -7,14 +7,15 @@ from typing import Any
 
 import pytest
 
-from coldiron.benches import hot
 from coldiron.lamp.load import load_lamp
+from coldiron.study.load import load_study
 from coldiron.study.surroundings import Surroundings
 from coldiron.sweep.run import FinishedCase
 from coldiron.tables.tidy import tidy, wide
 from heat_rig import all_rooms, cold_start, settle
 from laboratory import Laboratory, case_of, changed
 from lamps import plain_lamp, reservoir
+from wide_lamps import wide_lamp
 
 pytestmark = pytest.mark.ngspice
 
@@ -66,7 +67,7 @@ def test_rooms_between_follow_from_the_ends(laboratory: Laboratory) -> None:
 
 def test_readings_hot_stand_beside_those_cold(laboratory: Laboratory) -> None:
     lamp = changed(load_lamp("kerbside-flood"), reservoir=reservoir(22e-6, ripple_current_a=0.2))
-    cases = [case_of(lamp, "steady"), case_of(lamp, "heat")]
+    cases = [case_of(lamp, "steady"), case_of(lamp, "heat", rooms_c=(-10.0, 25.0, 60.0))]
     results = laboratory.take(*cases, keep_waves=True)
     cold: dict[str, Any] = dict(results[0].readings)
     hot_readings: dict[str, Any] = dict(results[1].readings)
@@ -89,7 +90,7 @@ def test_readings_hot_stand_beside_those_cold(laboratory: Laboratory) -> None:
     assert waves is not None
     assert waves["warm-up"]["time"][0] == 0.0
     assert waves["warm-up"]["die_C"][0] == 25.0
-    assert waves["ambient sweep"]["time"].tolist() == list(hot.SWEEP_C)
+    assert waves["ambient sweep"]["time"].tolist() == [-10.0, 25.0, 60.0]
     table = tidy([FinishedCase(c, f) for c, f in zip(cases, results, strict=True)])
     row = wide(table).iloc[0]
     assert row["input_power_W"] == cold["input_power_W"]
@@ -143,3 +144,18 @@ def test_floor_of_the_foldback_is_an_outcome(laboratory: Laboratory) -> None:
     readings = laboratory.readings(lamp, "heat")
     assert readings["heat_outcome"] == "the sinks hold at the floor of their foldback"
     assert readings["foldback_pct"] == 50.0
+
+
+@pytest.mark.parametrize("name", ["recap", *(f"wide {n}" for n in (2, 8, 9, 10, 12, 21))])
+def test_a_light_that_stands_still_cold_stands_still_warm(laboratory: Laboratory, name: str) -> None:
+    # Without stroboscopic visibility there is no flicker, whatever the run before it was warmed to.
+    if name == "recap":
+        study = load_study("corridor-recap")
+        lamp = next(variant.lamp for variant in study.variants if variant.name == "22 µF")
+    else:
+        lamp = wide_lamp(1, int(name.removeprefix("wide ")))
+    for result in laboratory.take(case_of(lamp, "steady"), case_of(lamp, "heat")):
+        readings: dict[str, Any] = dict(result.readings)
+        if readings["svm"] < 0.01:
+            assert readings["flicker_pct"] < 1.0
+            assert readings["led_peak_A"] < 1.01 * readings["led_current_A"]

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import pytest
 
+from coldiron.cli.select import selected_cases
 from coldiron.quantities import NotUnderstood
 from coldiron.study.conditions import Conditions
 from coldiron.study.load import load_study
+from coldiron.study.model import Study
 from coldiron.study.surroundings import OPEN_AIR, Surroundings
-from coldiron.sweep.cases import study_cases, tasks
+from coldiron.sweep.cases import ROOMS_C, study_cases, tasks
 from lamps import plain_lamp
 
 
@@ -69,3 +71,20 @@ def test_a_study_that_is_all_in_a_hot_room_keeps_its_cold_benches_cold() -> None
     steady, heat = list(study_cases(study))[:2]
     assert (steady.exposure.surroundings, steady.exposure.ambient_c) == ("", 25.0)
     assert (heat.exposure.surroundings, heat.exposure.ambient_c) == ("hot room 45 °C", 45.0)
+
+
+def test_rooms_are_run_where_a_study_asks_and_for_a_variant_looked_at_alone() -> None:
+    study = load_study("kerbside-rework")
+    study = study.model_copy(update={"benches": ("steady", "heat"), "variants": study.variants[:2]})
+
+    def rooms(study: Study, *alone: str) -> list[tuple[float, ...]]:
+        return [case.exposure.rooms_c for case in study_cases(study, alone)]
+
+    assert rooms(study) == [()] * 4
+    assert rooms(study, study.variants[1].name) == [(), (), (), ROOMS_C]
+    asked = study.model_copy(update={"conditions": Conditions(rooms_c=(40.0, -20.0))})
+    assert rooms(asked) == [(), (-20.0, 40.0)] * 2
+    assert [case.exposure.rooms_c for case in selected_cases(study, [study.variants[1].name], ["heat"])] == [
+        (),
+        ROOMS_C,
+    ]

@@ -150,7 +150,8 @@ def run_study(
     study : str, Path or Study
         A study file, the name of a shipped one, or a study already loaded.
     variants, benches : sequence of str, optional
-        Only these; as found stays in, because changes are against it.
+        Only these; as found stays in, because changes are against it. One variant alone is also taken through
+        rooms from cold to hot.
     workers : int, optional
         Worker processes; all cores when absent.
     store : str or Path, optional
@@ -204,6 +205,9 @@ def _selected(study: Study, variants: Sequence[str] | None, benches: Sequence[st
             if name not in known:
                 raise KeyError(f"no {kind} {name!r} in the study; there are: {', '.join(known)}")
     keep = {names[0], *variants} if variants else set(names)
+    alone = variants if variants and len(variants) == 1 else ()
     return [
-        case for case in study_cases(study) if case.variant in keep and (not benches or case.bench in benches)
+        case
+        for case in study_cases(study, alone)
+        if case.variant in keep and (not benches or case.bench in benches)
     ]

@@ -33,7 +33,8 @@ class Exposure:
     """The conditions of one case: supply, ambient, the surge to stand, and what surrounds the lamp.
 
     `surroundings` names a closed fitting or a hot room ("" is open air); `fitting_k_per_w` is the thermal
-    resistance between the air around the lamp and the room.
+    resistance between the air around the lamp and the room. `rooms_c` are the rooms, from cold
+    to hot, that a lamp which has warmed up is also taken to.
     """
 
     voltage_v: float
@@ -44,6 +45,7 @@ class Exposure:
     surge_polarities: tuple[int, ...] = (1, -1)
     surroundings: str = ""
     fitting_k_per_w: float = 0.0
+    rooms_c: tuple[float, ...] = ()
     burst: Burst = field(default_factory=Burst)
     dip: Dip = field(default_factory=Dip)
     sag: Sag = field(default_factory=Sag)

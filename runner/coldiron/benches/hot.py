@@ -1,12 +1,13 @@
 """Heat: the lamp where it settles, hot; how it gets there, and what it does in other rooms.
 
 Electrical runs and temperatures are brought together by `coldiron.heat.balance`. Each run begins in the
-state in which the run before it ended, so that two mains cycles are enough for most.
+state in which the run before it ended, a moment before the cycle that is read, so that little more than one
+mains cycle is enough for most.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -14,10 +15,9 @@ import numpy as np
 from coldiron.benches import steady, stress
 from coldiron.benches.base import Case, Findings, Lab
 from coldiron.benches.cycle import Window
-from coldiron.benches.settling import NotSettled, Settled
+from coldiron.benches.settling import LEAD_DEG, NotSettled, Settled
 from coldiron.benches.steady_readings import steady_readings
 from coldiron.deck.circuit import State
-from coldiron.deck.deck import Start
 from coldiron.engine.waves import Array, Waves
 from coldiron.heat import life
 from coldiron.heat.averages import Averages, Record, light_ratio
@@ -32,8 +32,6 @@ SETTLED_RATIO = 5e-5
 halves of a settled cycle differ by up to 2.3e-5: the engine sets its steps differently in them (measured)."""
 SAMPLES = 400
 """Even samples of a cycle that a record keeps."""
-SWEEP_C = tuple(float(c) for c in range(-10, 61, 10))
-"""Rooms of the ambient sweep [°C]; the first and the last are run, those between follow from all runs."""
 
 
 @dataclass
@@ -49,7 +47,7 @@ class Runs:
         """Settle the circuit at a die and a string temperature."""
         # A deck prints its temperatures; digits that mean nothing would only make decks differ.
         state = replace(self.case.exposure.state(), die_c=round(die_c, 4), string_c=round(string_c, 4))
-        first: Start | None = self.last.next_cycle(self.case.lamp) if self.last else None
+        first = self.last.next_cycle(self.case.lamp, LEAD_DEG) if self.last else None
         try:
             self.last = steady.settled(self.case, self.lab, state, first, SETTLED_RATIO)
         except NotSettled:
@@ -100,15 +98,16 @@ def take(case: Case, lab: Lab) -> Findings:
     assert state is not None
     if not found.stands:
         return Findings(astray_readings(found), {"heat": settled.deck}, waves, {"heat": settled.road})
-    readings = {
+    readings: dict[str, float | str] = {
         **steady_readings(case.lamp, state, settled),
         **heat_readings(room, found),
         **reservoir_readings(case, found, settled),
     }
-    sweep, swept = ambient_sweep(case, found, runs.at)
     waves["heat"] = settled.waves
-    waves["ambient sweep"] = sweep
-    return Findings({**readings, **swept}, {"heat": settled.deck}, waves, {"heat": settled.road})
+    if case.exposure.rooms_c:
+        waves["ambient sweep"] = sweep = ambient_sweep(case, found, runs.at)
+        readings |= across_rooms(sweep)
+    return Findings(readings, {"heat": settled.deck}, waves, {"heat": settled.road})
 
 
 def heat_readings(room: Network, found: Balance) -> dict[str, float | str]:
@@ -181,10 +180,8 @@ def warm_up_waves(way: WarmUp) -> Waves:
     return Waves(way.time_s, {name: way.of(field) for name, field in names.items()})
 
 
-def ambient_sweep(
-    case: Case, found: Balance, run_at: Callable[[float, float], Record]
-) -> tuple[Waves, Mapping[str, float | str]]:
-    """Where the lamp settles in rooms from cold to hot.
+def ambient_sweep(case: Case, found: Balance, run_at: Callable[[float, float], Record]) -> Waves:
+    """Where the lamp settles in the rooms of a case.
 
     The coldest and the hottest room are brought to balance with electrical runs of their own; the rooms
     between follow from all runs together.
@@ -192,12 +189,11 @@ def ambient_sweep(
     Returns
     -------
     Waves
-        Die, string and housing temperature and light over `SWEEP_C`, which stands in the place of time; NaN
-        in a room where there is no balance.
-    mapping
-        Light in the coldest and the hottest room, of the light in the coldest [%]; empty where there is none.
+        Die, string and housing temperature and light over the temperatures of the rooms, which stand in the
+        place of time; NaN in a room where there is no balance.
     """
-    networks = [Network(case.lamp, c, case.exposure.fitting_k_per_w) for c in SWEEP_C]
+    rooms_c = case.exposure.rooms_c
+    networks = [Network(case.lamp, c, case.exposure.fitting_k_per_w) for c in rooms_c]
     rows = [
         [float("nan")] * 4
         if room is None
@@ -205,10 +201,13 @@ def ambient_sweep(
         for room in rooms(networks, run_at, found.records, found.temperatures)
     ]
     columns: Array = np.array(rows).T
-    light_a = columns[3]
-    waves = Waves(
-        np.array(SWEEP_C), dict(zip(("die_C", "string_C", "housing_C", "light_A"), columns, strict=True))
-    )
+    names = ("die_C", "string_C", "housing_C", "light_A")
+    return Waves(np.array(rooms_c), dict(zip(names, columns, strict=True)))
+
+
+def across_rooms(sweep: Waves) -> dict[str, float | str]:
+    """Light in the hottest room, of that in the coldest [%]; nothing where one of them has no balance."""
+    light_a = sweep["light_A"]
     if not light_a[0] > 0 or np.isnan(light_a[-1]):
-        return waves, {}
-    return waves, {"light_60C_to_minus10C_pct": 100 * float(light_a[-1] / light_a[0])}
+        return {}
+    return {"light_across_rooms_pct": 100 * float(light_a[-1] / light_a[0])}

@@ -29,6 +29,9 @@ STORED_RATIO = 1e-3
 """Largest share of the lamp's power that may still go into, or come out of, the bus capacitors."""
 DARK_RATIO = 0.01
 """Share of its rated power below which a lamp counts as dark."""
+LEAD_DEG = 18.0
+"""A run from the state of a nearly equal lamp begins this much of the sine before the cycle that is read: in
+that time sinks and drain find their places, and no trace of the change is left in the cycle."""
 MOST_CYCLES = 60
 _SLOW_SHARE = 0.1
 """A bus whose moves shrink faster than this from one cycle to the next needs no leap."""
@@ -70,9 +73,9 @@ class Settled:
         """State at a moment of the run."""
         return snapshot(self.waves, nodes, inductors, at_s)
 
-    def next_cycle(self, lamp: Lamp) -> Start:
-        """State in which the cycle after the last one begins, of every node and inductor."""
-        return last_state(lamp, self.waves, self.deck.stop_s)
+    def next_cycle(self, lamp: Lamp, lead_deg: float = 0.0) -> Start:
+        """State of every node and inductor in which the next cycle begins, or a lead before it."""
+        return last_state(lamp, self.waves, self.deck.stop_s - lead_deg / 360.0 * self.cycle_s)
 
 
 def estimated_start(lamp: Lamp, state: State) -> Start:
@@ -157,8 +160,8 @@ def settle(
     ladder : sequence of Fineness
         Tried one after the other until the engine gets through.
     first_phase_deg : float
-        Phase of the first state: 180 for an estimate, which has half a cycle to be forgotten; 0 for the
-        end of a run of nearly the same lamp.
+        Phase of the first state: 180 for an estimate, which has half a cycle to be forgotten; `LEAD_DEG`
+        before 0 for the state of a run of nearly the same lamp.
     settled_ratio : float
         Largest change from one half cycle to the next.
 
@@ -193,9 +196,10 @@ def _settle(
     cycle_s, cycles = state.cycle_s, 0.0
     moved_v: float | None = None
     while cycles < MOST_CYCLES:
-        deck = deck_from(start, phase_deg, (1.0 + phase_deg / 360.0) * cycle_s, fineness)
+        length_cycles = 1.0 + (-phase_deg % 360.0) / 360.0
+        deck = deck_from(start, phase_deg, length_cycles * cycle_s, fineness)
         waves = lab.run(deck)
-        cycles += 1.0 + phase_deg / 360.0
+        cycles += length_cycles
         before = _signature(waves, deck.stop_s - cycle_s, cycle_s / 2)
         last = _signature(waves, deck.stop_s - cycle_s / 2, cycle_s / 2)
         if _alike(before, last, lamp, cycle_s / 2, settled_ratio):
@@ -204,8 +208,8 @@ def _settle(
         then_v, moved_v = moved_v, last[0] - before[0]
         left_v = _left_v(then_v, moved_v) if then_v is not None and lamp.reservoir else 0.0
         if left_v:
-            # What the leap does to everything but the reservoir is over before the next whole cycle.
-            start, moved_v = raised(start, left_v), None
+            early = last_state(lamp, waves, deck.stop_s - LEAD_DEG / 360.0 * cycle_s)
+            start, phase_deg, moved_v = raised(early, left_v), -LEAD_DEG % 360.0, None
     raise NotSettled(f"not settled after {cycles:g} mains cycles")
 
 

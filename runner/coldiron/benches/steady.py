@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from coldiron.benches.base import Case, Findings, Lab
 from coldiron.benches.ladder import RELAXED
-from coldiron.benches.settling import SETTLED_RATIO, Settled, estimated_start, settle
+from coldiron.benches.settling import LEAD_DEG, SETTLED_RATIO, Settled, estimated_start, settle
 from coldiron.benches.steady_readings import steady_readings
 from coldiron.deck.circuit import State, circuit
 from coldiron.deck.deck import Deck, Fineness, Start
@@ -38,7 +38,10 @@ def steady_deck(
 def settled(
     case: Case, lab: Lab, state: State, first: Start | None = None, settled_ratio: float = SETTLED_RATIO
 ) -> Settled:
-    """Settled run of a case in a state (its phase is taken as 0), begun from `first` or from an estimate."""
+    """Settled run of a case in a state (its phase is taken as 0), begun from an estimate or from `first`.
+
+    `first` is the state of a nearly equal lamp, `LEAD_DEG` before a rising zero crossing of the supply.
+    """
     return settle(
         lab,
         case.lamp,
@@ -48,7 +51,7 @@ def settled(
             case, replace(state, phase_deg=phase_deg), start, stop_s, fineness
         ),
         LADDER,
-        first_phase_deg=180.0 if first is None else 0.0,
+        first_phase_deg=180.0 if first is None else -LEAD_DEG % 360.0,
         settled_ratio=settled_ratio,
     )
 

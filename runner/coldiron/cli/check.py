@@ -137,6 +137,8 @@ def _study_facts(study: Study) -> Iterator[tuple[str, str]]:
         voltage, frequency = VOLT.format(supply.voltage_v), HERTZ.format(supply.frequency_hz)
         yield "mains", f"{supply.label}: {voltage}, {frequency}"
     yield "ambient", CELSIUS.format(conditions.ambient_c)
+    if conditions.rooms_c:
+        yield "rooms", ", ".join(CELSIUS.format(c) for c in sorted(conditions.rooms_c))
     if "surge" in study.benches:
         source = "by the lamp's power and kind" if conditions.surge_level_v is None else "by the study"
         angles = ", ".join(DEGREE.format(angle) for angle in conditions.surge_angle_deg)

@@ -30,13 +30,19 @@ def check_names(option: str, wanted: Iterable[str], known: Sequence[str]) -> Non
 
 
 def selected_cases(study: Study, variants: Sequence[str] | None, benches: Sequence[str] | None) -> list[Case]:
-    """Cases of the chosen variants and benches; the lamp as found stays in: changes are against it."""
+    """Cases of the chosen variants and benches; the lamp as found stays in: changes are against it.
+
+    A variant that is chosen alone is also taken through rooms from cold to hot.
+    """
     names = [variant.name for variant in study.variants]
     check_names("--variant", variants or (), names)
     check_names("--bench", benches or (), study.benches)
     keep = {names[0], *variants} if variants else set(names)
+    alone = variants if variants and len(variants) == 1 else ()
     return [
-        case for case in study_cases(study) if case.variant in keep and (not benches or case.bench in benches)
+        case
+        for case in study_cases(study, alone)
+        if case.variant in keep and (not benches or case.bench in benches)
     ]
 
 

@@ -14,6 +14,7 @@ from coldiron.benches.base import Case
 from coldiron.cli.running import run_with_progress
 from coldiron.cli.select import check_names
 from coldiron.errors import FileProblems, Problem, SimulationFailed
+from coldiron.pictures import rooms
 from coldiron.pictures.case import case_picture
 from coldiron.pictures.ink import Picture, png_bytes
 from coldiron.pictures.lay import Lay
@@ -67,7 +68,8 @@ def _cases(study: Study, args: argparse.Namespace) -> list[Case]:
     check_names("--variant", [args.variant], known)
     check_names("--against", [args.against] if args.against else [], known)
     check_names("--bench", [args.bench], study.benches)
-    cases = [case for case in study_cases(study) if case.bench == args.bench]
+    alone = names if args.label == rooms.LABEL else ()
+    cases = [case for case in study_cases(study, alone) if case.bench == args.bench]
     if args.conditions:
         labels = list(dict.fromkeys(case.exposure.label for case in cases))
         check_names("--conditions", [args.conditions], labels)

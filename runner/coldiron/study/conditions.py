@@ -98,6 +98,7 @@ def once_each(written: Any) -> Any:
 
 Mains = Annotated[MainsCondition, BeforeValidator(MainsCondition.read)]
 Around = Annotated[Surroundings, BeforeValidator(Surroundings.read)]
+Room = Annotated[Celsius, Field(ge=-60, le=100)]
 Angle = Annotated[Degree, Field(ge=0, le=360)]
 Polarity = Annotated[int, BeforeValidator(_polarity)]
 
@@ -105,16 +106,20 @@ Polarity = Annotated[int, BeforeValidator(_polarity)]
 class Conditions(Closed):
     """Under what every variant is tried; `surge_level_v` None leaves it to the lamp's power and kind.
 
-    `surroundings` matter to the bench "heat" alone.
+    `surroundings` and `rooms_c` matter to the bench "heat" alone; the rooms are those that each lamp is
+    also brought to its balance in, from the coldest to the hottest.
     """
 
     mains: Annotated[tuple[Mains, ...], Field(min_length=1, max_length=12), BeforeValidator(once_each)] = (
         MainsCondition("nominal"),
     )
-    ambient_c: Annotated[Celsius, Field(ge=-60, le=100)] = 25.0
+    ambient_c: Room = 25.0
     surroundings: Annotated[
         tuple[Around, ...], Field(min_length=1, max_length=6), BeforeValidator(once_each)
     ] = (OPEN_AIR,)
+    rooms_c: (
+        Annotated[tuple[Room, ...], Field(min_length=2, max_length=24), BeforeValidator(once_each)] | None
+    ) = None
     surge_level_v: Annotated[Volt, Field(ge=50, le=10e3)] | None = None
     surge_angle_deg: Annotated[
         tuple[Angle, ...], Field(min_length=1, max_length=36), BeforeValidator(once_each)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import replace
 
 from coldiron.benches.base import Case, Exposure
@@ -13,10 +13,16 @@ SURROUNDED = ("heat",)
 """Benches that the surroundings of a lamp matter to; the others are run once for each supply."""
 
 
-def study_cases(study: Study) -> Iterator[Case]:
+ROOMS_C = tuple(float(c) for c in range(-10, 61, 10))
+"""Rooms of a variant that is looked at alone, where the study names none [°C]."""
+
+
+def study_cases(study: Study, alone: Collection[str] = ()) -> Iterator[Case]:
     """Every case of a study: variant by variant, supply by supply, bench by bench.
 
-    Where a study has several surroundings, the first stand among the benches, the others follow.
+    Where a study has several surroundings, the first stand among the benches, the others follow. A sweep
+    of rooms costs more than the balance itself: it is run where the study names rooms, and for the variants
+    that are looked at `alone`.
     """
     conditions = study.conditions
     for variant in study.variants:
@@ -34,11 +40,13 @@ def study_cases(study: Study) -> Iterator[Case]:
                 sag=conditions.sag,
                 leakage=conditions.leakage,
             )
+            rooms_c = tuple(sorted(conditions.rooms_c or (ROOMS_C if variant.name in alone else ())))
+            warm = replace(exposure, rooms_c=rooms_c)
             around = [
-                exposure
+                warm
                 if place == OPEN_AIR
                 else replace(
-                    exposure,
+                    warm,
                     surroundings=place.label,
                     ambient_c=conditions.ambient_c if place.ambient_c is None else place.ambient_c,
                     fitting_k_per_w=place.fitting_k_per_w(variant.lamp),

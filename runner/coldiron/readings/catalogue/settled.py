@@ -175,9 +175,9 @@ def heat() -> Iterator[Kind]:
     yield warm("foldback_pct", "current that foldback takes away", heading="foldback", worse="up")
     yield warm("light_hot_pct", "light warm, of the same lamp cold", heading="light kept", worse="down")
     yield warm(
-        "light_60C_to_minus10C_pct",
-        "light in a room of 60 °C, of that at -10 °C",
-        heading="light at 60 °C",
+        "light_across_rooms_pct",
+        "light in the hottest room, of that in the coldest",
+        heading="light in heat",
         worse="down",
     )
     yield warm("settle_min", "time to warm up", heading="warm after")
