@@ -4,8 +4,9 @@ Nothing here is shared with the decks but the lamp's part values. The circuit is
 
 * supply inductance, current i:        L di/dt = R_damping (i_in - i)
 * node of the varistor, voltage v:     C_v dv/dt = i_in - i_bridge - i_varistor(v)
-* bus, voltage b:                      C_b db/dt = i_rect - b / R_bleed - (b - q) / ESR - i_string(b - d)
-* reservoir behind its ESR, voltage q: C_r dq/dt = (b - q) / ESR
+* bus, voltage b:                      C_b db/dt = i_rect - b / R_bleed - i_r - i_string(b - d)
+* reservoir, voltage q, behind its electrolyte and the loss of its dielectric, voltage p:
+  C_r dq/dt = i_r = (b - p - q) / R_e, C_p dp/dt = i_r - p / R_p
 * drain node, voltage d:               C_d dd/dt = i_string(b - d) - sum of the sinks' currents
 
 Junctions are exponential with a series resistance and are solved in closed form by Wright's omega function,
@@ -32,7 +33,7 @@ from coldiron.lamp.lamp import Lamp
 Floats = NDArray[np.float64]
 
 THERMAL_V = k * (zero_Celsius + 25.0) / elementary_charge
-_INDUCTOR, _VARISTOR, _BUS, _RESERVOIR, _DRAIN = range(5)
+_INDUCTOR, _VARISTOR, _BUS, _RESERVOIR, _DRAIN, _LOSS = range(6)
 _RELATIVE = _ABSOLUTE = 1e-5
 _PERIODIC_V = 2e-3
 _MOST_HALF_CYCLES = 60
@@ -67,6 +68,7 @@ class Flows:
     bus_v: Floats
     bleed_a: Floats
     reservoir_a: Floats
+    loss_v: Floats
     string_v: Floats
     string_a: Floats
     drain_v: Floats
@@ -105,6 +107,12 @@ class LampEquations:
         channel_ohm = 1.0 / (sinks.gain_a_per_v2 * sinks.gate_headroom_v)
         self._open_ohm = sinks.on_resistance_ohm + sinks.sense_resistor_ohm + channel_ohm
         self._drain_f = (sinks.drain_capacitor_f or 0.0) + sinks.count * sinks.output_capacitance_f
+
+        # The dielectric's loss by one corner at 360 Hz, so that the ESR at 120 Hz is the one told.
+        esr = lamp.reservoir
+        dielectric_ohm = esr.series_ohm - esr.high_series_ohm if esr else 1.0
+        self.loss_ohm = dielectric_ohm * (1.0 + (120.0 / 360.0) ** 2)
+        self._loss_f = 1.0 / (2.0 * math.pi * 360.0 * self.loss_ohm)
 
         self._bus_f = bridge.stray_capacitance_f + (lamp.film.capacitance_f if lamp.film else 0.0)
 
@@ -148,9 +156,9 @@ class LampEquations:
         Parameters
         ----------
         time_s : () or (n,) array
-        state : (5,) or (5, n) array
+        state : (6,) or (6, n) array
         """
-        inductor_a, varistor_v, bus_v, reservoir_v, drain_v = state
+        inductor_a, varistor_v, bus_v, reservoir_v, drain_v, loss_v = state
         lamp, before_ohm, behind_ohm = self.lamp, *self.fusing_ohm
         source_v = self.peak_v * np.sin(self._omega * time_s + self._phase)
         # Source behind the damping resistor; the inductor's own current adds a voltage across it.
@@ -175,7 +183,8 @@ class LampEquations:
             varistor_a=varistor_a,
             bus_v=bus_v,
             bleed_a=bus_v / lamp.bleed.resistance_ohm if lamp.bleed else np.zeros_like(bus_v),
-            reservoir_a=(bus_v - reservoir_v) / esr.series_ohm if esr else np.zeros_like(bus_v),
+            reservoir_a=(bus_v - loss_v - reservoir_v) / esr.high_series_ohm if esr else np.zeros_like(bus_v),
+            loss_v=loss_v,
             string_v=string_v,
             string_a=self._string.current_a(string_v),
             drain_v=drain_v,
@@ -194,6 +203,7 @@ class LampEquations:
         slopes[_BUS] = (rectified_a - now.bleed_a - now.reservoir_a - now.string_a) / self._bus_f
         if lamp.reservoir:
             slopes[_RESERVOIR] = now.reservoir_a / lamp.reservoir.capacitance_f
+            slopes[_LOSS] = (now.reservoir_a - state[_LOSS] / self.loss_ohm) / self._loss_f
         slopes[_DRAIN] = (now.string_a - now.sinks_a.sum(axis=0)) / self._drain_f
         return slopes
 
@@ -226,9 +236,9 @@ def steady(lamp: Lamp, voltage_v: float, frequency_hz: float) -> dict[str, float
     """Readings of the cold lamp over a half cycle that repeats the one before, by the ids of the benches."""
     equations = LampEquations(lamp, voltage_v, frequency_hz)
     half_s = 0.5 / frequency_hz
-    state = np.zeros(5)
+    state = np.zeros(6)
     state[_BUS] = state[_RESERVOIR] = 0.9 * equations.peak_v if lamp.reservoir else 0.5 * equations.peak_v
-    mirror = np.array([-1.0, -1.0, 1.0, 1.0, 1.0])
+    mirror = np.array([-1.0, -1.0, 1.0, 1.0, 1.0, 1.0])
     for _ in range(_MOST_HALF_CYCLES):
         # Both half waves are alike: each begins at phase 0 in the mirror image of how the last one ended.
         time_s, states = equations.integrate(state, 0.0, half_s)
@@ -262,7 +272,8 @@ def _readings(lamp: Lamp, time_s: Floats, found: Flows, equations: LampEquations
         "fusing_W": before_ohm * rms(found.input_a) ** 2 + behind_ohm * rms(found.bridge_a) ** 2,
         "bridge_W": watts(found.bridge_v, found.bridge_a) - watts(found.bus_v, np.abs(found.bridge_a)),
         "bleed_W": watts(found.bus_v, found.bleed_a),
-        "reservoir_W": watts(found.reservoir_a, found.reservoir_a) * lamp.reservoir.series_ohm
+        "reservoir_W": watts(found.reservoir_a, found.reservoir_a) * lamp.reservoir.high_series_ohm
+        + watts(found.loss_v, found.loss_v) / equations.loss_ohm
         if lamp.reservoir
         else 0.0,
     }
@@ -272,7 +283,7 @@ def inrush_peak_a(lamp: Lamp, voltage_v: float, frequency_hz: float, angle_deg: 
     """Largest input current from connecting an empty lamp at an angle to just past the sine's peak [A]."""
     equations = LampEquations(lamp, voltage_v, frequency_hz, angle_deg)
     stop_s = (max(0.0, 90.0 - angle_deg) / 360.0 + 0.1) / frequency_hz
-    time_s, states = equations.integrate(np.zeros(5), 0.0, stop_s)
+    time_s, states = equations.integrate(np.zeros(6), 0.0, stop_s)
     return float(np.abs(equations.flows(time_s, states).input_a).max())
 
 
@@ -283,7 +294,7 @@ def switched_on(lamp: Lamp, voltage_v: float, frequency_hz: float, angle_deg: fl
     """
     equations = LampEquations(lamp, voltage_v, frequency_hz, angle_deg)
     half_s = 0.5 / frequency_hz
-    state, tops_v = np.zeros(5), [0.0]
+    state, tops_v = np.zeros(6), [0.0]
     each_a2s: list[float] = []
     while len(tops_v) < 8 or tops_v[-1] - tops_v[-4] > 3e-4 * tops_v[-1]:
         began_s = len(each_a2s) * half_s

@@ -129,7 +129,7 @@ def test_capacitor_input_with_a_constant_current_load(
         mains_ohm=1.4 * math.sqrt(1e-6 / capacitance_f),
         string_v=0.5 * peak_v,
         diode_a=0.5,
-        reservoir=reservoir(capacitance_f, esr_ohm=1e-3),
+        reservoir=reservoir(capacitance_f, esr_ohm=1e-3, esr_100khz_ohm=1e-3),
     )
     [result] = laboratory.take(case_of(lamp, "steady"), keep_waves=True)
     readings: dict[str, Any] = dict(result.readings)

@@ -22,7 +22,7 @@ from lamps import plain_lamp, reservoir
 PULSE = {
     "drain_peak_V": 450.0, "sink_excess_mJ": 1.0, "sink_peak_A": 0.2, "string_peak_A": 0.5,
     "string_pulse_us": 25.0, "bridge_peak_A": 20.0, "bridge_pulse_us": 20.0, "bridge_i2t_A2s": 0.01,
-    "bus_peak_V": 500.0,
+    "bus_peak_V": 500.0, "reservoir_peak_V": 400.0,
     "varistor_energy_J": 1.0, "varistor_peak_A": 100.0, "line_fusing_J": 0.1, "neutral_fusing_J": 0.1,
 }  # fmt: skip
 
@@ -94,7 +94,7 @@ def test_a_verdict_on_a_typical_rating_says_so() -> None:
 
 def test_steady_ratings() -> None:
     readings: dict[str, float | str] = {
-        "line_fusing_W": 1.9, "neutral_fusing_W": 1.1, "bridge_mean_A": 0.9, "bus_highest_V": 401.0,
+        "line_fusing_W": 1.9, "neutral_fusing_W": 1.1, "bridge_mean_A": 0.9, "reservoir_highest_V": 401.0,
         "bleed_W": 0.2, "reservoir_ripple_A": 0.096, "sink_worst_W": 1.0, "drain_highest_V": 100.0,
         "input_voltage_V": 230.0,
     }  # fmt: skip

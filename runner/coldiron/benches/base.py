@@ -62,8 +62,11 @@ class Exposure:
         return f"{self.supply}, {self.surroundings}" if self.surroundings else self.supply
 
     def state(self, phase_deg: float = 0.0) -> State:
-        """A cold lamp on this supply, t = 0 at a phase of the sine."""
-        return State(self.voltage_v, self.frequency_hz, phase_deg)
+        """A cold lamp on this supply, t = 0 at a phase of the sine.
+
+        Dies and string are at 25 °C, for which their values are told; the reservoir is as cold as its room.
+        """
+        return State(self.voltage_v, self.frequency_hz, phase_deg, reservoir_c=self.ambient_c)
 
 
 @dataclass(frozen=True)
@@ -101,6 +104,10 @@ class Findings:
     roads: Mapping[str, str] = field(default_factory=dict)
 
 
+RESERVOIR_NODES = ("reservoir_a", "reservoir_r", "reservoir")
+"""Nodes of the reservoir capacitor, from the bus to its dielectric."""
+
+
 def lamp_vectors(lamp: Lamp) -> tuple[str, ...]:
     """Vectors that the readings of a powered lamp need."""
     names = ["v(line)", "v(neutral)", "v(bus)", "v(drain)", "i(vinput)", "i(vbridge)", "i(vstring)"]
@@ -111,7 +118,7 @@ def lamp_vectors(lamp: Lamp) -> tuple[str, ...]:
     if lamp.varistor:
         names.append("i(vvaristor)")
     if lamp.reservoir:
-        names.append("v(reservoir)")
+        names += ["v(reservoir)", "i(vreservoir)"]
     names += [f"v(sense{number})" for number in range(1, lamp.sinks.count + 1)]
     return tuple(names)
 
@@ -127,7 +134,7 @@ def lamp_nodes(lamp: Lamp) -> tuple[str, ...]:
     if lamp.varistor:
         nodes += ["varistor_r", "varistor_a"]
     if lamp.reservoir:
-        nodes.append("reservoir")
+        nodes += RESERVOIR_NODES
     for number in range(1, lamp.sinks.count + 1):
         nodes += [f"gate{number}", f"sense{number}"]
     return tuple(nodes)

@@ -134,4 +134,9 @@ class Window:
         """Current into the reservoir capacitor [A], 0 without one."""
         if self.lamp.reservoir is None:
             return np.zeros_like(self.time_s)
-        return self.v("bus", "reservoir") / self.lamp.reservoir.series_ohm
+        return self.i("vreservoir")
+
+    @property
+    def reservoir_v(self) -> Array:
+        """Voltage across the dielectric of the reservoir capacitor [V], 0 without one."""
+        return self.v("reservoir") if self.lamp.reservoir else np.zeros_like(self.time_s)

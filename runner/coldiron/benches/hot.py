@@ -46,7 +46,9 @@ class Runs:
     def at(self, die_c: float, string_c: float) -> Record:
         """Settle the circuit at a die and a string temperature."""
         # A deck prints its temperatures; digits that mean nothing would only make decks differ.
-        state = replace(self.case.exposure.state(), die_c=round(die_c, 4), string_c=round(string_c, 4))
+        # The reservoir sits on the board, which the string keeps a few kelvin cooler than itself.
+        die_c, string_c = round(die_c, 4), round(string_c, 4)
+        state = replace(self.case.exposure.state(), die_c=die_c, string_c=string_c, reservoir_c=string_c)
         first = self.last.next_cycle(self.case.lamp, LEAD_DEG) if self.last else None
         try:
             self.last = steady.settled(self.case, self.lab, state, first, SETTLED_RATIO)

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.optimize import brentq
 
-from coldiron.benches.base import Case, Findings, Lab, lamp_vectors
+from coldiron.benches.base import RESERVOIR_NODES, Case, Findings, Lab, lamp_vectors
 from coldiron.benches.cycle import Window
 from coldiron.benches.ladder import climb
 from coldiron.benches.stress import weakest_readings
@@ -182,7 +182,7 @@ def charged(lamp: Lamp, bus_v: float) -> Start:
     drain_v = max(0.0, bus_v - lamp.string.voltage_v(1e-6))
     nodes = [("bus", bus_v), ("plus", bus_v), ("plus_l", bus_v), ("plus_n", bus_v), ("drain", drain_v)]
     if lamp.reservoir:
-        nodes.append(("reservoir", bus_v))
+        nodes += [(node, bus_v) for node in RESERVOIR_NODES]
     return Start(nodes_v=tuple(nodes))
 
 

@@ -41,6 +41,7 @@ def pulse_readings(window: Window, prefix: str) -> dict[str, float | str]:
         "sink_excess_mJ": 1e3 * max(surges.energy_j(time_s, drain_v, row) for row in excess_a),
         "drain_peak_V": float(drain_v.max()),
         "bus_peak_V": float(window.v("bus").max()),
+        "reservoir_peak_V": float(window.reservoir_v.max()),
         "string_peak_A": float(window.string_a.max()),
         "string_pulse_us": 1e6 * pulse_width_s(time_s, window.string_a - lamp.sinks.set_current_a),
         "lamp_peak_V": float(np.abs(window.mains_v).max()),

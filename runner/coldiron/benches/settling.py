@@ -15,7 +15,7 @@ from dataclasses import dataclass, replace
 
 from scipy.optimize import brentq
 
-from coldiron.benches.base import GAVE_UP, Lab, lamp_nodes, snapshot
+from coldiron.benches.base import GAVE_UP, RESERVOIR_NODES, Lab, lamp_nodes, snapshot
 from coldiron.deck.circuit import State, circuit
 from coldiron.deck.deck import Deck, Fineness, Start
 from coldiron.engine.waves import Waves
@@ -88,7 +88,7 @@ def estimated_start(lamp: Lamp, state: State) -> Start:
     esr_ohm = 0.0
     if lamp.reservoir:
         capacitance_f += lamp.reservoir.capacitance_f
-        esr_ohm = lamp.reservoir.series_ohm
+        esr_ohm = lamp.reservoir.electrolyte_ohm(state.reservoir_c)
     resistance_ohm = lamp.mains.resistance_ohm + esr_ohm + 0.5
     for leg in (lamp.line_fusing, lamp.neutral_fusing):
         resistance_ohm += leg.resistance_ohm if leg else 0.0
@@ -102,7 +102,7 @@ def estimated_start(lamp: Lamp, state: State) -> Start:
     below_v = drain_v + circuit(lamp, state).string.offset_v
     nodes += [("string_j", below_v), ("string_k", below_v)]
     if lamp.reservoir:
-        nodes.append(("reservoir", bus_v))
+        nodes += [(node, bus_v) for node in RESERVOIR_NODES]
     return Start(nodes_v=tuple(nodes))
 
 
@@ -233,7 +233,7 @@ def _left_v(then_v: float, now_v: float) -> float:
 
 def raised(start: Start, volt: float) -> Start:
     """State with the bus, and what hangs on it, moved by a voltage; the string keeps its own."""
-    hanging = ("bus", "plus", "plus_l", "plus_n", "reservoir", "string_j", "string_k", "drain")
+    hanging = ("bus", "plus", "plus_l", "plus_n", *RESERVOIR_NODES, "string_j", "string_k", "drain")
     return replace(
         start,
         nodes_v=tuple((node, max(0.0, v + volt) if node in hanging else v) for node, v in start.nodes_v),

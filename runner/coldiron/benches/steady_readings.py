@@ -74,6 +74,7 @@ def _bus_and_light(cycle: Window, state: State) -> dict[str, float | str]:
         "svm": flicker.svm(time_s, seen),
         "pst_lm": pst.pst_lm_periodic(time_s, seen),
         "sink_headroom_V": float(headroom_v.min()) if headroom_v.size else 0.0,
+        "reservoir_highest_V": float(cycle.reservoir_v.max()),
         "reservoir_ripple_A": cycle.rms(cycle.reservoir_a),
     }
 
@@ -97,9 +98,7 @@ def dissipation(cycle: Window) -> dict[str, float | str]:
         "bridge_W": cycle.watts(cycle.bridge_in_v, cycle.bridge_in_a)
         - cycle.watts(bus_v, cycle.bridge_out_a),
         "bleed_W": cycle.watts(bus_v, bus_v) / lamp.bleed.resistance_ohm if lamp.bleed else 0.0,
-        "reservoir_W": cycle.watts(cycle.reservoir_a, cycle.reservoir_a) * lamp.reservoir.series_ohm
-        if lamp.reservoir
-        else 0.0,
+        "reservoir_W": cycle.watts(bus_v - cycle.reservoir_v, cycle.reservoir_a),
         "varistor_W": cycle.watts(cycle.varistor_v, cycle.varistor_a),
     }
     input_w = cycle.watts(cycle.mains_v, cycle.input_a)

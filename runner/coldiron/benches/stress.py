@@ -178,7 +178,9 @@ def _steady(lamp: Lamp, frequency_hz: float) -> Iterator[Rated]:
         if lamp.film:
             yield _of(lamp.film, "film", "voltage", bus, "voltage_v")
         if reservoir:
-            yield _of(reservoir, "reservoir", "voltage", bus, "voltage_v")
+            # Settled, the capacitor's own voltage; at rest nothing drops across its resistance.
+            own = "reservoir_highest_V" if bus == "bus_highest_V" else bus
+            yield _of(reservoir, "reservoir", "voltage", own, "voltage_v")
     if reservoir and reservoir.ripple_current_a is not None:
         share = ripple_share(frequency_hz)
         yield _of(
@@ -248,8 +250,9 @@ def _pulse(lamp: Lamp, pulse: str, readings: Readings) -> Iterator[Rated]:
         )  # fmt: skip
     if lamp.reservoir:
         yield _of(
-            lamp.reservoir, "reservoir", "voltage", f"{pulse}_bus_peak_V", "voltage_v",
-            most=lamp.reservoir.surge_voltage_v, note="its surge voltage, IEC 60384-4, from memory",
+            lamp.reservoir, "reservoir", "voltage", f"{pulse}_reservoir_peak_V", "voltage_v",
+            most=lamp.reservoir.surge_voltage_v,
+            note="across its dielectric; its surge voltage, IEC 60384-4, from memory",
         )  # fmt: skip
     if lamp.film:
         yield _of(

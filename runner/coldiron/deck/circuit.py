@@ -13,7 +13,15 @@ from functools import lru_cache
 import numpy as np
 
 from coldiron.lamp.lamp import Lamp
-from coldiron.lamp.parts import THERMAL_VOLTAGE_25C_V, Bridge, LedString, Sinks, Varistor
+from coldiron.lamp.parts import (
+    ESR_HZ,
+    THERMAL_VOLTAGE_25C_V,
+    Bridge,
+    LedString,
+    ReservoirCapacitor,
+    Sinks,
+    Varistor,
+)
 
 CLAMP_SATURATION_A = 1e-14
 """Of the diodes that hold a gate between zero and its rail."""
@@ -27,7 +35,7 @@ SMALLEST_SATURATION_A = 1e-26
 class State:
     """What one deck exposes the lamp to: supply, phase and temperatures.
 
-    `phase_deg` is where the sine stands at t = 0.
+    `phase_deg` is where the sine stands at t = 0; `reservoir_c` the temperature of the reservoir capacitor.
     """
 
     voltage_v: float
@@ -35,6 +43,7 @@ class State:
     phase_deg: float = 0.0
     die_c: float = 25.0
     string_c: float = 25.0
+    reservoir_c: float = 25.0
 
     @property
     def peak_v(self) -> float:
@@ -95,13 +104,26 @@ class BridgeValues:
 
 
 @dataclass(frozen=True)
+class ReservoirValues:
+    """The reservoir capacitor at a temperature: its electrolyte, and the loss of its dielectric.
+
+    The loss is a resistor with a capacitor across it, in series with the capacitance.
+    """
+
+    temperature_c: float
+    capacitance_f: float
+    electrolyte_ohm: float
+    loss_ohm: float
+    loss_f: float
+
+
+@dataclass(frozen=True)
 class BusValues:
     """What hangs across the bus; None where a part is absent."""
 
     film_f: float | None
     bleed_ohm: float | None
-    reservoir_f: float | None
-    reservoir_ohm: float | None
+    reservoir: ReservoirValues | None
     stray_f: float
 
 
@@ -227,6 +249,29 @@ def _bridge(bridge: Bridge, line: str, neutral: str) -> BridgeValues:
     )
 
 
+LOSS_CORNER = 3.0
+"""Corner of the branch that stands for the loss of the dielectric, over the 120 Hz at which its ESR is told.
+
+One corner for the fall with 1/f: at 1 kHz a tenth of the loss is left, at 10 kHz a thousandth.
+"""
+
+
+def _reservoir(reservoir: ReservoirCapacitor, temperature_c: float) -> ReservoirValues:
+    """Branches that have the part's ESR at 120 Hz and at 100 kHz.
+
+    A resistor R with C across it has the series resistance R / (1 + (f/fc)²): at 120 Hz, R / (1 + 1/9).
+    """
+    dielectric_ohm = max(reservoir.series_ohm - reservoir.high_series_ohm, 1e-4 * reservoir.series_ohm)
+    loss_ohm = dielectric_ohm * (1.0 + LOSS_CORNER**-2)
+    return ReservoirValues(
+        temperature_c=temperature_c,
+        capacitance_f=reservoir.capacitance_f,
+        electrolyte_ohm=reservoir.electrolyte_ohm(temperature_c),
+        loss_ohm=loss_ohm,
+        loss_f=1.0 / (2 * math.pi * LOSS_CORNER * ESR_HZ * loss_ohm),
+    )
+
+
 def _string(string: LedString, temperature_c: float) -> StringValues:
     saturation_a = string.led_saturation_a * string.parallel
     emission = string.emission * string.series
@@ -301,7 +346,6 @@ def circuit(lamp: Lamp, state: State, *, feed: str = "feed", inductor_a: float =
     """
     line_f = "line" if lamp.line_fusing is None else "line_f"
     neutral_f = "neutral" if lamp.neutral_fusing is None else "neutral_f"
-    reservoir = lamp.reservoir
     return Circuit(
         mains=MainsValues(
             peak_v=state.peak_v,
@@ -322,8 +366,7 @@ def circuit(lamp: Lamp, state: State, *, feed: str = "feed", inductor_a: float =
         bus=BusValues(
             film_f=lamp.film.capacitance_f if lamp.film else None,
             bleed_ohm=lamp.bleed.resistance_ohm if lamp.bleed else None,
-            reservoir_f=reservoir.capacitance_f if reservoir else None,
-            reservoir_ohm=reservoir.series_ohm if reservoir else None,
+            reservoir=_reservoir(lamp.reservoir, state.reservoir_c) if lamp.reservoir else None,
             stray_f=lamp.bridge.stray_capacitance_f,
         ),
         string=_string(lamp.string, state.string_c),

@@ -196,9 +196,11 @@ def _untried(study: Study, done: Sequence[FinishedCase]) -> Iterator[Verdict]:
         exposure = Exposure(highest.voltage_v, highest.frequency_hz)
         if (variant, exposure.supply) in runs:
             continue
+        crest_v = math.sqrt(2.0) * highest.voltage_v
         readings = {
             "input_voltage_V": highest.voltage_v,
-            "bus_highest_V": math.sqrt(2.0) * highest.voltage_v,
+            "bus_highest_V": crest_v,
+            "reservoir_highest_V": crest_v,
         }
         untried = replace(case, bench="steady", exposure=exposure)
         for verdict in _held_to_ratings(untried, readings, study.limits.margin_ratio):

@@ -91,7 +91,9 @@ def _parts(lamp: Lamp) -> Iterator[Drawn]:
             FARAD.format(lamp.reservoir.capacitance_f, 3),
             f"ESR {OHM.format(lamp.reservoir.series_ohm, 2)}",
         )
-        yield Drawn("reservoir", "reservoir", text, ("Creservoir", "Rreservoir"))
+        yield Drawn(
+            "reservoir", "reservoir", text, ("Creservoir", "Rreservoir", "Rloss", "Closs", "Vreservoir")
+        )
     string = lamp.string
     text = (f"{string.series} × {string.parallel} LEDs", VOLT.format(string.forward_voltage_v, 3) + " each")
     yield Drawn("string", "string", text, ("Dstring", "Rstring", "Vstring", "Rleakage"))

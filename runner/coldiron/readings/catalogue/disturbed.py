@@ -58,6 +58,7 @@ def _pulse(pulse: _Pulse) -> Iterator[Kind]:
         Spoken("the surge at the drain", 5.0, 7) if prefix == "surge" else None,
     )
     yield peak("bus_peak_V", "peak voltage of the bus", "bus")
+    yield peak("reservoir_peak_V", "peak voltage across the dielectric of the reservoir", "reservoir")
     yield peak("string_peak_A", "peak current of the string", "string")
     yield width("string_pulse_us", "width of the current pulse in the string")
     yield peak("lamp_peak_V", "peak voltage at the lamp's terminals", "terminals")

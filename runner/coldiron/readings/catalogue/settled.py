@@ -57,6 +57,12 @@ def electrical() -> Iterator[Kind]:
     yield settled("bus_highest_V", "highest voltage of the bus", heading="bus highest", worse="up")
     yield settled("drain_highest_V", "highest voltage at the drain", heading="drain highest", worse="up")
     yield settled("bridge_mean_A", "mean current of the bridge", heading="bridge mean", worse="up")
+    yield settled(
+        "reservoir_highest_V",
+        "highest voltage across the dielectric of the reservoir",
+        heading="reservoir highest",
+        worse="up",
+    )
     yield settled("reservoir_ripple_A", "ripple current of the reservoir, rms", worse="up", heading="ripple")
     yield settled(
         "sink_headroom_V",
