@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from coldiron.deck.render import _environment
+from coldiron.deck.templates import environment as _environment
 
 
 def stage_text(stage: str, macro: str, values: object) -> str:

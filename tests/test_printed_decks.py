@@ -119,7 +119,14 @@ def test_a_deck_says_who_it_belongs_to_and_what_each_part_is(laboratory: Laborat
     assert "* study   test" in text
     assert "* variant as found" in text
     assert "* bench   steady, 230 V 50 Hz" in text
-    for part in ("varistor", "bridge", "bus", "LED string", "sink 5", "fusing resistor in the line leg"):
+    for part in (
+        "varistor",
+        "bridge",
+        "bus to minus",
+        "LED string",
+        "sink 5",
+        "line_fusing: fusing resistor",
+    ):
         assert any(line.startswith("*") and part in line for line in text.splitlines()), part
     assert "MAINS CAN KILL" in text
 

@@ -194,17 +194,17 @@ def test_a_varistor_of_another_class(place: Workplace) -> None:
 
 
 def test_a_comment_in_a_template_moves_nothing(place_with_program: Workplace) -> None:
-    place_with_program.change("netlists/stages/bridge.cir.j2", "* ---", "* --- (looked at again)")
+    place_with_program.change("netlists/parts/bridge.cir.j2", "{#- Four", "{#- (looked at again) Four")
     said = place_with_program.regress_copy()
     assert said.status == 0
     assert "all to the last digit" in said.out
 
 
 def test_a_value_in_a_template_is_named(place_with_program: Workplace) -> None:
-    place_with_program.change("netlists/stages/bus.cir.j2", "Rbleed bus 0 {{", "Rbleed bus 0 1{{")
+    place_with_program.change("netlists/parts/bleed_resistor.cir.j2", "{{ d.ohm }}", "1{{ d.ohm }}")
     said = place_with_program.regress_copy()
     assert said.status == 1
-    assert "template stages/bus" in said.out
+    assert "template parts/bleed_resistor" in said.out
 
 
 def test_finer_steps_and_tolerances_of_the_engine_stay_within(place_with_program: Workplace) -> None:

@@ -12,23 +12,16 @@ from hypothesis import strategies as st
 
 from coldiron.benches.base import lamp_nodes
 from coldiron.benches.stress import ratings
-from coldiron.deck.circuit import BusValues, ReservoirValues, State, circuit
+from coldiron.deck.body import part_text
 from coldiron.deck.deck import Deck
 from coldiron.deck.guard import check_deck
-from coldiron.lamp.parts import ReservoirCapacitor
+from coldiron.parts.electrolytic import Branches, Electrolytic, branches
+from coldiron.parts.part import TestConditions
 from laboratory import Laboratory, case_of, changed
 from lamps import plain_lamp, reservoir
-from stages import stage_text
 
 
-def values_of(part: ReservoirCapacitor, temperature_c: float = 25.0) -> ReservoirValues:
-    """What the stage prints of a capacitor at a temperature."""
-    found = circuit(plain_lamp(reservoir=part), State(230.0, 50.0, reservoir_c=temperature_c)).bus.reservoir
-    assert found is not None
-    return found
-
-
-def impedance_ohm(values: ReservoirValues, frequency_hz: float) -> complex:
+def impedance_ohm(values: Branches, frequency_hz: float) -> complex:
     """Closed form of the branches that the stage prints."""
     s = 2j * math.pi * frequency_hz
     loss_ohm = values.loss_ohm / (1 + s * values.loss_ohm * values.loss_f)
@@ -44,7 +37,7 @@ def test_both_told_resistances_are_those_of_the_branches(
     capacitance_f: float, esr_ohm: float, share: float
 ) -> None:
     part = reservoir(capacitance_f, esr_ohm=esr_ohm, esr_100khz_ohm=max(1e-3, share * esr_ohm))
-    values = values_of(part)
+    values = branches(part, 25.0)
     assert impedance_ohm(values, 120.0).real == pytest.approx(esr_ohm, rel=1e-3)
     assert impedance_ohm(values, 100e3).real == pytest.approx(part.high_series_ohm, rel=1e-3)
 
@@ -54,7 +47,7 @@ def test_between_them_it_falls_as_makers_say(frequency_hz: float) -> None:
     # Makers' application guides: ESR = D / (2 pi f C) + ESR_hf; here D = 0.075, ESR_hf = half of 0.15/(w C).
     part = reservoir(22e-6)
     told_ohm = 0.075 / (2 * math.pi * frequency_hz * 22e-6) + part.high_series_ohm
-    assert impedance_ohm(values_of(part), frequency_hz).real == pytest.approx(told_ohm, rel=0.2)
+    assert impedance_ohm(branches(part, 25.0), frequency_hz).real == pytest.approx(told_ohm, rel=0.2)
 
 
 def test_the_default_allows_the_ripple_that_makers_allow() -> None:
@@ -78,7 +71,7 @@ def test_the_printed_stage_has_the_told_resistance(
 ) -> None:
     # A sine current of 1 A into the stage that runs: resistance is what is in phase, 2 · mean(v·i).
     part = reservoir(22e-6)
-    bus = stage_text("bus", "bus", BusValues(None, None, values_of(part), 20e-12))
+    bus = part_text(Electrolytic("reservoir", ("bus", "minus"), part), TestConditions())
     cycle_s, cycles = 1 / frequency_hz, 10
     title = f"reservoir alone, {frequency_hz:g} per second"
     text = "\n".join(

@@ -195,6 +195,10 @@ CELSIUS = Unit("°C", "a temperature", "85 °C", spellings={"C": 1, "degC": 1})
 KELVIN_PER_WATT = Unit(
     "K/W", "a thermal resistance", "1.5 K/W", spellings={"°C/W": 1, "C/W": 1, "mK/W": 1e-3, "kK/W": 1e3}
 )
+KELVIN = Unit("K", "a difference of temperature", "3000 K")
+WATT_PER_KELVIN = Unit(
+    "W/K", "a loss of heat", "11 mW/K", "m", {**_per_kelvin("W"), **_per_kelvin("mW", 1e-3)}
+)
 JOULE_PER_KELVIN = Unit("J/K", "a heat capacity", "60 J/K", "mk", _per_kelvin("J"))
 VOLT_PER_KELVIN = Unit("V/K", "a drift of voltage with temperature", "-2 mV/K", "um", _per_kelvin("V"))
 PER_KELVIN = Unit(
@@ -221,6 +225,8 @@ Metre = Annotated[float, METRE]
 SquareMetre = Annotated[float, SQUARE_METRE]
 Celsius = Annotated[float, CELSIUS]
 KelvinPerWatt = Annotated[float, KELVIN_PER_WATT]
+Kelvin = Annotated[float, KELVIN]
+WattPerKelvin = Annotated[float, WATT_PER_KELVIN]
 JoulePerKelvin = Annotated[float, JOULE_PER_KELVIN]
 VoltPerKelvin = Annotated[float, VOLT_PER_KELVIN]
 PerKelvin = Annotated[float, PER_KELVIN]
@@ -232,8 +238,8 @@ _UNITS = {
     unit.symbol: unit
     for unit in (
         OHM, FARAD, FARAD_PER_METRE, HENRY, VOLT, AMPERE, WATT, JOULE, HERTZ, DEGREE, SECOND, HOUR, METRE,
-        SQUARE_METRE, CELSIUS, KELVIN_PER_WATT, JOULE_PER_KELVIN, VOLT_PER_KELVIN, PER_KELVIN,
-        AMPERE_PER_SQUARE_VOLT, AMPERE_SQUARED_SECOND, RATIO,
+        SQUARE_METRE, CELSIUS, KELVIN, WATT_PER_KELVIN, KELVIN_PER_WATT, JOULE_PER_KELVIN, VOLT_PER_KELVIN,
+        PER_KELVIN, AMPERE_PER_SQUARE_VOLT, AMPERE_SQUARED_SECOND, RATIO,
     )
 }  # fmt: skip
 

@@ -16,11 +16,12 @@ from dataclasses import dataclass, replace
 from scipy.optimize import brentq
 
 from coldiron.benches.base import GAVE_UP, RESERVOIR_NODES, Lab, lamp_nodes, snapshot
-from coldiron.deck.circuit import State, circuit
+from coldiron.deck.circuit import State
 from coldiron.deck.deck import Deck, Fineness, Start
 from coldiron.engine.waves import Waves
 from coldiron.errors import NoConvergence
 from coldiron.lamp.lamp import Lamp
+from coldiron.parts.led_string import junctions
 from coldiron.readings import sampling
 
 SETTLED_RATIO = 2.5e-4
@@ -99,7 +100,7 @@ def estimated_start(lamp: Lamp, state: State) -> Start:
     nodes = [(node, bus_v) for node in ("bus", "plus", "plus_l", "plus_n")]
     nodes += [("drain", drain_v)]
     # A steep junction that begins with the whole bus across it does not converge.
-    below_v = drain_v + circuit(lamp, state).string.offset_v
+    below_v = drain_v + junctions(lamp.string, state.string_c).offset_v
     nodes += [("string_j", below_v), ("string_k", below_v)]
     if lamp.reservoir:
         nodes += [(node, bus_v) for node in RESERVOIR_NODES]

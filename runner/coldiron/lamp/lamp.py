@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from functools import cached_property
 from typing import Annotated
 
 from pydantic import Field
@@ -21,6 +22,8 @@ from coldiron.lamp.parts import (
     Sinks,
     Varistor,
 )
+from coldiron.lamp.topologies import linear_sinks
+from coldiron.parts.circuit import Circuit
 from coldiron.quantities import AMPERE, VOLT
 
 
@@ -46,6 +49,11 @@ class Lamp(Part):
     housing: Housing
     ratings: Ratings = Ratings()
     reading: Annotated[tuple[BenchReading, ...], Field(max_length=100)] = ()
+
+    @cached_property
+    def circuit(self) -> Circuit:
+        """Its parts between its points."""
+        return linear_sinks.expanded(self)
 
     @property
     def expected_power_w(self) -> float:

@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 
 from coldiron.benches.base import Case
-from coldiron.deck.render import templates_version
+from coldiron.deck.templates import templates_version
 from coldiron.engine.ngspice_library import library_digest
 
 _PACKAGE = Path(__file__).resolve().parents[1]

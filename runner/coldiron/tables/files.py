@@ -17,7 +17,7 @@ from pathlib import Path
 import pandas as pd
 
 from coldiron.benches.base import GAVE_UP
-from coldiron.deck.render import templates_version
+from coldiron.deck.templates import templates_version
 from coldiron.errors import CannotWrite
 from coldiron.limits.verdict import Verdict, verdict_frame
 from coldiron.study.model import Study

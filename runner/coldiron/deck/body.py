@@ -1,0 +1,74 @@
+"""The lamp's own lines of a deck, part by part; the same parts are printed once."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from functools import lru_cache
+from typing import Any
+
+from markupsafe import Markup
+
+from coldiron.deck.templates import comment_text, environment, printable
+from coldiron.parts.circuit import Circuit
+from coldiron.parts.part import OPEN_OHM, REMOVED_OHM, SHORT_OHM, Part, TestConditions
+
+BROKEN_OHM = {"open": OPEN_OHM, "short": SHORT_OHM, "removed": REMOVED_OHM}
+
+
+def body_text(circuit: Circuit, conditions: TestConditions) -> Markup:
+    """Elements of every part under a comment each, in the order of the ladder."""
+    return Markup("\n".join(part_text(part, conditions) for part in circuit))
+
+
+def part_text(part: Part, conditions: TestConditions) -> str:
+    """Comment and elements of one part.
+
+    Raises
+    ------
+    DeckRefused
+        If a value cannot be printed.
+    """
+    if not part.works:
+        return _broken_text(part)
+    return _printed(_Printing(part, part.deck(conditions)))
+
+
+class _Printing:
+    """A part and its values, equal to another that prints the same."""
+
+    def __init__(self, part: Part, values: Mapping[str, object]) -> None:
+        self.part, self.values = part, values
+        said = tuple(values[name] for name in sorted(values))
+        self.key = (type(part), part.name, part.tag, part.at, part.text(), said)
+
+    def __hash__(self) -> int:
+        return hash(self.key)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Printing) and self.key == other.key
+
+
+@lru_cache(maxsize=512)
+def _printed(asked: _Printing) -> str:
+    part = asked.part
+    macro_file = type(part).__module__.rpartition(".")[2]
+    module: Any = environment().get_template(f"parts/{macro_file}.cir.j2").module
+    return f"{_comment(part)}\n{module.part(part, asked.values)}"
+
+
+def _broken_text(part: Part) -> str:
+    """A resistance in the place of a part that has failed or was taken out."""
+    first, *others = [part.n(terminal) for terminal in part.terminals]
+    ohm = printable(BROKEN_OHM[part.state])
+    suffixes = ["", *(f"_{number}" for number in range(2, len(others) + 1))]
+    elements = [
+        f"R{part.tag}_{part.state}{suffix} {first} {node} {ohm}"
+        for suffix, node in zip(suffixes, others, strict=True)
+    ]
+    return "\n".join([_comment(part), *elements])
+
+
+def _comment(part: Part) -> str:
+    where = " to ".join(part.at) if len(part.at) == 2 else f"{' and '.join(part.at[:2])} to {part.at[2]}"
+    said = ", ".join([part.kind, *([] if part.works else [part.state]), *part.text(), where])
+    return f"* --- {part.name}: {comment_text(said)}"

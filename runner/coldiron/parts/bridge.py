@@ -1,0 +1,93 @@
+"""Bridge rectifier: four diodes with junction capacitance, charge storage and breakdown.
+
+Each diode is that of `coldiron.parts.diode`. Their series resistances are resistors of the deck: inside the
+model they would hide nodes, whose voltage no start from a snapshot could give. They also serve as ammeters.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import ClassVar
+
+import numpy as np
+
+from coldiron.lamp.parts import Bridge as BridgeValues
+from coldiron.parts.diode import junction
+from coldiron.parts.part import Array, Part, Rating, TestConditions, Waveforms, between_v
+from coldiron.quantities import AMPERE
+from coldiron.readings import sampling
+
+
+class Bridge(Part):
+    """Two inputs, a plus and a minus."""
+
+    values: BridgeValues
+    kind: ClassVar[str] = "bridge"
+    symbol: ClassVar[str] = "bridge"
+    terminals: ClassVar[tuple[str, ...]] = ("line", "neutral", "plus", "minus")
+    known_by: ClassVar[str] = "average_current"
+
+    def deck(self, conditions: TestConditions) -> Mapping[str, object]:
+        """Values of its diodes; `s` ends the names of a second bridge."""
+        return {"x": junction(self.values), "s": self.suffix}
+
+    @property
+    def suffix(self) -> str:
+        """What ends the names of its elements and nodes: nothing for the bridge of a lamp."""
+        return "" if self.name == "bridge" else f"_{self.tag}"
+
+    def inner_nodes(self) -> tuple[str, ...]:
+        """Before its ammeter, and between each junction and its resistance."""
+        return tuple(f"{node}{self.suffix}" for node in ("plus", "plus_l", "plus_n", "minus_l", "minus_n"))
+
+    def kept(self) -> tuple[str, ...]:
+        """Its ammeter, and what the currents of its diodes are told from."""
+        return (f"i(vbridge{self.suffix.lower()})", *(f"v({node})" for node in self.inner_nodes()))
+
+    def diodes(self, w: Waveforms) -> list[tuple[Array, Array]]:
+        """Voltage and current of each of the four diodes [V, A], its resistance included."""
+        ohm, s = self.values.series_resistance_ohm, self.suffix
+        line, neutral, minus = self.n("line"), self.n("neutral"), self.n("minus")
+        up = [(line, f"plus_l{s}"), (neutral, f"plus_n{s}")]
+        low = [(line, f"minus_l{s}"), (neutral, f"minus_n{s}")]
+        rows = [(between_v(w, leg, self.n("plus")), between_v(w, node, f"plus{s}") / ohm) for leg, node in up]
+        return rows + [(between_v(w, minus, leg), between_v(w, minus, node) / ohm) for leg, node in low]
+
+    def current_a(self, w: Waveforms) -> Array:
+        """Current that enters from the line [A]."""
+        (_, up), _, (_, low), _ = self.diodes(w)
+        return np.asarray(up - low)
+
+    def out_a(self, w: Waveforms) -> Array:
+        """Current from its plus into the bus [A]."""
+        return w.i(f"vbridge{self.suffix.lower()}")
+
+    def watts(self, w: Waveforms) -> Array:
+        """Power into all four diodes at each moment [W]."""
+        return np.asarray(sum(volt * ampere for volt, ampere in self.diodes(w)))
+
+    def dissipated_w(self, w: Waveforms) -> float:
+        """Mean power into all four diodes [W]."""
+        return sum(sampling.mean_of_product(w.time_s, volt, ampere) for volt, ampere in self.diodes(w))
+
+    @property
+    def drop_v(self) -> float:
+        """Two junctions [V]."""
+        return 1.8
+
+    def guess(self, points_v: Mapping[str, float]) -> dict[str, float]:
+        """Upper nodes at the bus."""
+        bus_v = points_v.get(self.at[2], 0.0)
+        return dict.fromkeys((f"plus{self.suffix}", f"plus_l{self.suffix}", f"plus_n{self.suffix}"), bus_v)
+
+    def ratings(self) -> Iterator[Rating]:
+        """Mean and surge current, I²t, reverse voltage."""
+        v = self.values
+        yield Rating("mean current", "mean_A", v.average_current_a, "average_current")
+        yield Rating("reverse voltage", "reverse_V", v.reverse_voltage_v, "reverse_voltage")
+        yield Rating("surge current", "peak_A", v.surge_current_a, "surge_current", pulse=True)
+        yield Rating("I²t", "i2t_A2s", v.i2t_limit_a2s, "i2t", pulse=True)
+
+    def text(self) -> tuple[str, ...]:
+        """Its mean current."""
+        return (AMPERE.format(self.values.average_current_a),)

@@ -1,0 +1,149 @@
+"""The parts of a lamp between its points, in the order of the ladder: nearer to the mains comes first.
+
+The order decides what "behind" means, the order of a deck and that of a drawing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+from typing import TypeVar
+
+from coldiron.parts.part import EARTHED, MINUS, Part
+
+R = TypeVar("R")
+
+SUPPLY = ("line", "neutral")
+"""Where the lamp hangs on the mains."""
+
+
+@dataclass(frozen=True)
+class Circuit:
+    """Parts between points.
+
+    `anchors` names, for a point, the part on whose side the point keeps its name when a part in series splits
+    it: "bus" stays at the top of the string, "line" at the mains.
+    """
+
+    parts: tuple[Part, ...]
+    anchors: Mapping[str, str] = field(default_factory=dict)
+
+    def __getitem__(self, name: str) -> Part:
+        """Part of a name, capitals or not; KeyError where there is none."""
+        for part in self.parts:
+            if part.name.lower() == name.lower():
+                return part
+        raise KeyError(name)
+
+    def __contains__(self, name: object) -> bool:
+        """Whether a part has this name."""
+        return any(part.name.lower() == str(name).lower() for part in self.parts)
+
+    def __iter__(self) -> Iterator[Part]:
+        """Parts in the order of the ladder."""
+        return iter(self.parts)
+
+    def having(self, role: type[R]) -> list[Part]:
+        """Parts that can do something, of those that work.
+
+        Examples
+        --------
+        >>> from coldiron.parts.roles import Lights
+        >>> Circuit(()).having(Lights)
+        []
+        """
+        return [part for part in self.parts if part.works and isinstance(part, role)]
+
+    def between(self, plus: str, minus: str) -> list[Part]:
+        """Two-terminal parts whose ends are these two points, either way round."""
+        return [part for part in self.parts if len(part.at) == 2 and set(part.at) == {plus, minus}]
+
+    def only(self, chosen: Callable[[Part], bool]) -> list[Part]:
+        """Parts for which something holds."""
+        return [part for part in self.parts if chosen(part)]
+
+    @cached_property
+    def points(self) -> tuple[str, ...]:
+        """Every named place, in the order in which it comes."""
+        return tuple(dict.fromkeys(point for part in self.parts for point in part.at))
+
+    def nodes(self) -> tuple[str, ...]:
+        """Every node of the deck but node 0: points, and what parts have inside."""
+        seen = (
+            node for part in self.parts for node in (*part.at, *(part.inner_nodes() if part.works else ()))
+        )
+        return tuple(dict.fromkeys(node for node in seen if node != MINUS))
+
+    def inductors(self) -> tuple[str, ...]:
+        """Every inductor of the deck."""
+        return tuple(name for part in self.parts if part.works for name in part.inductors())
+
+    def vectors(self) -> tuple[str, ...]:
+        """Vectors that the readings of a powered lamp need: points, ammeters, what parts ask for."""
+        points = (f"v({point.lower()})" for point in self.points if point != MINUS)
+        return tuple(
+            dict.fromkeys(
+                [*points, "i(vinput)", *(name for part in self.parts if part.works for name in part.kept())]
+            )
+        )
+
+    def chain(self, start: str) -> list[tuple[Part, str]]:
+        """Parts in series along a rail from a point, each with the point behind it."""
+        found: list[tuple[Part, str]] = []
+        here, seen = start, {start}
+        while True:
+            onward = [
+                (part, part.at[1 - part.at.index(here)])
+                for part in self.parts
+                if part.seat == "series" and here in part.at and part.at[1 - part.at.index(here)] not in seen
+            ]
+            if not onward:
+                return found
+            found.append(onward[0])
+            here = onward[0][1]
+            seen.add(here)
+
+    @cached_property
+    def mains_rails(self) -> tuple[str, ...]:
+        """Points of the two rails between the mains and the rectifier."""
+        return tuple(
+            dict.fromkeys(
+                point for leg in SUPPLY for point in (leg, *(behind for _, behind in self.chain(leg)))
+            )
+        )
+
+    def carrying_mains(self) -> list[Part]:
+        """Parts in series in a leg of the mains, which carry the current of the lamp."""
+        return [part for leg in SUPPLY for part, _ in self.chain(leg) if not part.hidden]
+
+    def with_part(self, part: Part) -> Circuit:
+        """The same circuit with another part of the same name."""
+        return replace(self, parts=tuple(part if old.name == part.name else old for old in self.parts))
+
+    def without(self, name: str) -> Circuit:
+        """The same circuit without a part; one in series leaves a gap of air."""
+        part = self[name]
+        if part.seat == "shunt":
+            return replace(self, parts=tuple(old for old in self.parts if old is not part))
+        return self.with_part(replace(part, state="removed"))
+
+    def wired_across(self, name: str) -> Circuit:
+        """The part gone and a wire in its place: its two points become one, with the name that lasts."""
+        part = self[name]
+
+        def lasts(point: str) -> tuple[bool, bool, int]:
+            own = (*SUPPLY, *EARTHED, MINUS)
+            return point == MINUS, point in own or point in self.anchors, -self.points.index(point)
+
+        gone, kept = sorted(part.at[:2], key=lasts)
+        moved = tuple(
+            replace(old, at=tuple(kept if point == gone else point for point in old.at))
+            for old in self.parts
+            if old is not part
+        )
+        return replace(self, parts=moved)
+
+    def broken(self, name: str, how: str) -> Circuit:
+        """The same circuit with a part broken open or short."""
+        return self.with_part(replace(self[name], state=how))  # type: ignore[arg-type]

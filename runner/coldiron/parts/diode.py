@@ -1,0 +1,102 @@
+"""Diode: one rectifier diode with charge storage and breakdown; alone behind the line it makes half a wave.
+
+i = Is · (exp(v / (n kT/q)) - 1)  behind a series resistance, with junction capacitance and stored charge i ·
+τ
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import Annotated, ClassVar
+
+from pydantic import Field
+
+from coldiron.lamp.model import Part as PartValues
+from coldiron.lamp.parts import THERMAL_VOLTAGE_25C_V
+from coldiron.lamp.parts import Bridge as BridgeValues
+from coldiron.parts.part import Array, Part, Rating, TestConditions, Waveforms, between_v
+from coldiron.quantities import AMPERE, VOLT, Ampere, Farad, Ohm, Second, Volt
+
+
+class DiodeValues(PartValues):
+    """Ratings and forward point of one diode; what charge storage and breakdown are follows the bridge's."""
+
+    average_current_a: Annotated[Ampere, Field(ge=0.05, le=50)] = 1.0
+    surge_current_a: Annotated[Ampere, Field(ge=1, le=1000)] = 30.0
+    reverse_voltage_v: Annotated[Volt, Field(ge=50, le=3000)] = 1000.0
+    forward_voltage_v: Annotated[Volt, Field(ge=0.4, le=2)] = 0.9
+    forward_current_a: Annotated[Ampere, Field(ge=0.01, le=100)] = 0.5
+    series_resistance_ohm: Annotated[Ohm, Field(ge=1e-3, le=5)] = 0.08
+    junction_capacitance_f: Annotated[Farad, Field(ge=1e-12, le=1e-9)] = 15e-12
+    storage_time_s: Annotated[Second, Field(ge=1e-9, le=1e-4)] = 2e-6
+    emission: Annotated[float, Field(ge=1, le=3)] = 1.8
+    breakdown_voltage_v: Annotated[Volt, Field(ge=50, le=5000)] | None = None
+
+    @property
+    def breakdown_v(self) -> float:
+        """Reverse voltage at which it breaks down; unset, 10 % above its rating (typical) [V]."""
+        return 1.1 * self.reverse_voltage_v if self.breakdown_voltage_v is None else self.breakdown_voltage_v
+
+
+class Diode(Part):
+    """A diode from its first terminal (anode) to its second (cathode)."""
+
+    values: DiodeValues
+    kind: ClassVar[str] = "diode"
+    symbol: ClassVar[str] = "diode"
+    known_by: ClassVar[str] = "average_current"
+
+    def deck(self, conditions: TestConditions) -> Mapping[str, object]:
+        """Values of the junction."""
+        return {"x": junction(self.values)}
+
+    def inner_nodes(self) -> tuple[str, ...]:
+        """Between junction and series resistance."""
+        return (self.inner("r"),)
+
+    def current_a(self, w: Waveforms) -> Array:
+        """Voltage across its series resistance, over that [A]."""
+        return between_v(w, self.inner("r"), self.n("b")) / self.values.series_resistance_ohm
+
+    @property
+    def drop_v(self) -> float:
+        """Forward voltage at its test current [V]."""
+        return self.values.forward_voltage_v
+
+    def ratings(self) -> Iterator[Rating]:
+        """Mean and surge current, reverse voltage."""
+        yield Rating("mean current", "mean_A", self.values.average_current_a, "average_current")
+        yield Rating("reverse voltage", "reverse_V", self.values.reverse_voltage_v, "reverse_voltage")
+        yield Rating("surge current", "peak_A", self.values.surge_current_a, "surge_current", pulse=True)
+
+    def text(self) -> tuple[str, ...]:
+        """Its mean current and reverse voltage."""
+        return AMPERE.format(self.values.average_current_a), VOLT.format(self.values.reverse_voltage_v)
+
+
+@dataclass(frozen=True)
+class Junction:
+    """What the macro of a rectifier diode prints."""
+
+    saturation_a: float
+    emission: float
+    series_ohm: float
+    junction_f: float
+    storage_s: float
+    breakdown_v: float
+
+
+def junction(values: DiodeValues | BridgeValues) -> Junction:
+    """Junction through the forward point, behind its series resistance."""
+    junction_v = values.forward_voltage_v - values.series_resistance_ohm * values.forward_current_a
+    return Junction(
+        saturation_a=values.forward_current_a
+        / math.expm1(junction_v / (values.emission * THERMAL_VOLTAGE_25C_V)),
+        emission=values.emission,
+        series_ohm=values.series_resistance_ohm,
+        junction_f=values.junction_capacitance_f,
+        storage_s=values.storage_time_s,
+        breakdown_v=values.breakdown_v,
+    )

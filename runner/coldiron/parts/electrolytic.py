@@ -1,0 +1,129 @@
+"""Electrolytic capacitor: a reservoir, or any other capacitor with losses.
+
+    v = R_e(T) · i + v_loss + v_c,    i = C · dv_c/dt,    energy ½ C v_c²
+
+The loss of the dielectric is a resistor with a capacitor across it: its series resistance is the told one at
+120 Hz and nothing at 100 kHz, where the electrolyte alone is left. Judged by the voltage across its
+dielectric, v_c. Valid from 50 Hz to about 1 MHz (no inductance) and from -25 °C to its rated temperature.
+
+References
+----------
+Makers' application guides to aluminium electrolytics: ESR = D / (2 pi f C) + ESR_hf.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import ClassVar
+
+import numpy as np
+
+from coldiron.lamp.parts import ESR_HZ
+from coldiron.lamp.parts import ReservoirCapacitor as ElectrolyticValues
+from coldiron.parts.part import Array, Part, Rating, TestConditions, Waveforms, between_v
+from coldiron.quantities import FARAD, VOLT
+from coldiron.readings import sampling
+
+LOSS_CORNER = 3.0
+"""Corner of the branch that stands for the loss of the dielectric, over the 120 Hz at which its ESR is told.
+
+One corner for the fall with 1/f: at 1 kHz a tenth of the loss is left, at 10 kHz a thousandth.
+"""
+
+
+@dataclass(frozen=True)
+class Branches:
+    """An electrolytic at a temperature: its electrolyte, and the loss of its dielectric.
+
+    The loss is a resistor with a capacitor across it, in series with the capacitance.
+    """
+
+    temperature_c: float
+    capacitance_f: float
+    electrolyte_ohm: float
+    loss_ohm: float
+    loss_f: float
+
+
+class Electrolytic(Part):
+    """A capacitor with losses; its first terminal is the positive one."""
+
+    values: ElectrolyticValues
+    kind: ClassVar[str] = "electrolytic"
+    symbol: ClassVar[str] = "electrolytic"
+    known_by: ClassVar[str] = "capacitance"
+    validity: ClassVar[str] = "50 Hz to 1 MHz, -25 °C to its rated temperature"
+
+    def deck(self, conditions: TestConditions) -> Mapping[str, object]:
+        """Its branches; `s` ends the names of all but the reservoir's."""
+        return {
+            "x": branches(self.values, conditions.temperature_c("electrolytic")),
+            "s": "" if self.name == "reservoir" else f"_{self.tag}",
+        }
+
+    def inner_nodes(self) -> tuple[str, ...]:
+        """Behind its ammeter, behind the electrolyte, and across the dielectric."""
+        return self.inner("a"), self.inner("r"), self.tag
+
+    def kept(self) -> tuple[str, ...]:
+        """Voltage of its dielectric, and its ammeter."""
+        return f"v({self.tag.lower()})", f"i(v{self.tag.lower()})"
+
+    @property
+    def stored_f(self) -> float:
+        """Capacitance [F]."""
+        return self.values.capacitance_f
+
+    def dielectric_v(self, w: Waveforms) -> Array:
+        """Voltage across its dielectric [V]."""
+        return between_v(w, self.tag, self.n("b"))
+
+    def current_a(self, w: Waveforms) -> Array:
+        """Current into its first terminal [A]."""
+        return w.i(f"v{self.tag.lower()}")
+
+    def dissipated_w(self, w: Waveforms) -> float:
+        """Mean power into what is no dielectric [W]."""
+        lost_v = self.across_v(w) - self.dielectric_v(w)
+        return sampling.mean_of_product(w.time_s, lost_v, self.current_a(w))
+
+    def energy_j(self, w: Waveforms) -> Array:
+        """½ C v² of its dielectric [J]."""
+        return np.asarray(0.5 * self.stored_f * self.dielectric_v(w) ** 2)
+
+    def guess(self, points_v: Mapping[str, float]) -> dict[str, float]:
+        """Charged to its terminals."""
+        return dict.fromkeys(self.inner_nodes(), points_v.get(self.at[0], 0.0))
+
+    def ratings(self) -> Iterator[Rating]:
+        """Voltage, surge voltage, ripple current."""
+        v = self.values
+        yield Rating("voltage", "highest_V", v.voltage_v, "voltage")
+        yield Rating(
+            "voltage", "dielectric_V", v.surge_voltage_v, "voltage", pulse=True,
+            note="its surge voltage, IEC 60384-4, from memory",
+        )  # fmt: skip
+        if v.ripple_current_a is not None:
+            yield Rating("ripple current", "rms_A", v.ripple_current_a, "ripple_current")
+
+    def text(self) -> tuple[str, ...]:
+        """Capacitance and rated voltage."""
+        return FARAD.format(self.stored_f), VOLT.format(self.values.voltage_v)
+
+
+def branches(values: ElectrolyticValues, temperature_c: float) -> Branches:
+    """Branches that have the part's ESR at 120 Hz and at 100 kHz.
+
+    A resistor R with C across it has the series resistance R / (1 + (f/fc)²): at 120 Hz, R / (1 + 1/9).
+    """
+    dielectric_ohm = max(values.series_ohm - values.high_series_ohm, 1e-4 * values.series_ohm)
+    loss_ohm = dielectric_ohm * (1.0 + LOSS_CORNER**-2)
+    return Branches(
+        temperature_c=temperature_c,
+        capacitance_f=values.capacitance_f,
+        electrolyte_ohm=values.electrolyte_ohm(temperature_c),
+        loss_ohm=loss_ohm,
+        loss_f=1.0 / (2 * math.pi * LOSS_CORNER * ESR_HZ * loss_ohm),
+    )

@@ -1,0 +1,63 @@
+"""Film capacitor across the bus, the drain or the string.
+
+    i = C · dv/dt,    energy ½ C v²
+
+Ideal: the losses of such a capacitor (tan δ below 0.1 %) move no reading.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import ClassVar
+
+import numpy as np
+
+from coldiron.lamp.parts import FilmCapacitor as FilmCapacitorValues
+from coldiron.parts.part import Array, Part, Rating, TestConditions, Waveforms
+from coldiron.quantities import FARAD, VOLT
+
+
+class FilmCapacitor(Part):
+    """A capacitor that takes no watts."""
+
+    values: FilmCapacitorValues
+    kind: ClassVar[str] = "film capacitor"
+    symbol: ClassVar[str] = "capacitor"
+    known_by: ClassVar[str] = "capacitance"
+
+    def deck(self, conditions: TestConditions) -> Mapping[str, object]:
+        """Its capacitance."""
+        return {"farad": self.stored_f}
+
+    @property
+    def stored_f(self) -> float:
+        """Capacitance [F]."""
+        return self.values.capacitance_f
+
+    def dielectric_v(self, w: Waveforms) -> Array:
+        """Voltage across its dielectric [V]."""
+        return self.across_v(w)
+
+    def current_a(self, w: Waveforms) -> Array:
+        """C · dv/dt between the points of the run [A]; noisy where they are close."""
+        return np.asarray(self.stored_f * np.gradient(self.dielectric_v(w), w.time_s))
+
+    def dissipated_w(self, w: Waveforms) -> float:
+        """Nothing: it is ideal [W]."""
+        return 0.0
+
+    def energy_j(self, w: Waveforms) -> Array:
+        """½ C v² [J]."""
+        return np.asarray(0.5 * self.stored_f * self.dielectric_v(w) ** 2)
+
+    def ratings(self) -> Iterator[Rating]:
+        """Voltage, settled, and once in a pulse."""
+        yield Rating("voltage", "highest_V", self.values.voltage_v, "voltage")
+        yield Rating(
+            "voltage", "dielectric_V", self.values.proof_voltage_v, "voltage", pulse=True,
+            note="its proof voltage, IEC 60384-16, from memory",
+        )  # fmt: skip
+
+    def text(self) -> tuple[str, ...]:
+        """Capacitance and rated voltage."""
+        return FARAD.format(self.stored_f), VOLT.format(self.values.voltage_v)

@@ -1,0 +1,120 @@
+"""LED string: LEDs in series and parallel as one junction, scaled, behind a series resistance.
+
+    v = N · (n kT/q · ln(1 + i/(P·Is)) + Rs · i/P + drift · (T - 25 °C))
+
+Valid from microamperes to about three times the test current of an LED. The source in series carries the
+drift (and what a saturation current too small for the engine would have added) and is at the same time the
+ammeter.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import ClassVar
+
+from coldiron.lamp.parts import THERMAL_VOLTAGE_25C_V
+from coldiron.lamp.parts import LedString as LedStringValues
+from coldiron.parts.part import Array, Part, Rating, TestConditions, Waveforms
+from coldiron.quantities import VOLT
+
+STRING_LEAKAGE_OHM = 1e10
+SMALLEST_SATURATION_A = 1e-26
+"""The engine takes any saturation current below 1e-28 A for 1e-28 A and says nothing (measured)."""
+
+
+@dataclass(frozen=True)
+class StringValues:
+    """One scaled junction, and what stands in series with it.
+
+    `offset_v` is the drift of the forward voltage with temperature, and what a saturation current too small
+    for the engine would have added.
+    """
+
+    series: int
+    parallel: int
+    temperature_c: float
+    saturation_a: float
+    emission: float
+    series_ohm: float
+    offset_v: float
+    leakage_ohm: float
+
+
+class LedString(Part):
+    """LEDs; the first terminal is the anode."""
+
+    values: LedStringValues
+    kind: ClassVar[str] = "LED string"
+    symbol: ClassVar[str] = "string"
+    known_by: ClassVar[str] = "series"
+
+    def deck(self, conditions: TestConditions) -> Mapping[str, object]:
+        """Values of the scaled junction; `s` ends the names of a further string."""
+        return {"x": junctions(self.values, conditions.temperature_c(self.thermal_seat)), "s": self.suffix}
+
+    @property
+    def suffix(self) -> str:
+        """What ends names that are not made from its own."""
+        return "" if self.name == "string" else f"_{self.tag}"
+
+    @property
+    def thermal_seat(self) -> str:
+        """The node of LEDs."""
+        return "string"
+
+    def inner_nodes(self) -> tuple[str, ...]:
+        """Behind the junction, and behind the resistance."""
+        return self.inner("j"), self.inner("k")
+
+    def kept(self) -> tuple[str, ...]:
+        """Its ammeter."""
+        return (f"i(v{self.tag.lower()})",)
+
+    def current_a(self, w: Waveforms) -> Array:
+        """Current of all LEDs in parallel [A]."""
+        return w.i(f"v{self.tag.lower()}")
+
+    def light_a(self, w: Waveforms) -> Array:
+        """Current times LEDs in series: what all of them together shine by [A]."""
+        return self.current_a(w) * self.values.series
+
+    def voltage_v(self, current_a: float, temperature_c: float = 25.0) -> float:
+        """Voltage of the whole string [V]."""
+        return self.values.voltage_v(current_a, temperature_c)
+
+    def guess(self, points_v: Mapping[str, float]) -> dict[str, float]:
+        """Below the junction: a steep one that begins with all of its voltage does not converge."""
+        below_v = points_v.get(self.at[1], 0.0) + junctions(self.values, 25.0).offset_v
+        return dict.fromkeys(self.inner_nodes(), below_v)
+
+    def ratings(self) -> Iterator[Rating]:
+        """Pulse current and junction temperature."""
+        yield Rating("pulse current", "peak_A", self.values.pulse_limit_a, "pulse_current", pulse=True)
+        yield Rating("junction temperature", "C", self.values.maximum_junction_c, "maximum_junction")
+
+    def text(self) -> tuple[str, ...]:
+        """How many, and the voltage of each."""
+        v = self.values
+        many = f"{v.series} × {v.parallel}" if v.parallel > 1 else f"{v.series}"
+        return f"{many} LEDs", f"{VOLT.format(v.forward_voltage_v)} each"
+
+
+def junctions(string: LedStringValues, temperature_c: float) -> StringValues:
+    """Scaled junction of a string at a temperature [°C]."""
+    saturation_a = string.led_saturation_a * string.parallel
+    emission = string.emission * string.series
+    # n·Vt·ln(I/Is) is the same law for any Is once n·Vt·ln(Is'/Is) stands in series.
+    engine_saturation_a = max(saturation_a, SMALLEST_SATURATION_A)
+    raised_v = emission * THERMAL_VOLTAGE_25C_V * math.log(engine_saturation_a / saturation_a)
+    return StringValues(
+        series=string.series,
+        parallel=string.parallel,
+        temperature_c=temperature_c,
+        saturation_a=engine_saturation_a,
+        emission=emission,
+        series_ohm=string.led_series_ohm * string.series / string.parallel,
+        offset_v=raised_v + string.series * string.tempco_v_per_k * (temperature_c - 25.0),
+        leakage_ohm=STRING_LEAKAGE_OHM,
+    )

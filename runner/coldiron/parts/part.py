@@ -1,0 +1,246 @@
+"""A part of a circuit: what it is, where it sits, what it prints, draws and dissipates.
+
+A kind of part is one module of this package and one Jinja macro of the same name under `netlists/parts/`. The
+kind owns everything that is known about such a part; the rest of the program iterates over the parts of a
+lamp and asks. Nobody asks a part for its kind: roles (`coldiron.parts.roles`) say what it can do, its points
+say where it is.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from types import MappingProxyType
+from typing import Any, ClassVar, Literal, NamedTuple, Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from coldiron.readings import sampling
+
+Array = NDArray[np.float64]
+
+MINUS = "minus"
+"""Negative end of the rectifier. It is node 0 of every deck; in the real lamp it is at mains potential."""
+EARTHED = ("earth", "housing")
+NAME = re.compile(r"[A-Za-z][A-Za-z0-9_]{0,15}\Z")
+
+State = Literal["fitted", "removed", "open", "short"]
+Seat = Literal["shunt", "series", "leg"]
+
+OPEN_OHM = 10e6
+"""Leakage of a part that has broken open (typical)."""
+SHORT_OHM = 50e-3
+"""What a part that has failed short still resists (typical)."""
+REMOVED_OHM = 1e9
+"""Air where a part in series was taken out: what is behind it hangs on something."""
+
+KINDS: dict[str, type[Part]] = {}
+"""Every kind of part by its word in a lamp file."""
+
+
+@dataclass(frozen=True)
+class TestConditions:
+    """What a deck exposes the parts to.
+
+    `temperatures_c` by thermal seat ("die", "string", or the name of a part that has a seat of its own) [°C];
+    what is not named is at `ambient_c`. `inductors_a` are the currents that inductors begin with [A], by
+    element name. `pulse` marks a run of microseconds to milliseconds, in which no part warms by its
+    surroundings.
+    """
+
+    __test__: ClassVar[bool] = False
+
+    temperatures_c: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
+    inductors_a: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
+    ambient_c: float = 25.0
+    pulse: bool = False
+
+    def temperature_c(self, seat: str) -> float:
+        """Temperature of a thermal seat [°C]."""
+        return self.temperatures_c.get(seat, self.ambient_c)
+
+    def inductor_a(self, element: str) -> float:
+        """Current an inductor begins with [A]."""
+        return self.inductors_a.get(element.lower(), 0.0)
+
+
+class Waveforms(Protocol):
+    """What a part may ask of a run: voltages between nodes, currents of ammeters, over time."""
+
+    @property
+    def time_s(self) -> Array:
+        """Instants [s]."""
+        ...
+
+    @property
+    def conditions(self) -> TestConditions:
+        """What the run exposed the lamp to."""
+        ...
+
+    def v(self, plus: str, minus: str = "0") -> Array:
+        """Voltage between two nodes [V]."""
+        ...
+
+    def i(self, element: str) -> Array:
+        """Current through a voltage source or an inductor [A]."""
+        ...
+
+
+class Rating(NamedTuple):
+    """A rating of a part and the reading of that part it is held to.
+
+    `reading` is what is read of the part ("watts", "peak_a", "i2t_a2s", ...), `most` in the same unit; `key`
+    the written key that gives it. `pulse` says whether it belongs to a disturbance or to settled work.
+    """
+
+    what: str
+    reading: str
+    most: float
+    key: str
+    pulse: bool = False
+    note: str = ""
+
+
+class Failure(NamedTuple):
+    """A way a part breaks: its word, and what the part becomes."""
+
+    word: str
+    becomes: Part
+    says: str
+
+
+@dataclass(frozen=True, eq=False)
+class Part:
+    """One component between points of a circuit.
+
+    Parameters
+    ----------
+    name : str
+        As the lamp file calls it.
+    at : tuple of str
+        Points, in the order of `terminals`.
+    values : PartValues
+        The kind's own table of a lamp file.
+    word : str
+        What its elements are called in a deck; its name where empty.
+    state : str
+        "fitted", "removed", or broken "open" or "short".
+    seat : str
+        How it was placed: across two points, in a rail, or in the leg of another part.
+    """
+
+    name: str
+    at: tuple[str, ...]
+    values: Any
+    word: str = ""
+    state: State = "fitted"
+    seat: Seat = "shunt"
+
+    kind: ClassVar[str] = ""
+    terminals: ClassVar[tuple[str, ...]] = ("a", "b")
+    symbol: ClassVar[str] = "resistor"
+    known_by: ClassVar[str] = ""
+    """Written key that a person knows such a part by."""
+    hidden: ClassVar[bool] = False
+    """Whether it is no part to a person (strays)."""
+    validity: ClassVar[str] = ""
+    """Range in which the model holds, as `check` prints it."""
+
+    def __init_subclass__(cls, **options: Any) -> None:
+        """Enter the kind by its word."""
+        super().__init_subclass__(**options)
+        if "kind" in cls.__dict__ and cls.kind:
+            KINDS[cls.kind] = cls
+
+    # --- what a kind may say for itself --------------------------------------------------------
+
+    def deck(self, conditions: TestConditions) -> Mapping[str, object]:
+        """Values its macro prints, by name."""
+        return {}
+
+    def inner_nodes(self) -> tuple[str, ...]:
+        """Nodes of its own, which a start from a snapshot has to give."""
+        return ()
+
+    def inductors(self) -> tuple[str, ...]:
+        """Inductors of its own, by element name in small letters."""
+        return ()
+
+    def kept(self) -> tuple[str, ...]:
+        """Vectors that its readings need beyond the voltages of its terminals."""
+        return ()
+
+    def current_a(self, w: Waveforms) -> Array:
+        """Current into its first terminal [A]."""
+        raise NotImplementedError(f"{self.kind} does not say its current")
+
+    def watts(self, w: Waveforms) -> Array:
+        """Power that goes into it at each moment [W]: voltage times current of two terminals."""
+        return self.across_v(w) * self.current_a(w)
+
+    def dissipated_w(self, w: Waveforms) -> float:
+        """Mean power it takes over a window [W]; kinds whose watts are a product give it exactly."""
+        return sampling.mean_of_product(w.time_s, self.across_v(w), self.current_a(w))
+
+    def energy_j(self, w: Waveforms) -> Array:
+        """Energy stored in it [J]; nothing where it stores none."""
+        return np.zeros_like(w.time_s)
+
+    def ratings(self) -> Iterator[Rating]:
+        """What it may see."""
+        yield from ()
+
+    def failures(self) -> Iterator[Failure]:
+        """Ways in which it breaks beyond open and short."""
+        yield from ()
+
+    def guess(self, points_v: Mapping[str, float]) -> dict[str, float]:
+        """Voltages its inner nodes may begin with, from those of its points [V]."""
+        return {}
+
+    def text(self) -> tuple[str, ...]:
+        """Its value in short lines, as beside a symbol."""
+        return ()
+
+    @property
+    def thermal_seat(self) -> str:
+        """Node of the thermal network that its watts go to."""
+        return "board"
+
+    # --- the same for every kind ---------------------------------------------------------------
+
+    @property
+    def tag(self) -> str:
+        """Word of its elements."""
+        return self.word or self.name
+
+    def n(self, terminal: str) -> str:
+        """Node of a terminal in a deck."""
+        point = self.at[self.terminals.index(terminal)]
+        return "0" if point == MINUS else point
+
+    def e(self, letter: str, suffix: str = "") -> str:
+        """Name of one of its elements."""
+        return f"{letter}{self.tag}{suffix}"
+
+    def inner(self, suffix: str) -> str:
+        """Name of one of its inner nodes."""
+        return f"{self.tag}_{suffix}"
+
+    def across_v(self, w: Waveforms) -> Array:
+        """Voltage between its first two terminals [V]."""
+        return between_v(w, self.n(self.terminals[0]), self.n(self.terminals[1]))
+
+    @property
+    def works(self) -> bool:
+        """Whether it does what its kind does."""
+        return self.state == "fitted"
+
+
+def between_v(w: Waveforms, plus: str, minus: str) -> Array:
+    """Voltage between two nodes of which either may be node 0 [V]."""
+    if plus == "0":
+        return np.zeros_like(w.time_s) if minus == "0" else -w.v(minus)
+    return w.v(plus, minus)

@@ -1,0 +1,51 @@
+"""Resistor: a plain resistor anywhere.
+
+v = R · i
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import Annotated, ClassVar
+
+from pydantic import Field
+
+from coldiron.lamp.model import Part as PartValues
+from coldiron.parts.part import Array, Part, Rating, TestConditions, Waveforms
+from coldiron.quantities import OHM, WATT, Ohm, Watt
+
+
+class ResistorValues(PartValues):
+    """Resistance and rated watts."""
+
+    resistance_ohm: Annotated[Ohm, Field(ge=1e-3, le=100e6)]
+    power_w: Annotated[Watt, Field(ge=0.05, le=50)] = 1.0
+
+
+class Resistor(Part):
+    """A resistor that is no safety part."""
+
+    values: ResistorValues
+    kind: ClassVar[str] = "resistor"
+    known_by: ClassVar[str] = "resistance"
+
+    def deck(self, conditions: TestConditions) -> Mapping[str, object]:
+        """Its resistance."""
+        return {"ohm": self.cold_ohm}
+
+    def current_a(self, w: Waveforms) -> Array:
+        """Voltage over resistance [A]."""
+        return self.across_v(w) / self.cold_ohm
+
+    @property
+    def cold_ohm(self) -> float:
+        """Resistance [Ω]."""
+        return self.values.resistance_ohm
+
+    def ratings(self) -> Iterator[Rating]:
+        """Watts."""
+        yield Rating("watts", "W", self.values.power_w, "power")
+
+    def text(self) -> tuple[str, ...]:
+        """Ohms."""
+        return (OHM.format(self.cold_ohm), WATT.format(self.values.power_w))

@@ -1,0 +1,35 @@
+"""Stray capacitance: what nobody fitted, of tracks, leads and windings."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Annotated, ClassVar
+
+from pydantic import Field
+
+from coldiron.lamp.model import Part as PartValues
+from coldiron.parts.film_capacitor import FilmCapacitor
+from coldiron.parts.part import Rating
+from coldiron.quantities import FARAD, Farad
+
+
+class StrayValues(PartValues):
+    """Capacitance of tracks and leads."""
+
+    capacitance_f: Annotated[Farad, Field(ge=1e-14, le=1e-6)]
+
+
+class StrayCapacitance(FilmCapacitor):
+    """Capacitance that nobody fitted: tracks, leads, windings."""
+
+    values: StrayValues  # type: ignore[assignment]
+    kind: ClassVar[str] = "stray capacitance"
+    hidden: ClassVar[bool] = True
+
+    def ratings(self) -> Iterator[Rating]:
+        """None."""
+        yield from ()
+
+    def text(self) -> tuple[str, ...]:
+        """Its capacitance."""
+        return (FARAD.format(self.stored_f),)

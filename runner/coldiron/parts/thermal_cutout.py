@@ -1,0 +1,71 @@
+"""Thermal cut-out: a contact on the board that opens when it is hot and closes again when it has cooled.
+
+    R = 20 mΩ closed, 10 MΩ open; opens above one temperature, closes below a lower one
+
+The heat bench follows it: a lamp whose board would settle above the opening temperature goes on and off.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import Annotated, ClassVar
+
+from pydantic import Field
+
+from coldiron.lamp.model import Fault as Inconsistency
+from coldiron.lamp.model import Part as PartValues
+from coldiron.parts.part import OPEN_OHM, Array, Part, Rating, TestConditions, Waveforms
+from coldiron.quantities import CELSIUS, Ampere, Celsius, Ohm
+
+
+class ThermalCutoutValues(PartValues):
+    """Where it opens and closes."""
+
+    opens_at_c: Annotated[Celsius, Field(ge=40, le=300)] = 135.0
+    closes_at_c: Annotated[Celsius, Field(ge=20, le=290)] = 105.0
+    resistance_ohm: Annotated[Ohm, Field(ge=1e-4, le=10)] = 0.02
+    current_a: Annotated[Ampere, Field(ge=0.01, le=50)] = 2.0
+
+    def faults(self) -> Iterator[Inconsistency]:
+        """It must close below where it opens."""
+        if self.closes_at_c >= self.opens_at_c:
+            yield Inconsistency("closes_at", f"below {CELSIUS.format(self.opens_at_c)}, where it opens")
+
+
+class ThermalCutout(Part):
+    """A cut-out in series."""
+
+    values: ThermalCutoutValues
+    kind: ClassVar[str] = "thermal cut-out"
+    symbol: ClassVar[str] = "cutout"
+    known_by: ClassVar[str] = "opens_at"
+
+    def ohm(self, conditions: TestConditions) -> float:
+        """Closed below its opening temperature [Ω]."""
+        hot = conditions.temperature_c(self.thermal_seat) >= self.values.opens_at_c
+        return OPEN_OHM if hot else self.values.resistance_ohm
+
+    def deck(self, conditions: TestConditions) -> Mapping[str, object]:
+        """Its resistance."""
+        return {"ohm": self.ohm(conditions)}
+
+    def current_a(self, w: Waveforms) -> Array:
+        """Voltage over resistance [A]."""
+        return self.across_v(w) / self.ohm(w.conditions)
+
+    @property
+    def cold_ohm(self) -> float:
+        """Resistance of its contact [Ω]."""
+        return self.values.resistance_ohm
+
+    def opens_by(self) -> Iterator[str]:
+        """What it opens by."""
+        yield "temperature"
+
+    def ratings(self) -> Iterator[Rating]:
+        """Current of its contact."""
+        yield Rating("current", "rms_A", self.values.current_a, "current")
+
+    def text(self) -> tuple[str, ...]:
+        """Where it opens."""
+        return (f"opens at {CELSIUS.format(self.values.opens_at_c)}",)

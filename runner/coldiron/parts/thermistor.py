@@ -1,0 +1,113 @@
+"""Thermistor (NTC) against inrush: a resistance that falls as it warms by its own watts.
+
+    R = R25 · exp(B · (1/T - 1/298.15 K)),    H · dT/dt = P - δ · (T - Ta)
+
+Valid from 0 to 200 °C with one thermal mass. In settled work its temperature is found by the heat loop, never
+simulated in mains time (20 to 160 s against 20 ms); in a pulse it warms inside the deck, from where it stood.
+
+References
+----------
+The exponential law: IEC 60539-1, from memory. Loss, time constant and B of typical discs: public tables of
+three makers, rounded (5 mm: 6 mW/K, 20 s; 9 mm: 11 mW/K, 32 s; 11 mm: 14 mW/K, 47 s).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping
+from typing import Annotated, ClassVar
+
+import numpy as np
+from pydantic import Field
+
+from coldiron.lamp.model import Part as PartValues
+from coldiron.parts.part import Array, Part, Rating, TestConditions, Waveforms
+from coldiron.quantities import OHM, Ampere, Celsius, Joule, JoulePerKelvin, Kelvin, Ohm, Ratio, WattPerKelvin
+
+ZERO_C = 273.15
+T25_K = 298.15
+
+
+class ThermistorValues(PartValues):
+    """Its resistance at 25 °C and what it is made of."""
+
+    r25_ohm: Annotated[Ohm, Field(ge=0.2, le=1e4)]
+    beta_k: Annotated[Kelvin, Field(ge=1000, le=6000)] = 3000.0
+    loss_w_per_k: Annotated[WattPerKelvin, Field(ge=1e-4, le=1)] = 0.011
+    heat_j_per_k: Annotated[JoulePerKelvin, Field(ge=1e-3, le=100)] = 0.35
+    largest_current_a: Annotated[Ampere, Field(ge=0.01, le=100)] | None = None
+    energy_j: Annotated[Joule, Field(ge=0.1, le=1e4)] | None = None
+    maximum_temperature_c: Annotated[Celsius, Field(ge=60, le=400)] = 200.0
+    tolerance_ratio: Annotated[Ratio, Field(ge=0, le=0.5)] = 0.2
+
+
+class Thermistor(Part):
+    """A thermistor in series or anywhere else."""
+
+    values: ThermistorValues
+    kind: ClassVar[str] = "thermistor"
+    symbol: ClassVar[str] = "ntc"
+    known_by: ClassVar[str] = "r25"
+    validity: ClassVar[str] = "0 °C to 200 °C, one thermal mass"
+
+    def ohm(self, temperature_c: float) -> float:
+        """Resistance at a temperature of its own [Ω]."""
+        return self.values.r25_ohm * math.exp(self.values.beta_k * (1 / (ZERO_C + temperature_c) - 1 / T25_K))
+
+    def deck(self, conditions: TestConditions) -> Mapping[str, object]:
+        """Its resistance where it stands; in a pulse the law, and the heat it begins without."""
+        v, at_c = self.values, conditions.temperature_c(self.thermal_seat)
+        return {
+            "ohm": self.ohm(at_c),
+            "celsius": at_c,
+            "kelvin": ZERO_C + at_c,
+            "beta": v.beta_k,
+            "heat_j_per_k": v.heat_j_per_k,
+            "loss_ohm": 1.0 / v.loss_w_per_k,
+            "pulse": conditions.pulse,
+        }
+
+    def inner_nodes(self) -> tuple[str, ...]:
+        """Its rise above where it stood, one volt a kelvin; only the deck of a pulse has it."""
+        return (self.inner("rise"),)
+
+    @property
+    def thermal_seat(self) -> str:
+        """A seat of its own."""
+        return self.name
+
+    def rise_k(self, w: Waveforms) -> Array:
+        """Kelvin above where it stood when the run began [K]."""
+        if not w.conditions.pulse:
+            return np.zeros_like(w.time_s)
+        return w.v(self.inner("rise"))
+
+    def current_a(self, w: Waveforms) -> Array:
+        """Voltage over what it resists at each moment [A]."""
+        at_c = w.conditions.temperature_c(self.thermal_seat)
+        kelvin = ZERO_C + at_c + self.rise_k(w)
+        return np.asarray(
+            self.across_v(w) / (self.values.r25_ohm * np.exp(self.values.beta_k * (1 / kelvin - 1 / T25_K)))
+        )
+
+    @property
+    def cold_ohm(self) -> float:
+        """Resistance at 25 °C [Ω]."""
+        return self.values.r25_ohm
+
+    def settled_c(self, around_c: float, watts: float) -> float:
+        """Temperature at which it loses what it takes [°C]."""
+        return around_c + watts / self.values.loss_w_per_k
+
+    def ratings(self) -> Iterator[Rating]:
+        """Current, its own temperature, energy of one inrush."""
+        v = self.values
+        if v.largest_current_a is not None:
+            yield Rating("current", "rms_A", v.largest_current_a, "largest_current")
+        yield Rating("temperature", "C", v.maximum_temperature_c, "maximum_temperature")
+        if v.energy_j is not None:
+            yield Rating("pulse energy", "J", v.energy_j, "energy", pulse=True)
+
+    def text(self) -> tuple[str, ...]:
+        """Ohms at 25 °C."""
+        return (f"{OHM.format(self.values.r25_ohm)} at 25 °C",)

@@ -1,0 +1,96 @@
+"""Varistor: a metal-oxide disc.
+
+    i = 1 mA · (v / V1mA)^a  behind a series resistance, with its capacitance across both
+
+printed as a table of straight lines (within 2 % of the law), because a power overflows while the engine
+iterates. Valid from 1 nA to 20 kA; what a disc does to itself (ageing, heat) is followed by the fault bench.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from functools import lru_cache
+from typing import ClassVar
+
+import numpy as np
+
+from coldiron.lamp.parts import Varistor as VaristorValues
+from coldiron.parts.part import Array, Part, Rating, TestConditions, Waveforms
+from coldiron.quantities import VOLT
+
+
+class Varistor(Part):
+    """A voltage-dependent resistor that begins to conduct above its 1 mA voltage."""
+
+    values: VaristorValues
+    kind: ClassVar[str] = "varistor"
+    symbol: ClassVar[str] = "varistor"
+    known_by: ClassVar[str] = "ac_rating"
+
+    def deck(self, conditions: TestConditions) -> Mapping[str, object]:
+        """Its curve, series resistance and capacitance."""
+        v = self.values
+        return {
+            "rows": table_rows(v.one_milliamp_voltage_v, v.exponent),
+            "ohm": v.series_resistance_ohm,
+            "farad": v.capacitance_f,
+        }
+
+    def inner_nodes(self) -> tuple[str, ...]:
+        """Behind the curve, and behind the series resistance."""
+        return self.inner("r"), self.inner("a")
+
+    def kept(self) -> tuple[str, ...]:
+        """Its ammeter."""
+        return (f"i(v{self.tag.lower()})",)
+
+    def current_a(self, w: Waveforms) -> Array:
+        """Current through the disc, without that of its capacitance [A]."""
+        return w.i(f"v{self.tag.lower()}")
+
+    @property
+    def clamps_from_v(self) -> float:
+        """Voltage at one milliampere [V]."""
+        return self.values.one_milliamp_voltage_v
+
+    def ratings(self) -> Iterator[Rating]:
+        """Mains it may hang on, energy and current of one pulse."""
+        yield Rating("mains voltage", "rms_V", self.values.ac_rating_v, "ac_rating")
+        yield Rating("energy", "J", self.values.energy_j, "energy", pulse=True)
+        yield Rating("peak current", "peak_A", self.values.peak_current_a, "peak_current", pulse=True)
+
+    def text(self) -> tuple[str, ...]:
+        """Its a.c. rating."""
+        return (f"{VOLT.format(self.values.ac_rating_v)} a.c.",)
+
+
+def varistor_table(
+    one_milliamp_v: float, exponent: float, top_a: float = 2e4, points: int = 72
+) -> np.ndarray:
+    """Points of the law I = 1 mA · (V / V1mA)^a, mirrored to negative voltage.
+
+    The points are spaced evenly in log current from 1 nA up, dense enough that straight lines between them
+    stay within 2 % of the law; a table cannot overflow, as a power can while the engine iterates.
+
+    Returns
+    -------
+    numpy.ndarray, shape (2 * points + 1, 2)
+        Voltage [V] and current [A], rising.
+
+    Examples
+    --------
+    >>> table = varistor_table(430.0, 21.58)
+    >>> bool(abs(np.interp(430.0, table[:, 0], table[:, 1]) / 1e-3 - 1) < 0.02)
+    True
+    """
+    ampere = np.geomspace(1e-9, top_a, points)
+    volt = one_milliamp_v * (ampere / 1e-3) ** (1.0 / exponent)
+    half = np.column_stack([volt, ampere])
+    return np.vstack([-half[::-1], [[0.0, 0.0]], half])
+
+
+@lru_cache(maxsize=64)
+def table_rows(one_milliamp_v: float, exponent: float) -> tuple[str, ...]:
+    """Rows of five printed pairs: a surge prints the same table many times."""
+    pairs = [f"{volt:.6g},{ampere:.5g}" for volt, ampere in varistor_table(one_milliamp_v, exponent)]
+    return tuple(", ".join(pairs[i : i + 5]) for i in range(0, len(pairs), 5))

@@ -1,0 +1,33 @@
+"""Wire that is also an ammeter: joins two named points, as neutral and minus of a half-wave lamp."""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+from coldiron.lamp.model import Part as PartValues
+from coldiron.parts.part import Array, Part, Waveforms
+
+
+class WireValues(PartValues):
+    """Nothing."""
+
+
+class Wire(Part):
+    """A wire."""
+
+    values: WireValues
+    kind: ClassVar[str] = "wire"
+    symbol: ClassVar[str] = "wire"
+    hidden: ClassVar[bool] = True
+
+    def kept(self) -> tuple[str, ...]:
+        """Its ammeter."""
+        return (f"i(v{self.tag.lower()})",)
+
+    def current_a(self, w: Waveforms) -> Array:
+        """Current through it [A]."""
+        return w.i(f"v{self.tag.lower()}")
+
+    def dissipated_w(self, w: Waveforms) -> float:
+        """Nothing [W]."""
+        return 0.0

@@ -1,0 +1,75 @@
+"""X2 capacitor: a safety capacitor across the mains, and the dropper of a capacitor-fed lamp.
+
+    v = R · i + q / C,    i = C · dv_c/dt
+
+The resistance is that of its foil and leads, so that an ideal source never meets an ideal capacitor. A film
+loses capacitance over the years (10 to 30 % in droppers, from memory); that is a failure of it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import Annotated, ClassVar
+
+import numpy as np
+from pydantic import Field
+
+from coldiron.lamp.model import Part as PartValues
+from coldiron.parts.part import Array, Part, Rating, TestConditions, Waveforms, between_v
+from coldiron.quantities import FARAD, Farad, Ohm, Volt
+from coldiron.readings import sampling
+
+
+class X2CapacitorValues(PartValues):
+    """A safety capacitor on the mains; `series_resistance` is that of its foil and leads (typical)."""
+
+    capacitance_f: Annotated[Farad, Field(ge=1e-11, le=2e-5)]
+    voltage_v: Annotated[Volt, Field(ge=50, le=1000)] = 305.0
+    series_resistance_ohm: Annotated[Ohm, Field(ge=1e-3, le=100)] = 0.5
+
+
+class X2Capacitor(Part):
+    """A capacitor across the mains, or the dropper of a capacitor-fed lamp; rated in volts of a.c."""
+
+    values: X2CapacitorValues
+    kind: ClassVar[str] = "X2 capacitor"
+    symbol: ClassVar[str] = "capacitor"
+    known_by: ClassVar[str] = "capacitance"
+
+    def deck(self, conditions: TestConditions) -> Mapping[str, object]:
+        """Capacitance and resistance."""
+        return {"farad": self.stored_f, "ohm": self.values.series_resistance_ohm}
+
+    def inner_nodes(self) -> tuple[str, ...]:
+        """Between resistance and capacitance."""
+        return (self.inner("c"),)
+
+    @property
+    def stored_f(self) -> float:
+        """Capacitance [F]."""
+        return self.values.capacitance_f
+
+    def dielectric_v(self, w: Waveforms) -> Array:
+        """Voltage across its dielectric [V]."""
+        return between_v(w, self.inner("c"), self.n("b"))
+
+    def current_a(self, w: Waveforms) -> Array:
+        """Voltage across its own resistance, over that [A]."""
+        return between_v(w, self.n("a"), self.inner("c")) / self.values.series_resistance_ohm
+
+    def dissipated_w(self, w: Waveforms) -> float:
+        """Current squared times its resistance [W]."""
+        current_a = self.current_a(w)
+        return sampling.mean_of_product(w.time_s, current_a, current_a) * self.values.series_resistance_ohm
+
+    def energy_j(self, w: Waveforms) -> Array:
+        """½ C v² [J]."""
+        return np.asarray(0.5 * self.stored_f * self.dielectric_v(w) ** 2)
+
+    def ratings(self) -> Iterator[Rating]:
+        """Volts of a.c."""
+        yield Rating("voltage", "rms_V", self.values.voltage_v, "voltage")
+
+    def text(self) -> tuple[str, ...]:
+        """Capacitance and class."""
+        return FARAD.format(self.stored_f), self.kind.split()[0]

@@ -1,0 +1,76 @@
+"""A few parts on a mains of their own, run by the real engine: what a kind does, without a lamp around it."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from coldiron.deck.circuit import Exposed, MainsValues
+from coldiron.deck.deck import Deck, Fineness, Heading, Start
+from coldiron.deck.render import render
+from coldiron.engine.waves import Array, Waves
+from coldiron.parts.circuit import Circuit
+from coldiron.parts.part import Part, TestConditions
+from laboratory import Laboratory
+
+FINE = Fineness(step_s=10e-6, reltol=1e-5, abstol=1e-9, vntol=1e-6)
+
+
+class PartWaves:
+    """Vectors of a run as a part asks for them."""
+
+    def __init__(self, waves: Waves, conditions: TestConditions) -> None:
+        self.waves, self.conditions = waves, conditions
+
+    @property
+    def time_s(self) -> Array:
+        """Instants [s]."""
+        return self.waves.time_s
+
+    def v(self, plus: str, minus: str = "0") -> Array:
+        """Voltage between two nodes [V]."""
+        low = 0.0 if minus == "0" else self.waves[f"v({minus.lower()})"]
+        return np.asarray(self.waves[f"v({plus.lower()})"] - low)
+
+    def i(self, element: str) -> Array:
+        """Current [A]."""
+        return self.waves[f"i({element.lower()})"]
+
+    def since(self, start_s: float) -> PartWaves:
+        """The run from a moment on."""
+        return PartWaves(self.waves.since(start_s), self.conditions)
+
+
+def deck_of(
+    *parts: Part,
+    peak_v: float,
+    frequency_hz: float = 50.0,
+    phase_deg: float = 0.0,
+    stop_s: float = 0.1,
+    ohm: float = 1e-3,
+    henry: float = 1e-9,
+    fineness: Fineness = FINE,
+    conditions: TestConditions | None = None,
+    start: Start | None = None,
+) -> Deck:
+    """Deck of parts between "line" and "neutral" (node 0 is minus) on a stiff sine."""
+    exposed = Exposed(
+        mains=MainsValues(peak_v, frequency_hz, phase_deg, ohm, henry, 10.0, "feed", 0.0),
+        parts=Circuit(parts),
+        conditions=conditions or TestConditions(),
+    )
+    return render(
+        "steady",
+        Heading("rig", "test", "as found", "steady", "a few parts"),
+        exposed,
+        keep=("all",),
+        stop_s=stop_s,
+        fineness=fineness,
+        start=start,
+    )
+
+
+def run_parts(laboratory: Laboratory, *parts: Part, **how: object) -> PartWaves:
+    """What a few parts do on a sine."""
+    conditions = how.get("conditions") or TestConditions()
+    assert isinstance(conditions, TestConditions)
+    return PartWaves(laboratory.run(deck_of(*parts, **how)), conditions)  # type: ignore[arg-type]
