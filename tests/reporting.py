@@ -12,6 +12,7 @@ from coldiron.study.conditions import Conditions
 from coldiron.study.model import AS_FOUND, Study, Variant
 from coldiron.sweep.case_result import CaseResult, Failure
 from coldiron.sweep.cases import study_cases
+from coldiron.sweep.results import Results
 from coldiron.sweep.run import FinishedCase, run_cases
 from coldiron.sweep.worker import start_worker
 from lamps import plain_lamp, reservoir
@@ -40,15 +41,15 @@ def small_study(
 
 
 @cache
-def finished() -> tuple[Study, tuple[FinishedCase, ...], tuple[Verdict, ...]]:
+def finished() -> tuple[Study, Results, tuple[Verdict, ...]]:
     """The small study with its results, their waves, and verdicts."""
     study = small_study()
     done = run_cases(list(study_cases(study)), shared_pool(2, start_worker), keep_waves=True)
     assert not any(one.result.failure for one in done)
-    return study, tuple(done), tuple(judge(study, done))
+    return study, Results(done), tuple(judge(study, done))
 
 
-def with_failure(why: str, engine_words: str) -> tuple[Study, tuple[FinishedCase, ...], tuple[Verdict, ...]]:
+def with_failure(why: str, engine_words: str) -> tuple[Study, Results, tuple[Verdict, ...]]:
     """The small study, but one case has failed: "22 µF" on the bench "steady"."""
     study, done, _ = finished()
     lost = tuple(
@@ -57,12 +58,10 @@ def with_failure(why: str, engine_words: str) -> tuple[Study, tuple[FinishedCase
         else one
         for one in done
     )
-    return study, lost, tuple(judge(study, lost))
+    return study, Results(lost), tuple(judge(study, lost))
 
 
-def renamed(
-    lamp_name: str, names: tuple[str, str, str]
-) -> tuple[Study, tuple[FinishedCase, ...], tuple[Verdict, ...]]:
+def renamed(lamp_name: str, names: tuple[str, str, str]) -> tuple[Study, Results, tuple[Verdict, ...]]:
     """The small study with other names for the lamp and the variants; the results are the same."""
     study, done, _ = finished()
     lamp = study.lamp.model_copy(update={"name": lamp_name})
@@ -71,4 +70,4 @@ def renamed(
     again = tuple(
         FinishedCase(replace(one.case, variant=called[one.case.variant]), one.result) for one in done
     )
-    return other, again, tuple(judge(other, again))
+    return other, Results(again), tuple(judge(other, again))

@@ -48,10 +48,10 @@ def test_public_names() -> None:
 
 def test_frames_hold_the_readings_of_the_cases() -> None:
     found = result()
-    assert len(found.tidy) >= sum(len(one.result.readings) for one in found.done)
-    for one in found.done:
+    assert len(found.tidy) >= sum(len(one.result.readings) for one in found.results)
+    for one in found.results:
         if one.case.bench == "steady":
-            assert found.wide["sinks_W"][one.case.variant] == one.result.readings["sinks_W"]
+            assert found.wide["steady", "sinks_W"][one.case.variant] == one.result.readings["sinks_W"]
     assert list(found.wide.index) == [variant.name for variant in found.study.variants]
     assert set(found.verdicts["verdict"]) <= {"ok", "close", "over", "no limit applies"}
     assert set(found.sentences) == set(found.wide.index)
@@ -66,7 +66,7 @@ def test_waves_are_those_of_the_readings() -> None:
         # The reading looks at the first half cycle; the charging pulse is in it.
         early = time_s <= 0.01
         peak_a = np.abs(waves["i(vinput) [A]"].to_numpy()[early]).max()
-        assert peak_a == pytest.approx(found.wide["inrush_peak_A"][variant], rel=1e-6)
+        assert peak_a == pytest.approx(found.wide["switch-on", "inrush_peak_A"][variant], rel=1e-6)
 
 
 def test_runs_of_a_chain_are_asked_for_by_label() -> None:

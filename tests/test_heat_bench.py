@@ -10,8 +10,9 @@ import pytest
 from coldiron.lamp.load import load_lamp
 from coldiron.study.load import load_study
 from coldiron.study.surroundings import Surroundings
+from coldiron.sweep.results import Results
 from coldiron.sweep.run import FinishedCase
-from coldiron.tables.tidy import tidy, wide
+from coldiron.tables.tidy import wide
 from heat_rig import all_rooms, cold_start, settle
 from laboratory import Laboratory, case_of, changed
 from lamps import plain_lamp, reservoir
@@ -91,11 +92,12 @@ def test_readings_hot_stand_beside_those_cold(laboratory: Laboratory) -> None:
     assert waves["warm-up"]["time"][0] == 0.0
     assert waves["warm-up"]["die_C"][0] == 25.0
     assert waves["ambient sweep"]["time"].tolist() == [-10.0, 25.0, 60.0]
-    table = tidy([FinishedCase(c, f) for c, f in zip(cases, results, strict=True)])
-    row = wide(table).iloc[0]
-    assert row["input_power_W"] == cold["input_power_W"]
-    assert row["hot input_power_W"] == hot_readings["input_power_W"]
-    assert row["hot light_pct"] == pytest.approx(100 * hot_readings["light_A"] / cold["light_A"])
+    found = Results([FinishedCase(c, f) for c, f in zip(cases, results, strict=True)])
+    row = wide(found).iloc[0]
+    assert row["steady", "input_power_W"] == cold["input_power_W"]
+    assert row["heat", "input_power_W"] == hot_readings["input_power_W"]
+    assert row["heat", "light_pct"] == 100.0
+    assert row["steady", "light_pct"] == pytest.approx(100 * (cold["light_A"] / hot_readings["light_A"]))
 
 
 def test_a_closed_fitting_and_a_hot_room_make_it_hotter(laboratory: Laboratory) -> None:

@@ -19,6 +19,7 @@ from coldiron.report.page import page, write_report
 from coldiron.study.load import load_study
 from coldiron.sweep.case_result import CaseResult, Failure
 from coldiron.sweep.cases import study_cases
+from coldiron.sweep.results import Results
 from coldiron.sweep.run import FinishedCase, run_cases
 from coldiron.sweep.worker import start_worker
 from coldiron.tables.sentences import sentences
@@ -163,7 +164,7 @@ def test_a_study_without_any_answer_still_has_a_report() -> None:
         FinishedCase(one.case, CaseResult({}, {}, Failure("the engine gave up", "timestep too small")))
         for one in done
     ]
-    text = page(study, lost, judge(study, lost))
+    text = page(study, Results(lost), judge(study, lost))
     assert text.count("the engine gave up") >= 16
     assert "16 of 16 cases gave no answer" in text
     assert "No case has waves to draw" in text
@@ -172,7 +173,7 @@ def test_a_study_without_any_answer_still_has_a_report() -> None:
 def test_a_study_whose_waves_were_not_kept_has_its_tables_and_schematics() -> None:
     study, done, verdicts = finished()
     bare = [FinishedCase(one.case, replace(one.result, waves=None)) for one in done]
-    text = page(study, bare, verdicts)
+    text = page(study, Results(bare), verdicts)
     assert 'id="picture-watts"' in text
     assert 'id="picture-surge"' not in text
     assert text.count('class="part"') > 20
@@ -186,10 +187,10 @@ def test_a_skipped_bench_says_what_the_lamp_lacks() -> None:
         else one
         for one in done
     ]
-    text = page(study, skipped, [v for v in verdicts if (v.variant, v.bench) != ("22 µF", "surge")])
+    text = page(study, Results(skipped), [v for v in verdicts if (v.variant, v.bench) != ("22 µF", "surge")])
     assert "surge (22 µF): no leakage path in the study" in text
     assert "gave no answer" not in text
-    assert '<span class="hole" title="surge: no leakage path in the study">skipped</span>' in text
+    assert '<span class="hole" title="surge: no leakage path in the study">not applicable</span>' in text
 
 
 def test_names_are_escaped_wherever_they_stand() -> None:
@@ -222,6 +223,6 @@ def test_contrast_of_known_pairs() -> None:
 def test_the_report_of_the_main_demo_study_is_small_enough_to_send() -> None:
     study = load_study("kerbside-rework")
     done = run_cases(list(study_cases(study)), shared_pool(2, start_worker), keep_waves=True)
-    text = page(study, done, judge(study, done))
+    text = page(study, Results(done), judge(study, done))
     assert len(text.encode()) < 3_000_000
     assert text.count('class="lay lay-17"') >= 10

@@ -9,6 +9,7 @@ import pytest
 
 from coldiron.benches import settling, steady, surge, switch_on
 from coldiron.report.numerics import numerics, settings_of
+from coldiron.sweep.results import Results
 from reporting import finished
 
 pytestmark = pytest.mark.ngspice
@@ -52,7 +53,7 @@ def test_another_setting_gives_other_words() -> None:
     settled = next(one for one in done if one.case.bench == "steady")
     deck = settled.result.decks["steady"].replace("abstol=1e-09", "abstol=1e-07")
     other = replace(settled, result=replace(settled.result, decks={"steady": deck}))
-    assert "down to 100 nA" in "\n".join(numerics(study, [other]))
+    assert "down to 100 nA" in "\n".join(numerics(study, Results([other])))
     found = settings_of(deck)
     assert found is not None
     assert found.abstol_a == 1e-7

@@ -5,13 +5,17 @@ from __future__ import annotations
 import itertools
 import math
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 
+from coldiron.study.load import study_from
 from coldiron.study.model import AS_FOUND
 from coldiron.sweep.case_result import CaseResult, Failure
+from coldiron.sweep.cases import study_cases
 from coldiron.sweep.results import Hole, Results, Worst
 from coldiron.sweep.run import FinishedCase
+from coldiron.tables.tidy import csv_text, tidy, variants_text, wide
 from judging import done_of
 
 
@@ -127,3 +131,39 @@ def test_words_are_no_numbers_and_what_is_not_there_says_what_is() -> None:
         results.case("23 µF", "steady")
     assert "2 variants" in repr(results)
     assert "1 failed" in repr(results)
+
+
+def test_the_order_of_benches_in_a_file_changes_no_byte_of_the_tables(tmp_path: Path) -> None:
+    orders = (["heat", "steady", "unplug"], ["unplug", "steady", "heat"])
+    seen = set()
+    for number, order in enumerate(orders):
+        table = {"lamp": "pantry-bulb", "name": "order", "benches": order}
+        study = study_from(table, tmp_path / f"{number}.toml")
+        found = {
+            "steady": ("svm", 64.0),
+            "heat": ("svm", 0.2),
+            "unplug": ("unplug_bus_V", 325.0),
+        }
+        done = [FinishedCase(case, CaseResult(dict([found[case.bench]]), {})) for case in study_cases(study)]
+        results = Results(done)
+        seen.add((csv_text(tidy(results)), variants_text(results)))
+        assert wide(results)["steady", "svm"].tolist() == [64.0]
+        assert wide(results)["heat", "svm"].tolist() == [0.2]
+        # The tables do not lean on the order of the study either.
+        again = Results(reversed(done))
+        seen.add((csv_text(tidy(again)), variants_text(again)))
+    assert len(seen) == 1
+
+
+def test_frames_hold_numbers_as_float64_and_everything_else_in_the_order_of_the_study() -> None:
+    results = Results(STUDY)
+    frame = tidy(results)
+    assert frame["value"].dtype == "float64"
+    assert frame["variant"].cat.ordered
+    assert frame["reading"].cat.categories[-1] == "failed"
+    assert frame.query("reading == 'weakest_part'")["text"].tolist() == ["film"]
+    assert frame.query("reading == 'failed'")["text"].tolist() == ["the engine gave up"]
+    assert set(wide(results).dtypes.astype(str)) == {"float64"}
+    assert wide(results).index.tolist() == ["as found", "22 µF"]
+    several = wide(Results([*STUDY, case("22 µF", "steady", 253.0, flicker_pct=1.0)]))
+    assert several["steady", "flicker_pct", "253 V 50 Hz"].tolist()[1] == 1.0

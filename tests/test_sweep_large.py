@@ -13,9 +13,10 @@ import pytest
 
 from coldiron.lamp.load import load_lamp
 from coldiron.sweep.case_result import CaseResult, Failure
+from coldiron.sweep.results import Results
 from coldiron.sweep.run import FinishedCase
 from coldiron.tables.growing import GrowingTable
-from coldiron.tables.tidy import csv_text, tidy, wide
+from coldiron.tables.tidy import csv_text, tidy, variants_text
 from laboratory import case_of
 
 
@@ -47,21 +48,20 @@ def test_grown_tables_are_those_of_a_small_study(
 ) -> None:
     done = list(made_up(60, supplies))
     grown = write(tmp_path, done, most * len(supplies))
-    whole = tidy(done)
-    assert (tmp_path / "readings.csv").read_text("utf-8") == csv_text(whole, index=False)
-    assert (tmp_path / "variants.csv").read_text("utf-8") == csv_text(wide(whole), index=True)
+    whole = Results(done)
+    assert (tmp_path / "readings.csv").read_text("utf-8") == csv_text(tidy(whole))
+    assert (tmp_path / "variants.csv").read_text("utf-8") == variants_text(whole)
     assert grown.failed == len(supplies)
     table = pd.read_parquet(tmp_path / "readings.parquet")
-    assert len(table) == len(whole)
-    assert table["value"].dropna().tolist() == [v for v in whole["value"] if isinstance(v, float)]
-    assert table["text"].dropna().tolist() == [v for v in whole["value"] if isinstance(v, str)]
+    assert table["value"].dtype == "float64"
+    assert table.equals(tidy(whole).astype(dict.fromkeys(("variant", "bench", "conditions", "reading"), str)))
 
 
 def test_what_is_done_can_be_read_before_the_end(tmp_path: Path) -> None:
     done = list(made_up(20))
     with GrowingTable(tmp_path) as table:
         table.add(done[:10])
-        assert len(pd.read_csv(tmp_path / "readings.csv")) == len(tidy(done[:10]))
+        assert len(pd.read_csv(tmp_path / "readings.csv")) == len(tidy(Results(done[:10])))
         table.add(done[10:])
 
 

@@ -17,9 +17,10 @@ from coldiron.engine.store import Store
 from coldiron.lamp.load import load_lamp
 from coldiron.sweep.cache import StoredCases
 from coldiron.sweep.keys import case_key, identity
+from coldiron.sweep.results import Results
 from coldiron.sweep.run import FinishedCase, run_cases
 from coldiron.sweep.worker import start_worker
-from coldiron.tables.tidy import csv_text, tidy, wide
+from coldiron.tables.tidy import csv_text, tidy, variants_text
 from laboratory import case_of, changed
 from lamps import reservoir
 
@@ -43,8 +44,8 @@ def cases() -> list[Case]:
 
 def tables(done: list[FinishedCase]) -> tuple[str, str]:
     assert [one.result.failure for one in done] == [None] * len(done)
-    table = tidy(done)
-    return csv_text(table, index=False), csv_text(wide(table), index=True)
+    results = Results(done)
+    return csv_text(tidy(results)), variants_text(results)
 
 
 @pytest.fixture(scope="module")
@@ -58,7 +59,7 @@ def test_two_workers(one_worker: tuple[str, str]) -> None:
 
 def test_each_case_alone_and_from_last_to_first(one_worker: tuple[str, str]) -> None:
     done = [run_cases([case], shared_pool(1, start_worker))[0] for case in reversed(cases()[4:8])]
-    alone = csv_text(tidy(done[::-1]), index=False)
+    alone = csv_text(tidy(Results(done[::-1])))
     # The first line is the heading; how much light there is, is against the lamp as found, which is not here.
     rows = [row for row in one_worker[0].splitlines(keepends=True) if row.startswith("10 µF,")]
     assert alone.splitlines(keepends=True)[1:] == [row for row in rows if ",light_pct," not in row]

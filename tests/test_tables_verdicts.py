@@ -21,6 +21,7 @@ from coldiron.limits import Verdict, judge
 from coldiron.resources import resource_dir
 from coldiron.study.load import study_from
 from coldiron.sweep.case_result import CaseResult, Failure, read_back, written
+from coldiron.sweep.results import Results
 from coldiron.sweep.run import FinishedCase
 from coldiron.tables.sentences import sentence, sentences
 from coldiron.tables.terminal import headline_table, legend
@@ -40,11 +41,11 @@ FITTED: dict[str, float | str] = {
 MAIN = "from coldiron.cli.main import main; raise SystemExit(main())"
 
 
-def both() -> tuple[list[FinishedCase], list[Verdict]]:
+def both() -> tuple[Results, list[Verdict]]:
     found = plain_lamp()
     fitted = found.model_copy(update={"reservoir": reservoir(22e-6)})
     done = [done_of(FOUND, lamp=found), done_of(FITTED, lamp=fitted, variant="22 µF")]
-    return done, judge(study_of(found), done)
+    return Results(done), judge(study_of(found), done)
 
 
 def printed(*things: object) -> str:
@@ -79,7 +80,7 @@ def test_a_part_that_is_gone_keeps_nothing() -> None:
         done_of({"bus_highest_V": 500.0}, lamp=found),
         done_of({"bus_highest_V": 500.0}, lamp=bare, variant="bare"),
     ]
-    said = sentences(done, judge(study_of(found), done))
+    said = sentences(Results(done), judge(study_of(found), done))
     assert "film capacitor is over its rating" in said["as found"]
     assert "kept" not in said["bare"]
 
@@ -111,7 +112,7 @@ def test_a_current_that_the_gate_sets_is_no_gain_against_an_avalanche() -> None:
 
 def test_the_table_gives_no_share_between_an_avalanche_and_a_ceiling() -> None:
     done = [done_of(AVALANCHE, bench="surge"), done_of(DRIVEN, bench="surge", variant="other")]
-    text = printed(headline_table(tidy(done), done[0].case.exposure.label, "title"))
+    text = printed(headline_table(Results(done), done[0].case.exposure.label, "title"))
     assert "gate drive" in text
     assert "%" not in text
     assert "limited by the drive of the sink, assumed" in text
@@ -154,14 +155,14 @@ def test_a_rule_on_top_of_a_rating_is_told() -> None:
 def test_a_bench_without_an_answer_is_named() -> None:
     done, verdicts = both()
     case = done_of({}, bench="surge", variant="22 µF").case
-    done.append(FinishedCase(case, CaseResult({}, {}, Failure("no answer"))))
-    assert "; no answer from surge; " in sentences(done, verdicts)["22 µF"]
+    lost = Results([*done, FinishedCase(case, CaseResult({}, {}, Failure("no answer")))])
+    assert "; no answer from surge; " in sentences(lost, verdicts)["22 µF"]
     assert sentence({}, [], failed=["steady", "surge"]) == "No answer from steady and surge."
 
 
 def test_no_readings_no_sentence() -> None:
     assert sentence({}, []) == "No readings."
-    assert sentences([], []) == {}
+    assert sentences(Results([]), []) == {}
 
 
 def test_broken_limits_are_marked_without_colour() -> None:
@@ -172,7 +173,7 @@ def test_broken_limits_are_marked_without_colour() -> None:
     assert "‼ over" in text
     assert "close" in text
     assert "verified" in text
-    headline = printed(headline_table(tidy(done), "230 V 50 Hz", "title", verdicts))
+    headline = printed(headline_table(Results(done), "230 V 50 Hz", "title", verdicts))
     [found_row] = [line for line in headline.splitlines() if line.lstrip().startswith("as found")]
     assert "‼" in found_row
     assert "‼ over a limit" in legend([])[0]
@@ -200,14 +201,16 @@ def test_variant_names_cannot_style_the_terminal() -> None:
     table = verdict_table(judge(study_of(lamp), done))
     assert table is not None
     assert "[red]x[/red] [bold" in printed(table)
-    assert "[red]x[/red]" in printed(headline_table(tidy(done), "230 V 50 Hz", "a [b"))
+    assert "[red]x[/red]" in printed(headline_table(Results(done), "230 V 50 Hz", "a [b"))
 
 
 def test_a_skipped_bench_is_one_line_and_a_row_of_the_table() -> None:
     case = done_of({}, bench="off-glow").case
     done = [FinishedCase(case, CaseResult({}, {}, skipped="no leakage path"))]
     assert skipped_lines(done) == ["off-glow (every variant): no leakage path"]
-    assert tidy(done)[["reading", "value"]].to_numpy().tolist() == [["skipped", "no leakage path"]]
+    assert tidy(Results(done))[["reading", "text"]].to_numpy().tolist() == [
+        ["not applicable", "no leakage path"]
+    ]
     assert read_back(written(done[0].result)) == done[0].result
 
 
@@ -295,7 +298,7 @@ def test_a_narrow_terminal_breaks_no_number() -> None:
         "svm": 5.263,
         "sinks_W": 16.94,
     }
-    table = tidy([done_of(numbers)])
+    table = Results([done_of(numbers)])
     for width in (60, 80, 160):
         file = io.StringIO()
         shown = headline_table(table, "230 V 50 Hz", "title", width=width)

@@ -21,6 +21,7 @@ from coldiron.study.load import load_study
 from coldiron.study.model import Study
 from coldiron.sweep.cache import Cache, StoredCases
 from coldiron.sweep.cases import study_cases
+from coldiron.sweep.results import Results
 from coldiron.sweep.run import CASE_DEADLINE_S, FinishedCase, run_cases
 from coldiron.sweep.worker import start_worker
 from coldiron.tables import tidy as tables
@@ -32,21 +33,29 @@ from coldiron.tables.waves import waves_frame
 class StudyResult:
     """What a study found. In a notebook it shows its answer and its table of variants.
 
-    `study` is what was asked, `done` the finished cases with their decks and waves.
+    `study` is what was asked, `results` the finished cases by variant, bench and conditions, with their decks
+    and waves.
     """
 
     study: Study
-    done: tuple[FinishedCase, ...]
+    results: Results
 
     @cached_property
     def tidy(self) -> pd.DataFrame:
-        """One row a case and reading: variant, bench, conditions, reading, value, unit."""
-        return tables.tidy(self.done)
+        """One row a case and reading: variant, bench, conditions, reading, value, text, unit.
+
+        `value` is float64 and nan where a reading is a word, which stands in `text`. Variant, bench,
+        conditions and reading are ordered categories: sorted by them a frame stands in the study's order.
+        """
+        return tables.tidy(self.results)
 
     @cached_property
     def wide(self) -> pd.DataFrame:
-        """One row a variant, one column a reading."""
-        return tables.wide(self.tidy)
+        """One row a variant, one float64 column a reading: `wide["heat", "svm"]` is that of the warm lamp.
+
+        With several conditions there is a third level of columns: `wide["steady", "svm"]` is a frame of them.
+        """
+        return tables.wide(self.results)
 
     @cached_property
     def verdicts(self) -> pd.DataFrame:
@@ -56,12 +65,12 @@ class StudyResult:
     @cached_property
     def sentences(self) -> dict[str, str]:
         """What got better and worse against as found, one sentence a variant."""
-        return sentences(self.done, self._verdicts)
+        return sentences(self.results, self._verdicts)
 
     @property
     def cases(self) -> list[Case]:
         """Every case, in the order of the tables."""
-        return [one.case for one in self.done]
+        return [one.case for one in self.results]
 
     def case(self, variant: str, bench: str, conditions: str | None = None) -> Case:
         """Return one case by its names.
@@ -77,15 +86,7 @@ class StudyResult:
         KeyError
             If the study has no such case; says which it has.
         """
-        for case in self.cases:
-            if (case.variant, case.bench) == (variant, bench) and conditions in (None, case.exposure.label):
-                return case
-        names = ", ".join(variant.name for variant in self.study.variants)
-        where = f" at {conditions!r}" if conditions else ""
-        raise KeyError(
-            f"no case {variant!r} on {bench!r}{where}; variants: {names}; "
-            f"benches: {', '.join(self.study.benches)}"
-        )
+        return self.results.case(variant, bench, conditions).case
 
     def waves(self, case: Case, label: str | None = None) -> pd.DataFrame:
         """Vectors of one case over time.
@@ -107,9 +108,10 @@ class StudyResult:
         KeyError
             If the case is not of this study, gave no waves, or has no run of that label.
         """
-        found = next((one.result for one in self.done if one.case == case), None)
-        if found is None:
-            raise KeyError(f"no such case in the study {self.study.name!r}")
+        try:
+            found = self.results.case(case.variant, case.bench, case.exposure.label).result
+        except KeyError:
+            raise KeyError(f"no such case in the study {self.study.name!r}") from None
         waves = found.waves or {}
         if not waves:
             why = found.failure.why if found.failure else found.skipped or "its waves were not kept"
@@ -123,15 +125,15 @@ class StudyResult:
 
     def report(self, folder: str | Path) -> Path:
         """Write `report.html` into a folder and return its path."""
-        return write_report(Path(folder), self.study, self.done, self._verdicts)
+        return write_report(Path(folder), self.study, self.results, self._verdicts)
 
     @cached_property
     def _verdicts(self) -> list[Verdict]:
-        return judge(self.study, self.done)
+        return judge(self.study, self.results)
 
     def _repr_html_(self) -> str:
         """Answer and table for a notebook."""
-        return excerpt(self.study, self.done, self._verdicts)
+        return excerpt(self.study, self.results, self._verdicts)
 
 
 def run_study(
@@ -184,10 +186,10 @@ def run_study(
     cases = _selected(loaded, variants, benches)
     pool = shared_pool(workers, start_worker)
     if store is None:
-        return StudyResult(loaded, tuple(_run(cases, pool, None, case_deadline_s)))
+        return StudyResult(loaded, Results(_run(cases, pool, None, case_deadline_s)))
     kept = Store(Path(store), lambda text: warnings.warn(text, stacklevel=2))
     try:
-        return StudyResult(loaded, tuple(_run(cases, pool, StoredCases(kept), case_deadline_s)))
+        return StudyResult(loaded, Results(_run(cases, pool, StoredCases(kept), case_deadline_s)))
     finally:
         kept.close()
 

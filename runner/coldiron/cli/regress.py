@@ -28,6 +28,7 @@ from coldiron.regress.words import changed_inputs, summary
 from coldiron.study.load import load_study
 from coldiron.study.model import Study
 from coldiron.sweep.cases import study_cases
+from coldiron.sweep.results import Results
 from coldiron.sweep.run import FinishedCase
 from coldiron.sweep.worker import engine_version, start_worker
 from coldiron.tables.files import write_whole
@@ -48,7 +49,7 @@ def main(args: argparse.Namespace) -> int:
     was = _before(path, study, anew, accepting=args.accept)
     done = run_with_progress(list(study_cases(study)), args)
     verdicts = judge(study, done)
-    now = record_of(study, done, verdicts, _engine())
+    now = record_of(study, Results(done), verdicts, _engine())
     known = {
         reading for record in (was, now) if record for case in record.readings.values() for reading in case
     }

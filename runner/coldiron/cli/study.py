@@ -15,11 +15,11 @@ from coldiron.errors import SimulationFailed
 from coldiron.limits import Verdict, check_replacements, judge
 from coldiron.study.load import load_study
 from coldiron.study.model import Study
+from coldiron.sweep.results import Results
 from coldiron.sweep.run import FinishedCase
 from coldiron.tables.files import write_results
 from coldiron.tables.sentences import sentences
 from coldiron.tables.terminal import headline_table, legend
-from coldiron.tables.tidy import tidy
 from coldiron.tables.verdicts import verdict_lines, verdict_table
 
 LARGE_VARIANTS = 500
@@ -46,30 +46,30 @@ def main(args: argparse.Namespace) -> int:
 
 def _tell(console: Console, study: Study, done: Sequence[FinishedCase], args: argparse.Namespace) -> int:
     """Show a study that has run and write its files; return the exit status."""
-    table, verdicts = tidy(done), judge(study, done)
-    folder = write_results(args.out / study.name, study, done, table, verdicts)
-    for supply in table["conditions"].unique():
+    results, verdicts = Results(done), judge(study, done)
+    folder = write_results(args.out / study.name, study, results, verdicts)
+    for supply in results.conditions:
         title = f"{study.lamp.name}: {study.name}, {supply}, ambient {study.conditions.ambient_c:g} °C"
-        console.print(headline_table(table, supply, title, verdicts, console.width))
+        console.print(headline_table(results, supply, title, verdicts, console.width))
     failed = [one for one in done if one.result.failure]
     for line in legend([failure_line(one) for one in failed], skipped_lines(done)):
         console.print(line, highlight=False, markup=False)
-    print_verdicts(console, done, verdicts)
+    print_verdicts(console, results, verdicts)
     if not args.no_pictures:
         # The table is on the screen by now; drawing takes longer than many a study.
         from coldiron.pictures.study import draw_study
         from coldiron.report.page import write_report
 
-        draw_study(folder / "pictures", done)
-        write_report(folder, study, done, verdicts)
+        draw_study(folder / "pictures", results)
+        write_report(folder, study, results, verdicts)
     console.print(f"files: {folder}", highlight=False)
     console.print(f"[bold]{CAUTION}[/bold]", highlight=False)
     return SimulationFailed.exit_status if failed else 0
 
 
-def print_verdicts(console: Console, done: Sequence[FinishedCase], verdicts: Sequence[Verdict]) -> None:
+def print_verdicts(console: Console, results: Results, verdicts: Sequence[Verdict]) -> None:
     """Print a sentence for each variant, the broken limits, and where no limit applies."""
-    for variant, text in sentences(done, verdicts).items():
+    for variant, text in sentences(results, verdicts).items():
         console.print(f"{variant}: {text}", highlight=False, markup=False)
     table = verdict_table(verdicts)
     if table is not None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from itertools import groupby
 
@@ -23,14 +23,14 @@ PER_WORDS = {
 }
 
 
-def judge(study: Study, done: Sequence[FinishedCase]) -> list[Verdict]:
+def judge(study: Study, done: Iterable[FinishedCase]) -> list[Verdict]:
     """Verdicts on all readings of finished cases, case by case, standards first.
 
     Parameters
     ----------
     study : Study
         Whose margin and limits count.
-    done : sequence of FinishedCase
+    done : iterable of FinishedCase
         Finished cases; one that failed or was skipped has no verdicts.
 
     Returns
@@ -47,6 +47,7 @@ def judge(study: Study, done: Sequence[FinishedCase]) -> list[Verdict]:
     limits = limits_of(study)
     margin_ratio = study.limits.margin_ratio
     verdicts: list[Verdict] = []
+    done = list(done)
     for one in done:
         at = Circumstances.of(one.case, one.result.readings)
         own = [limit for limit in limits if limit.bench == one.case.bench and limit.reading in at.readings]
@@ -180,7 +181,7 @@ def _rated(at: Circumstances, margin_ratio: float) -> Iterator[Verdict]:
     yield from _held_to_ratings(at.case, at.readings, margin_ratio)
 
 
-def _untried(study: Study, done: Sequence[FinishedCase]) -> Iterator[Verdict]:
+def _untried(study: Study, done: list[FinishedCase]) -> Iterator[Verdict]:
     """Verdicts that the highest mains of the study settles without a run: what a part's rating says of it.
 
     Between its terminals a lamp sees the supply, and its bus stands at the crest when it is just connected or

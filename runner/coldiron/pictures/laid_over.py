@@ -9,7 +9,7 @@ from typing import Protocol
 from coldiron.pictures.case import plain
 from coldiron.pictures.harmonics import harmonics
 from coldiron.pictures.ink import Picture
-from coldiron.pictures.lay import Lay, lays, spanning, variant_numbers
+from coldiron.pictures.lay import Lay, lays, spanning
 from coldiron.pictures.light import light
 from coldiron.pictures.rooms import LABEL, rooms
 from coldiron.pictures.steady import steady
@@ -19,7 +19,7 @@ from coldiron.pictures.tradeoff import tradeoff
 from coldiron.pictures.unplug import unplug
 from coldiron.pictures.warm_up import warm_up
 from coldiron.pictures.watts import watts
-from coldiron.sweep.run import FinishedCase
+from coldiron.sweep.results import Results
 
 
 class Drawer(Protocol):
@@ -35,31 +35,30 @@ MOST_LAID_OVER = 24
 
 
 def laid_over(
-    done: Sequence[FinishedCase], limits_pct: Mapping[str, Mapping[int, float]], why: str
+    results: Results, limits_pct: Mapping[str, Mapping[int, float]], why: str
 ) -> dict[str, list[Picture]]:
     """Pictures by bench, in the order of the benches.
 
     Parameters
     ----------
-    done : sequence of FinishedCase
-        Finished cases; those without waves are drawn from their readings alone.
+    results : Results
+        Cases without waves are drawn from their readings alone.
     limits_pct : mapping
         Limits of the harmonics by name, then by order [% of the fundamental]; empty where none applies.
     why : str
         Source of those limits, or why there are none.
     """
-    names = most_different(done)
-    drawn = [one for one in done if one.result.waves and one.case.variant in names]
+    names = most_different(results)
     pictures: dict[str, list[Picture]] = {}
 
     def add(bench: str, *draw: Drawer, needs: str = "") -> None:
-        found = [lay for lay in lays(drawn, bench) if (needs or bench) in lay.waves]
+        found = [lay for lay in lays(results, bench, needs or bench) if lay.name in names]
         if found:
             pictures.setdefault(bench, []).extend(each(found, legend=False) for each in draw)
 
     add("switch-on", switch_on)
     add("steady", steady, light, partial(harmonics, limits_pct=limits_pct, why=why))
-    settled = lays(done, "steady")
+    settled = lays(results, "steady")
     if settled:
         pictures.setdefault("steady", []).extend([watts(settled), tradeoff(settled)])
     add("heat", warm_up, needs="warm-up")
@@ -71,9 +70,9 @@ def laid_over(
     return pictures
 
 
-def most_different(done: Sequence[FinishedCase]) -> list[str]:
+def most_different(results: Results) -> list[str]:
     """Variants that are laid over: all of them, or those that differ most where there are too many."""
-    settled = lays(done, "steady")
+    settled = lays(results, "steady")
     if not settled:
-        return list(variant_numbers(done))[:MOST_LAID_OVER]
+        return list(results.numbers)[:MOST_LAID_OVER]
     return [lay.name for lay in spanning(settled, "bus_ripple_V", MOST_LAID_OVER, least_ratio=0.0)]

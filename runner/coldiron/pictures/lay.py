@@ -12,7 +12,7 @@ from coldiron.benches.base import Case
 from coldiron.engine.waves import Array
 from coldiron.pictures.ink import Pen, pen
 from coldiron.readings.figures import figure
-from coldiron.study.model import AS_FOUND
+from coldiron.sweep.results import Results
 from coldiron.sweep.run import FinishedCase
 
 MOST_ON_A_FILE = 6
@@ -48,24 +48,31 @@ class Lay:
         return float(value) if isinstance(value, int | float) else float("nan")
 
 
-def lays(done: Sequence[FinishedCase], bench: str) -> list[Lay]:
-    """Every variant's result on a bench under the study's first supply, where there is one."""
-    numbers = variant_numbers(done)
+def lays(results: Results, bench: str, needs: str = "") -> list[Lay]:
+    """Every variant's result on a bench under the first conditions in which it was run, where there is one.
+
+    Parameters
+    ----------
+    results : Results
+    bench : str
+    needs : str
+        Label of the run that a picture draws: a case without the waves of it is left out. Any case with
+        readings will do when absent.
+    """
     first: dict[str, FinishedCase] = {}
-    for one in done:
+    for one in results:
         if one.case.bench == bench:
             first.setdefault(one.case.variant, one)
     return [
-        Lay(numbers[variant], one.case, one.result.readings, one.result.waves or {})
+        Lay(
+            results.numbers[variant],
+            one.case,
+            results.readings(variant, bench, one.case.exposure.label),
+            one.result.waves or {},
+        )
         for variant, one in first.items()
-        if one.result.readings
+        if one.result.readings and (not needs or needs in (one.result.waves or {}))
     ]
-
-
-def variant_numbers(done: Sequence[FinishedCase]) -> dict[str, int]:
-    """Number of each variant in the order of the study; as found is 0."""
-    others = [one.case.variant for one in done if one.case.variant != AS_FOUND]
-    return {AS_FOUND: 0} | {name: number for number, name in enumerate(dict.fromkeys(others), start=1)}
 
 
 def spanning(

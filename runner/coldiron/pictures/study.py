@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from pathlib import Path
 
 from coldiron.pictures.ink import Picture
@@ -15,37 +15,36 @@ from coldiron.pictures.tradeoff import tradeoff
 from coldiron.pictures.unplug import unplug
 from coldiron.pictures.warm_up import warm_up
 from coldiron.pictures.watts import watts
-from coldiron.sweep.run import FinishedCase
+from coldiron.sweep.results import Results
 
 
-def standing_pictures(done: Sequence[FinishedCase]) -> Iterator[Picture]:
+def standing_pictures(results: Results) -> Iterator[Picture]:
     """Pictures that are legible on their own: as found with the few variants that span the readings."""
-    drawn = [one for one in done if one.result.waves]
-    if found := lays(drawn, "switch-on"):
+    if found := lays(results, "switch-on", "switch-on"):
         yield switch_on(spanning(found, "inrush_peak_A"))
-    if found := lays(drawn, "steady"):
+    if found := lays(results, "steady", "steady"):
         yield steady(spanning(found, "bus_ripple_V"))
         yield light(spanning(found, "flicker_pct"))
         yield watts(found)
         yield tradeoff(found)
-    if found := [lay for lay in lays(drawn, "heat") if "warm-up" in lay.waves]:
+    if found := lays(results, "heat", "warm-up"):
         yield warm_up(spanning(found, "sink_die_C"))
-    if found := with_and_without_varistor(lays(drawn, "surge")):
+    if found := with_and_without_varistor(lays(results, "surge", "surge")):
         yield surge(found)
-    if found := lays(drawn, "unplug"):
+    if found := lays(results, "unplug", "unplug"):
         yield unplug(spanning(found, "discharge_60V_s"))
 
 
-def draw_study(folder: Path, done: Sequence[FinishedCase]) -> None:
+def draw_study(folder: Path, results: Results) -> None:
     """Write the standing pictures of a study under a folder, as SVG files.
 
     Parameters
     ----------
     folder : Path
         Made where it is missing.
-    done : sequence of FinishedCase
-        Finished cases with their waves, in the study's order; failed ones are left out of the pictures.
+    results : Results
+        With their waves; cases without are left out of the pictures.
     """
     folder.mkdir(parents=True, exist_ok=True)
-    for picture in standing_pictures(done):
+    for picture in standing_pictures(results):
         (folder / f"{picture.name}.svg").write_text(picture.labelled, encoding="utf-8")

@@ -22,39 +22,43 @@ from coldiron.regress.tolerances import allowed_for
 from coldiron.resources import resource_dir
 from coldiron.study.model import Study
 from coldiron.sweep.keys import code_digest
+from coldiron.sweep.results import Results
 from coldiron.sweep.run import FinishedCase
-from coldiron.tables.tidy import tidy
 
 _PACKAGES = ("coldiron", "numpy", "scipy")
 _SAID_ONLY = frozenset({"name", "note", "provenances", "reading"})
 """Fields of a lamp that decide no reading."""
 
 
-def record_of(study: Study, done: Sequence[FinishedCase], verdicts: Sequence[Verdict], engine: str) -> Record:
+def record_of(study: Study, results: Results, verdicts: Sequence[Verdict], engine: str) -> Record:
     """Record of a study that has been run; a failed case has no readings.
 
     Parameters
     ----------
     study : Study
-    done : sequence of FinishedCase
+    results : Results
         All its cases.
     verdicts : sequence of Verdict
         The limits they were held against.
     engine : str
         Version of the engine, such as "ngspice-39".
     """
-    readings: dict[CaseName, dict[str, Value]] = {
-        case_name(one): {} for one in done if one.result.failure is None
-    }
-    for variant, bench, conditions, reading, value, _ in tidy(done).to_numpy().tolist():
-        case = CaseName(variant, bench, conditions)
-        if case in readings:
-            readings[case][reading] = rounded(value, allowed_for(reading, study.tolerance).absolute)
+    readings: dict[CaseName, dict[str, Value]] = {}
+    for one in results:
+        hole = results.hole(*case_name(one))
+        if hole and hole.word == "failed":
+            continue
+        found: dict[str, float | str] = {hole.word: hole.why} if hole else {}
+        found |= results.readings(*case_name(one))
+        readings[case_name(one)] = {
+            reading: rounded(value, allowed_for(reading, study.tolerance).absolute)
+            for reading, value in found.items()
+        }
     over: dict[CaseName, set[str]] = {}
     for verdict in verdicts:
         if verdict.verdict == "over":
             over.setdefault(verdict_case(verdict), set()).add(limit_name(verdict))
-    exposures = {one.case.variant: one.case.exposure for one in reversed(done)}
+    exposures = {one.case.variant: one.case.exposure for one in reversed(list(results))}
     return Record(
         study=study.name,
         inputs={

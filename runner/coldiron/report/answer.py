@@ -9,7 +9,7 @@ from coldiron.limits import Verdict
 from coldiron.limits.verdict import NO_LIMIT
 from coldiron.report.marks import broken_limits
 from coldiron.study.model import AS_FOUND
-from coldiron.sweep.run import FinishedCase
+from coldiron.sweep.results import Results
 
 NEAREST = 3
 
@@ -32,21 +32,20 @@ class Answer:
     caveats: tuple[str, ...]
 
 
-def answer(done: Sequence[FinishedCase], verdicts: Sequence[Verdict], sentences: Mapping[str, str]) -> Answer:
+def answer(results: Results, verdicts: Sequence[Verdict], sentences: Mapping[str, str]) -> Answer:
     """Say what a study came to.
 
     Parameters
     ----------
-    done : sequence of FinishedCase
-        Finished cases, in the study's order.
+    results : Results
     verdicts : sequence of Verdict
         From `coldiron.limits.judge` of the same cases.
     sentences : mapping
         One sentence a variant.
     """
-    variants = list(dict.fromkeys(one.case.variant for one in done))
+    variants = results.variants
     broken = {name: len(broken_limits(v for v in verdicts if v.variant == name)) for name in variants}
-    failed = {one.case.variant for one in done if one.result.failure}
+    failed = {one.case.variant for one in results if one.result.failure}
     judged = [
         name
         for name in variants
@@ -70,17 +69,17 @@ def answer(done: Sequence[FinishedCase], verdicts: Sequence[Verdict], sentences:
         headline,
         tuple(Line(name, sentences.get(name, "")) for name in named),
         sentences.get(AS_FOUND, ""),
-        tuple(_caveats(done, verdicts)),
+        tuple(_caveats(results, verdicts)),
     )
 
 
-def _caveats(done: Sequence[FinishedCase], verdicts: Sequence[Verdict]) -> list[str]:
+def _caveats(results: Results, verdicts: Sequence[Verdict]) -> list[str]:
     caveats = []
-    failed = [one for one in done if one.result.failure]
+    failed = [one for one in results if one.result.failure]
     if failed:
         names = ", ".join(dict.fromkeys(one.case.variant for one in failed))
         caveats.append(
-            f"{len(failed)} of {len(done)} cases gave no answer ({names}): their places are empty, and "
+            f"{len(failed)} of {len(results)} cases gave no answer ({names}): their places are empty, and "
             "such a variant is not counted as inside the limits."
         )
     recalled = sum(verdict.provenance == "from memory" for verdict in verdicts)

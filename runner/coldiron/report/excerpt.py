@@ -8,17 +8,15 @@ from pathlib import Path
 import jinja2
 
 from coldiron.limits import Verdict
-from coldiron.pictures.lay import variant_numbers
 from coldiron.report.answer import answer
 from coldiron.report.marks import Sources
 from coldiron.report.overview import overviews
 from coldiron.study.model import Study
-from coldiron.sweep.run import FinishedCase
+from coldiron.sweep.results import Results
 from coldiron.tables.sentences import sentences
-from coldiron.tables.tidy import tidy
 
 
-def excerpt(study: Study, done: Sequence[FinishedCase], verdicts: Sequence[Verdict]) -> str:
+def excerpt(study: Study, results: Results, verdicts: Sequence[Verdict]) -> str:
     """HTML without style and script of its own, for a page that belongs to someone else."""
     environment = jinja2.Environment(
         loader=jinja2.FileSystemLoader(Path(__file__).parent),
@@ -29,6 +27,6 @@ def excerpt(study: Study, done: Sequence[FinishedCase], verdicts: Sequence[Verdi
     )
     return environment.get_template("excerpt.html.j2").render(
         study=study,
-        answer=answer(done, verdicts, sentences(done, verdicts)),
-        overviews=overviews(tidy(done), verdicts, Sources(verdicts), variant_numbers(done)),
+        answer=answer(results, verdicts, sentences(results, verdicts)),
+        overviews=overviews(results, verdicts, Sources(verdicts)),
     )

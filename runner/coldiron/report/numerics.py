@@ -9,7 +9,7 @@ from typing import NamedTuple
 from coldiron.benches import hot, settling, surge, switch_on
 from coldiron.quantities import AMPERE, DEGREE, RATIO, SECOND, VOLT
 from coldiron.study.model import Study
-from coldiron.sweep.run import FinishedCase
+from coldiron.sweep.results import Results
 
 _OPTIONS = re.compile(
     r"^\.options method=(\w+) reltol=(\S+) abstol=(\S+) vntol=(\S+).*\n\.tran \S+ \S+ \S+ (\S+) uic$", re.M
@@ -56,10 +56,10 @@ def words(found: Sequence[Settings]) -> str:
     return "; or ".join(said)
 
 
-def numerics(study: Study, done: Sequence[FinishedCase]) -> list[str]:
+def numerics(study: Study, results: Results) -> list[str]:
     """One line for each kind of deck that ran and its settings, then what ended a search or a settling."""
     kinds: dict[str, list[Settings]] = {}
-    for one in done:
+    for one in results:
         for label, text in one.result.decks.items():
             settings = settings_of(text)
             # The stretches of a long run are labelled by the time they end at.
@@ -72,7 +72,7 @@ def numerics(study: Study, done: Sequence[FinishedCase]) -> list[str]:
         "this page, and a plain ngspice -b gives the same reading."
     ]
     lines += [f"{kind}: {words(found)}." for kind, found in kinds.items()]
-    ran = {one.case.bench for one in done if one.result.decks}
+    ran = {one.case.bench for one in results if one.result.decks}
     if ran - {"switch-on"}:
         ended = {"cold": settling.SETTLED_RATIO}
         ended |= {"warm": hot.SETTLED_RATIO} if "heat" in ran else {}

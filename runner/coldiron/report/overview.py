@@ -3,30 +3,22 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
-import pandas as pd
-
 from coldiron.limits import Verdict
+from coldiron.readings.catalogue import COLD, COLUMNS, WARM, Kind, kind_of
 from coldiron.readings.figures import figure
 from coldiron.report.marks import Mark, Sources, broken_limits, worst
 from coldiron.study.model import AS_FOUND
+from coldiron.sweep.results import Results
 from coldiron.tables import surge_limit
-from coldiron.tables.terminal import HEADLINES, Headline, change_text
-
-HOT_HEADLINES = (
-    Headline("heat_outcome", "when hot", 0),
-    Headline("sink_die_worst_C", "hottest die °C"),
-    Headline("light_hot_pct", "light hot %", -1),
-    Headline("reservoir_life_h", "reservoir life h, estimate", -1),
-)
-"""Readings of the settled, hot lamp; its other readings carry the ids of the cold ones."""
+from coldiron.tables.terminal import change_text
 
 
 @dataclass(frozen=True)
 class Cell:
-    """One reading of one variant; without one, `text` is "failed" or "skipped" and `hole` says why."""
+    """One reading of one variant; without one, `text` is "failed" or "not applicable", `hole` says why."""
 
     text: str
     order: float
@@ -35,14 +27,6 @@ class Cell:
     worst: bool = False
     hole: str = ""
     wordy: bool = False
-
-
-@dataclass(frozen=True)
-class Lost:
-    """A bench without readings: it failed, or was skipped because the lamp lacks what it needs."""
-
-    word: str
-    why: str
 
 
 @dataclass(frozen=True)
@@ -76,128 +60,111 @@ class Overview:
     rows: tuple[Row, ...]
 
 
-Values = Mapping[str, Mapping[str, float | str]]
-
-
-def overviews(
-    table: pd.DataFrame, verdicts: Sequence[Verdict], sources: Sources, numbers: Mapping[str, int]
-) -> list[Overview]:
-    """One table a supply, in the order of the study.
-
-    Parameters
-    ----------
-    table : DataFrame
-        Tidy readings.
-    verdicts : sequence of Verdict
-    sources : Sources
-    numbers : mapping
-        Number of each variant, by which it is known in the pictures.
-    """
+def overviews(results: Results, verdicts: Sequence[Verdict], sources: Sources) -> list[Overview]:
+    """One table for each set of conditions, in the order of the study."""
     return [
-        _overview(str(supply), rows, [v for v in verdicts if v.conditions == supply], sources, numbers)
-        for supply, rows in table.groupby("conditions", sort=False)
+        _overview(results, label, [v for v in verdicts if v.conditions == label], sources)
+        for label in results.conditions
     ]
 
 
-def _overview(
-    supply: str,
-    rows: pd.DataFrame,
-    verdicts: Sequence[Verdict],
-    sources: Sources,
-    numbers: Mapping[str, int],
-) -> Overview:
-    values: dict[str, dict[str, float | str]] = {name: {} for name in rows["variant"].unique()}
-    lost: dict[str, dict[str, Lost]] = {name: {} for name in values}
-    benches: dict[str, str] = {}
-    for name, bench, reading, value in rows[["variant", "bench", "reading", "value"]].itertuples(index=False):
-        if reading in ("failed", "skipped"):
-            lost[name][bench] = Lost(str(reading), f"{bench}: {value}")
-        elif bench != "heat" or any(reading == hot.reading for hot in HOT_HEADLINES):
-            values[name].setdefault(reading, value)
-            benches.setdefault(reading, bench)
-    cold = [headline for headline in HEADLINES if headline.reading != "heat_outcome"]
-    shown = [headline for headline in (*cold, *HOT_HEADLINES) if headline.reading in benches]
-    of_variant: dict[str, list[Verdict]] = {name: [] for name in values}
+def _overview(results: Results, label: str, verdicts: Sequence[Verdict], sources: Sources) -> Overview:
+    columns = _columns(results, label)
+    ran = [name for name in results.variants if any(results.ran(name, b, label) for b in results.benches)]
+    held: dict[str, list[Verdict]] = {name: [] for name in ran}
     for verdict in verdicts:
-        of_variant[verdict.variant].append(verdict)
+        if verdict.variant in held:
+            held[verdict.variant].append(verdict)
     return Overview(
-        supply,
-        tuple(headline.heading.replace("\n", " ") for headline in shown),
-        tuple(
-            _row(
-                name,
-                numbers[name],
-                values,
-                [(h, benches[h.reading]) for h in shown],
-                lost[name],
-                found,
-                sources,
-            )
-            for name, found in of_variant.items()
-        ),
+        label,
+        tuple(_heading(bench, kind_of(reading)) for bench, reading in columns),
+        tuple(_row(results, name, label, columns, held[name], sources) for name in ran),
     )
 
 
+def _columns(results: Results, label: str) -> list[tuple[str, str]]:
+    """Readings worth a column that some variant has; a settled one is warm where warm was run, else cold."""
+
+    def given(bench: str, reading: str) -> bool:
+        return any(reading in results.readings(name, bench, label) for name in results.variants)
+
+    shown = []
+    for bench, reading in COLUMNS:
+        if given(bench, reading):
+            shown.append((bench, reading))
+        elif bench == WARM and given(COLD, reading):
+            shown.append((COLD, reading))
+    return shown
+
+
+def _heading(bench: str, kind: Kind) -> str:
+    """Heading of a column: warm or cold is said of what there is both of."""
+    settled = {WARM: "warm ", COLD: "cold "}.get(bench, "") if COLD in kind.benches else ""
+    return f"{settled}{kind.heading} {kind.unit}".rstrip()
+
+
 def _row(
+    results: Results,
     name: str,
-    number: int,
-    values: Values,
-    shown: Sequence[tuple[Headline, str]],
-    lost: Mapping[str, Lost],
+    label: str,
+    columns: Sequence[tuple[str, str]],
     verdicts: Sequence[Verdict],
     sources: Sources,
 ) -> Row:
     words = [verdict.verdict for verdict in verdicts]
     cells = []
-    for headline, bench in shown:
-        judged = [v for v in verdicts if v.reading == headline.reading and v.bench == bench]
-        cells.append(_cell(headline, name, values, lost.get(bench), worst(judged), sources))
+    for bench, reading in columns:
+        judged = [v for v in verdicts if v.reading == reading and v.bench == bench]
+        cells.append(_cell(results, name, bench, reading, label, worst(judged), sources))
+    holes = [hole for hole in results.holes(name) if hole.conditions == label and hole.word == "failed"]
     return Row(
-        number,
+        results.numbers[name],
         name,
         tuple(cells),
         len(broken_limits(verdicts)),
         words.count("close"),
         sum(word != "no limit applies" for word in words),
-        tuple(each.why for each in lost.values() if each.word == "failed"),
+        tuple(f"{hole.bench}: {hole.why}" for hole in holes),
     )
 
 
 def _cell(
-    headline: Headline,
+    results: Results,
     name: str,
-    values: Values,
-    lost: Lost | None,
+    bench: str,
+    reading: str,
+    label: str,
     verdict: Verdict | None,
     sources: Sources,
 ) -> Cell:
-    value = values[name].get(headline.reading)
-    if value is None:
-        return Cell(lost.word, math.inf, hole=lost.why) if lost else Cell("–", math.inf)
-    if headline.reading == "heat_outcome":
-        return Cell(str(value), float(value != "settled"), wordy=True)
-    if isinstance(value, str):
-        margin = float(values[name].get("weakest_margin_pct", math.nan))
-        return Cell(value, margin, change=f"{figure(margin)} %", wordy=True)
-    as_found = values.get(AS_FOUND, {})
-    found = as_found.get(headline.reading)
-    change = surge_limit.turned(headline.reading, values[name], as_found)
+    own, as_found = results.readings(name, bench, label), results.readings(AS_FOUND, bench, label)
+    value, found = own.get(reading), as_found.get(reading)
+    if not isinstance(value, float):
+        hole = results.hole(name, bench, label) if results.ran(name, bench, label) else None
+        return Cell(hole.word, math.inf, hole=f"{bench}: {hole.why}") if hole else Cell("–", math.inf)
+    change = surge_limit.turned(reading, own, as_found)
     if not change and isinstance(found, float) and name != AS_FOUND:
         change = change_text(value, found)
+    outcome = str(own.get("heat_outcome", "settled"))
+    if reading == "sink_die_worst_C" and outcome != "settled":
+        change = outcome
     return Cell(
         figure(value),
-        float(value),
+        value,
         change,
         sources.mark(verdict) if verdict else None,
-        _is_worst(headline, float(value), values),
+        _is_worst(results, value, bench, reading, label),
+        wordy=reading == "sink_die_worst_C",
     )
 
 
-def _is_worst(headline: Headline, value: float, values: Values) -> bool:
+def _is_worst(results: Results, value: float, bench: str, reading: str, label: str) -> bool:
     """Whether a value is the worst of its column as shown; where many show the same, none is."""
-    column = [v for row in values.values() if isinstance(v := row.get(headline.reading), float)]
-    if not headline.worse or len(column) < 2:
+    given = [results.readings(name, bench, label).get(reading) for name in results.variants]
+    column = [each for each in given if isinstance(each, float)]
+    worse = kind_of(reading).worse
+    if worse == "none" or len(column) < 2:
         return False
-    worst_text = figure(max(column) if headline.worse > 0 else min(column))
+    worst_text = figure(max(column) if worse == "up" else min(column))
     shown = [figure(v) for v in column]
     return figure(value) == worst_text and shown.count(worst_text) <= max(1, len(shown) // 4)

@@ -15,7 +15,7 @@ from coldiron.limits import Verdict
 from coldiron.limits.harmonic import harmonic_limits_pct
 from coldiron.pictures.ink import Picture
 from coldiron.pictures.laid_over import laid_over, most_different
-from coldiron.pictures.lay import lays, spanning, variant_numbers
+from coldiron.pictures.lay import lays, spanning
 from coldiron.pictures.schematic import schematic
 from coldiron.pictures.surge import with_and_without_varistor
 from coldiron.pictures.swatch import swatch
@@ -25,10 +25,9 @@ from coldiron.report.numerics import numerics
 from coldiron.report.overview import overviews
 from coldiron.report.words import BENCH_WORDS, CAUTIONS, LEFT_OUT
 from coldiron.study.model import AS_FOUND, Study
-from coldiron.sweep.run import FinishedCase
+from coldiron.sweep.results import Results
 from coldiron.tables.files import manifest, write_whole
 from coldiron.tables.sentences import sentences
-from coldiron.tables.tidy import tidy
 from coldiron.wording import printable
 
 _HERE = Path(__file__).parent
@@ -50,49 +49,47 @@ def _template() -> jinja2.Template:
     return environment.get_template("page.html.j2")
 
 
-def write_report(
-    folder: Path, study: Study, done: Sequence[FinishedCase], verdicts: Sequence[Verdict]
-) -> Path:
+def write_report(folder: Path, study: Study, results: Results, verdicts: Sequence[Verdict]) -> Path:
     """Write `report.html` under a folder and return its path."""
     path = folder / "report.html"
-    write_whole(path, page(study, done, verdicts))
+    write_whole(path, page(study, results, verdicts))
     return path
 
 
-def page(study: Study, done: Sequence[FinishedCase], verdicts: Sequence[Verdict]) -> str:
+def page(study: Study, results: Results, verdicts: Sequence[Verdict]) -> str:
     """The report of a study as HTML.
 
     Parameters
     ----------
     study : Study
-    done : sequence of FinishedCase
+    results : Results
         Finished cases in the study's order; those with waves are drawn, failed ones leave holes that say why.
     verdicts : sequence of Verdict
         From `coldiron.limits.judge` of the same cases.
     """
-    said = sentences(done, verdicts)
+    said = sentences(results, verdicts)
     sources = Sources(verdicts)
-    numbers = variant_numbers(done)
+    numbers = results.numbers
     kept = [variant for variant in study.variants if variant.name in numbers]
-    pictures = laid_over(done, *_harmonic_limits(study, done, verdicts))
-    drawn = most_different(done)
+    pictures = laid_over(results, *_harmonic_limits(study, results, verdicts))
+    drawn = most_different(results)
     return _template().render(
         study=study,
-        answer=answer(done, verdicts, said),
+        answer=answer(results, verdicts, said),
         cautions=CAUTIONS,
-        overviews=overviews(tidy(done), verdicts, sources, numbers),
+        overviews=overviews(results, verdicts, sources),
         sources=sources.listed(),
         numbers=numbers,
         drawn=drawn,
         swatches={name: Markup(swatch(numbers[name])) for name in drawn},
-        picked=_picked(done, numbers),
+        picked=_picked(results, numbers),
         benches=[(bench, BENCH_WORDS.get(bench, bench), pictures[bench]) for bench in pictures],
         failed=[
             (one.case, printable(one.result.failure.why), printable(one.result.failure.last_words))
-            for one in done
+            for one in results
             if one.result.failure
         ],
-        skipped=_skipped(done),
+        skipped=_skipped(results),
         found=_drawn(study.lamp, None, "the lamp as found"),
         understood=list(lines(study.lamp)),
         facts=list(facts(study.lamp)),
@@ -109,8 +106,8 @@ def page(study: Study, done: Sequence[FinishedCase], verdicts: Sequence[Verdict]
             for variant in kept
             if variant.name != AS_FOUND
         ],
-        manifest=manifest(study, done),
-        numerics=numerics(study, done),
+        manifest=manifest(study, results),
+        numerics=numerics(study, results),
         left_out=LEFT_OUT,
         svg=lambda picture: Markup(picture.labelled),
     )
@@ -137,27 +134,27 @@ def _told(verdict: Verdict) -> str:
     return f"{verdict.bench}, {verdict.conditions}: {verdict_text(verdict)}."
 
 
-def _skipped(done: Sequence[FinishedCase]) -> list[str]:
+def _skipped(results: Results) -> list[str]:
     """One line for each bench that was skipped and what the lamp lacks for it."""
     variants: dict[tuple[str, str], dict[str, None]] = {}
-    for one in done:
+    for one in results:
         if one.result.skipped:
             variants.setdefault((one.case.bench, one.result.skipped), {})[one.case.variant] = None
     return [f"{bench} ({', '.join(names)}): {why}" for (bench, why), names in variants.items()]
 
 
-def _picked(done: Sequence[FinishedCase], numbers: Mapping[str, int]) -> set[str]:
-    chosen = with_and_without_varistor(lays(done, "surge"))
-    chosen += spanning(lays(done, "steady"), "bus_ripple_V", PICKED_AT_FIRST - 1)
+def _picked(results: Results, numbers: Mapping[str, int]) -> set[str]:
+    chosen = with_and_without_varistor(lays(results, "surge"))
+    chosen += spanning(lays(results, "steady"), "bus_ripple_V", PICKED_AT_FIRST - 1)
     return {AS_FOUND, *(lay.name for lay in chosen)} if chosen else set(list(numbers)[:PICKED_AT_FIRST])
 
 
 def _harmonic_limits(
-    study: Study, done: Sequence[FinishedCase], verdicts: Sequence[Verdict]
+    study: Study, results: Results, verdicts: Sequence[Verdict]
 ) -> tuple[Mapping[str, Mapping[int, float]], str]:
     """Limits of the harmonics as they hold for the lamp as found, and whose they are."""
-    settled = lays(done, "steady")[:1]
-    one = next((one for one in done for lay in settled if one.case == lay.case), None)
+    settled = lays(results, "steady")[:1]
+    one = results.case(settled[0].name, "steady") if settled else None
     limits_pct = harmonic_limits_pct(study, one) if one else {}
     held = [v for v in verdicts if one and v.variant == one.case.variant and v.what and _is_harmonic(v)]
     if not held:

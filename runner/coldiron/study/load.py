@@ -88,7 +88,8 @@ def study_from(table: dict[str, Any], path: Path) -> Study:
         note=file.note,
         lamp=lamp,
         variants=variants,
-        benches=file.benches,
+        # The order in which a file names them decides nothing.
+        benches=tuple(bench for bench in KNOWN_BENCHES if bench in file.benches),
         conditions=file.conditions,
         limits=file.limits,
         tolerance=file.tolerance,

@@ -11,7 +11,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from coldiron.readings.catalogue import COLD, WARM, kind_of
+from coldiron.readings.catalogue import COLD, WARM, kind_of, place_of
 from coldiron.study.model import AS_FOUND, KNOWN_BENCHES
 from coldiron.sweep.run import FinishedCase
 
@@ -118,6 +118,10 @@ class Results:
                 return one
         raise self._no_case(variant, bench, conditions)
 
+    def ran(self, variant: str, bench: str, conditions: str) -> bool:
+        """Whether a case was run, whatever came of it."""
+        return (variant, bench, conditions) in self._cases
+
     def readings(self, variant: str, bench: str, conditions: str | None = None) -> Readings:
         """Readings of one case by id, derived ones included; none where the case is a hole or was not run."""
         for label in self.conditions if conditions is None else (conditions,):
@@ -218,13 +222,13 @@ class Results:
         return None
 
     def _with_derived(self, one: FinishedCase) -> Readings:
-        """Readings of a case, and what only follows with those of other cases."""
-        readings = one.result.readings
+        """Readings of a case in the order of the catalogue, and what only follows with those of others."""
+        readings = dict(one.result.readings)
         light_a = readings.get("light_A")
         base_a = self._light_base_a(one.case.exposure.label, one.case.exposure.supply)
         if isinstance(light_a, float) and base_a > 0.0:
-            return {**readings, "light_pct": 100.0 * light_a / base_a}
-        return readings
+            readings["light_pct"] = 100.0 * (light_a / base_a)
+        return {reading: readings[reading] for reading in sorted(readings, key=place_of)}
 
     def _light_base_a(self, label: str, supply: str) -> float:
         """Light of the lamp as found that is 100 % under some conditions; 0 where it has none."""

@@ -14,33 +14,26 @@ from collections import Counter
 from collections.abc import Sequence
 from pathlib import Path
 
-import pandas as pd
-
 from coldiron.benches.base import GAVE_UP
 from coldiron.deck.templates import templates_version
 from coldiron.errors import CannotWrite
 from coldiron.limits.verdict import Verdict, verdict_frame
 from coldiron.study.model import Study
+from coldiron.sweep.results import Results
 from coldiron.sweep.run import FinishedCase
-from coldiron.tables.tidy import csv_text, wide
+from coldiron.tables.tidy import csv_text, tidy, variants_text
 
 
-def write_results(
-    folder: Path,
-    study: Study,
-    done: Sequence[FinishedCase],
-    table: pd.DataFrame,
-    verdicts: Sequence[Verdict] = (),
-) -> Path:
+def write_results(folder: Path, study: Study, results: Results, verdicts: Sequence[Verdict] = ()) -> Path:
     """Write tables, verdicts, decks and manifest of a study under a folder and return it."""
-    write_whole(folder / "readings.csv", csv_text(table, index=False))
-    write_whole(folder / "variants.csv", csv_text(wide(table), index=True))
-    write_whole(folder / "verdicts.csv", csv_text(verdict_frame(verdicts), index=False))
-    for one in done:
+    write_whole(folder / "readings.csv", csv_text(tidy(results)))
+    write_whole(folder / "variants.csv", variants_text(results))
+    write_whole(folder / "verdicts.csv", csv_text(verdict_frame(verdicts)))
+    for one in results:
         for label, text in one.result.decks.items():
             write_whole(folder / "decks" / deck_name(one, label), text)
     write_whole(
-        folder / "manifest.json", json.dumps(manifest(study, done), indent=2, ensure_ascii=False) + "\n"
+        folder / "manifest.json", json.dumps(manifest(study, results), indent=2, ensure_ascii=False) + "\n"
     )
     return folder
 
@@ -105,7 +98,7 @@ def deck_name(one: FinishedCase, label: str) -> str:
     return "_".join(parts if label == case.bench else [*parts, file_stem(label)]) + ".cir"
 
 
-def manifest(study: Study, done: Sequence[FinishedCase]) -> dict[str, object]:
+def manifest(study: Study, results: Results) -> dict[str, object]:
     """What was computed with what: versions, hashes of the inputs, counts, the roads of the decks."""
     packages = ("coldiron", "PySpice", "numpy", "pandas", "scipy", "jinja2")
     return {
@@ -113,21 +106,21 @@ def manifest(study: Study, done: Sequence[FinishedCase]) -> dict[str, object]:
         "lamp": study.lamp.name,
         "benches": list(study.benches),
         "variants": [variant.name for variant in study.variants],
-        "cases": len(done),
-        "failed": sum(1 for one in done if one.result.failure),
+        "cases": len(results),
+        "failed": sum(1 for one in results if one.result.failure),
         "failures": {
             f"{one.case.variant} | {one.case.bench} | {one.case.exposure.label}": [
                 failure.why,
                 failure.engine_words,
             ]
-            for one in done
+            for one in results
             if (failure := one.result.failure)
         },
-        "skipped": sum(1 for one in done if one.result.skipped),
-        "roads": dict(sorted(Counter(road for one in done for road in one.result.roads.values()).items())),
+        "skipped": sum(1 for one in results if one.result.skipped),
+        "roads": dict(sorted(Counter(road for one in results for road in one.result.roads.values()).items())),
         "fell_back": [
             f"{case.variant} | {case.bench} | {case.exposure.label} | {label}: {road}"
-            for case, found in ((one.case, one.result) for one in done)
+            for case, found in ((one.case, one.result) for one in results)
             for label, road in found.roads.items()
             if GAVE_UP in road
         ],

@@ -8,21 +8,16 @@ from pathlib import Path
 from types import TracebackType
 from typing import Self
 
-import pandas as pd
 import pyarrow as pa
 from pyarrow import parquet
 
 from coldiron.errors import CannotWrite
 from coldiron.study.model import AS_FOUND
+from coldiron.sweep.results import Results
 from coldiron.sweep.run import FinishedCase
-from coldiron.tables.tidy import TIDY_COLUMNS, csv_text, number_text, tidy
+from coldiron.tables.tidy import Row, rows, rows_text, variants_lines
 
-_SCHEMA = (
-    pa.schema([(name, pa.string()) for name in TIDY_COLUMNS if name != "value"])
-    .insert(TIDY_COLUMNS.index("value"), pa.field("value", pa.float64()))
-    .append(pa.field("text", pa.string()))
-)
-"""Of the Parquet file: a value that is no number stands in `text`."""
+_SCHEMA = pa.schema([(name, pa.float64() if name == "value" else pa.string()) for name in Row._fields])
 
 
 class GrowingTable:
@@ -54,7 +49,7 @@ class GrowingTable:
             self._parquet = parquet.ParquetWriter(self._folder / "readings.parquet", _SCHEMA)
         except OSError as error:
             raise CannotWrite(f"cannot write {self._folder}: {error.strerror or error}") from None
-        self._csv.write(",".join(TIDY_COLUMNS) + "\n")
+        self._csv.write(",".join(Row._fields) + "\n")
         return self
 
     def __exit__(
@@ -68,14 +63,17 @@ class GrowingTable:
 
     def add(self, done: Sequence[FinishedCase]) -> None:
         """Append a batch; the lamp as found comes in the first."""
+        first = not self._found
         self._found += [_bare(one) for one in done if one.case.variant == AS_FOUND]
-        before = len(tidy(self._found)) if done[0].case.variant != AS_FOUND else 0
-        table = tidy([*self._found, *done] if before else done).iloc[before:]
+        # What is derived needs the lamp as found beside the batch; its rows have been written already.
+        found = list(rows(Results(done if first else [*self._found, *done])))
+        if not first:
+            found = [row for row in found if row.variant != AS_FOUND]
         self.failed += sum(1 for one in done if one.result.failure)
         try:
-            self._csv.write(csv_text(table, index=False).partition("\n")[2])
+            self._csv.write(rows_text(found))
             self._csv.flush()
-            self._parquet.write_table(_arrow(table))
+            self._parquet.write_table(_arrow(found))
         except OSError as error:
             raise CannotWrite(f"cannot write {self._folder}: {error.strerror or error}") from None
 
@@ -85,42 +83,26 @@ def _bare(one: FinishedCase) -> FinishedCase:
     return FinishedCase(one.case, type(one.result)(one.result.readings, {}, skipped=one.result.skipped))
 
 
-def _arrow(table: pd.DataFrame) -> pa.Table:
-    numbers = [value if isinstance(value, float) else None for value in table["value"]]
-    texts = [None if isinstance(value, float) else number_text(value) for value in table["value"]]
-    columns = {name: table[name].astype(str).tolist() for name in TIDY_COLUMNS if name != "value"}
-    return pa.table({**columns, "value": numbers, "text": texts}, schema=_SCHEMA)
+def _arrow(found: Sequence[Row]) -> pa.Table:
+    columns = dict(zip(Row._fields, zip(*found, strict=True), strict=True)) if found else {}
+    return pa.table({name: list(columns.get(name, ())) for name in Row._fields}, schema=_SCHEMA)
 
 
-def _rows(folder: Path) -> Iterator[tuple[str, dict[str, str]]]:
-    """Each variant of `readings.csv` with its readings, a column for each supply where there are several."""
-    path = folder / "readings.csv"
+def _rows_of(path: Path) -> Iterator[Row]:
+    """Rows of a `readings.csv`, one at a time."""
     with path.open(encoding="utf-8", newline="") as file:
-        supplies = {row["conditions"] for row in csv.DictReader(file)}
-    with path.open(encoding="utf-8", newline="") as file:
-        variant, cells = "", dict[str, str]()
-        for row in csv.DictReader(file):
-            if row["variant"] != variant and cells:
-                yield variant, cells
-                cells = {}
-            variant = row["variant"]
-            column = row["reading"] + (f" at {row['conditions']}" if len(supplies) > 1 else "")
-            cells.setdefault(column, row["value"])
-        if cells:
-            yield variant, cells
+        for line in csv.DictReader(file):
+            head = line["variant"], line["bench"], line["conditions"], line["reading"]
+            yield Row(*head, float(line["value"] or "nan"), line["text"], line["unit"])
 
 
 def _write_variants(folder: Path) -> None:
     """One row a variant, from the readings on disk: twice through them, once for the columns."""
-    columns = dict.fromkeys(column for _, cells in _rows(folder) for column in cells)
-    path = folder / "variants.csv"
-    part = folder / ".variants.csv.part"
+    source, path, part = folder / "readings.csv", folder / "variants.csv", folder / ".variants.csv.part"
+    several = len({row.conditions for row in _rows_of(source)}) > 1
     try:
         with part.open("w", encoding="utf-8", newline="") as file:
-            writer = csv.writer(file, lineterminator="\n")
-            writer.writerow(["variant", *columns])
-            for variant, cells in _rows(folder):
-                writer.writerow([variant, *(cells.get(column, "") for column in columns)])
+            file.writelines(variants_lines(_rows_of(source), _rows_of(source), several=several))
         part.replace(path)
     except OSError as error:
         part.unlink(missing_ok=True)

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 
 from coldiron.lamp.describe import part_label
 from coldiron.limits.verdict import Verdict
+from coldiron.readings.catalogue import WARM, Kind, spoken_kinds
 from coldiron.readings.figures import amount
 from coldiron.study.model import AS_FOUND
-from coldiron.sweep.run import FinishedCase
+from coldiron.sweep.results import Results
 from coldiron.tables import surge_limit
 
 Readings = Mapping[str, float | str]
@@ -22,104 +22,59 @@ _TURN_WEIGHT = math.log(3.0)
 """Whether the sinks avalanche says as much as a reading that changes threefold."""
 
 
-@dataclass(frozen=True)
-class Phrase:
-    """How a person speaks of a reading.
-
-    `worse` is +1 where more is worse, -1 where less is; `least` is the smallest change worth a word, in the
-    reading's unit; `carries` words a load that a part has to bear.
-    """
-
-    reading: str
-    subject: str
-    worse: int
-    least: float
-    carries: str = ""
-
-    def change(self, found: float, now: float) -> str:
-        """Say how the reading changed."""
-        before, after = amount(found, self.reading), amount(now, self.reading)
-        if self.carries:
-            return f"{self.subject} now {self.carries} {after} in place of {before}"
-        if math.isinf(now):
-            return f"{self.subject}: {after} in place of {before}"
-        return f"{self.subject} {'rises' if now > found else 'falls'} from {before} to {after}"
-
-    def state(self, value: float) -> str:
-        """Say what the reading is."""
-        if self.carries:
-            return f"{self.subject} {self.carries} {amount(value, self.reading)}"
-        return f"{self.subject} {amount(value, self.reading)}"
-
-
-PHRASES = (
-    Phrase("flicker_pct", "flicker", +1, 1.0),
-    Phrase("light_pct", "light", -1, 1.0),
-    Phrase("sinks_W", "the sinks", +1, 0.2, "carry"),
-    Phrase("inrush_peak_A", "inrush", +1, 0.2),
-    Phrase("svm", "SVM", +1, 0.02),
-    Phrase("surge_sink_peak_A", "the surge through one sink", +1, 0.02),
-    Phrase("surge_drain_peak_V", "the surge at the drain", +1, 5.0),
-    Phrase("power_factor", "power factor", -1, 0.01),
-    Phrase("current_thd_pct", "distortion of the input current", +1, 2.0),
-    Phrase("fusing_W", "the fusing resistors", +1, 0.05, "burn"),
-    Phrase("bleed_W", "the bleed resistor", +1, 0.02, "burns"),
-    Phrase("discharge_60V_s", "time down to 60 V inside", +1, 0.1),
-    Phrase("sink_die_worst_C", "the hottest die", +1, 2.0),
-    Phrase("housing_C", "the housing", +1, 2.0),
-    Phrase("burst_sink_peak_A", "the burst through one sink", +1, 0.02),
-    Phrase("dip_light_gap_ms", "the gap in the light at a dip", +1, 0.5),
-    Phrase("off_string_uA", "the current that glows when off", +1, 0.5),
-)
-"""Readings worth a word, the most telling first."""
-
-
-def sentences(done: Sequence[FinishedCase], verdicts: Sequence[Verdict]) -> dict[str, str]:
-    """One sentence a variant, under the first conditions of the study.
+def sentences(results: Results, verdicts: Sequence[Verdict]) -> dict[str, str]:
+    """One sentence a variant, under the first conditions of the study, warm where it was run warm.
 
     Parameters
     ----------
-    done : sequence of FinishedCase
-        Finished cases, the lamp as found among them.
+    results : Results
+        The lamp as found among them.
     verdicts : sequence of Verdict
         From `coldiron.limits.judge` of the same cases.
 
     Returns
     -------
     dict
-        Sentence by variant, in the order of the cases.
+        Sentence by variant, in the order of the study.
     """
-    if not done:
+    if not len(results):
         return {}
-    label = done[0].case.exposure.label
-    readings: dict[str, dict[str, float | str]] = {}
-    failed: dict[str, list[str]] = {}
-    for one in done:
-        if one.case.exposure.label == label:
-            # A reading that several benches give is taken from the first, as the tables do.
-            own = readings.setdefault(one.case.variant, {})
-            own |= {name: value for name, value in one.result.readings.items() if name not in own}
-            if one.result.failure:
-                failed.setdefault(one.case.variant, []).append(one.case.bench)
-    found_light_a = readings.get(AS_FOUND, {}).get("light_A")
-    for own in readings.values():
-        light_a = own.get("light_A")
-        if isinstance(light_a, float) and isinstance(found_light_a, float) and found_light_a > 0:
-            own["light_pct"] = 100 * light_a / found_light_a
-    held: dict[str, list[Verdict]] = {variant: [] for variant in readings}
+    label = results.conditions[0]
+    held: dict[str, list[Verdict]] = {variant: [] for variant in results.variants}
     for verdict in verdicts:
         if verdict.variant in held and verdict.conditions == label:
             held[verdict.variant].append(verdict)
-    return {
-        variant: sentence(
+    said = {}
+    for variant in results.variants:
+        own, found = _side_by_side(results, variant, label)
+        holes = [hole for hole in results.holes(variant) if hole.conditions == label]
+        said[variant] = sentence(
             own,
             held[variant],
-            found=readings.get(AS_FOUND) if variant != AS_FOUND else None,
+            found=found if variant != AS_FOUND and AS_FOUND in results.variants else None,
             found_verdicts=held.get(AS_FOUND, ()),
-            failed=failed.get(variant, ()),
+            failed=[hole.bench for hole in holes if hole.word == "failed"],
         )
-        for variant, own in readings.items()
-    }
+    return said
+
+
+def _side_by_side(results: Results, variant: str, label: str) -> tuple[Readings, Readings]:
+    """Readings of a variant, and the same of the lamp as found: warm where both have it warm, else cold."""
+    benches: dict[str, str] = {}
+    for bench in results.benches:
+        warm_of_both = results.readings(AS_FOUND, WARM, label) if bench == WARM else {}
+        for reading in results.readings(variant, bench, label):
+            if reading not in benches or reading in warm_of_both:
+                benches[reading] = bench
+    own, found = (
+        {
+            reading: given[reading]
+            for reading, bench in benches.items()
+            if reading in (given := results.readings(name, bench, label))
+        }
+        for name in (variant, AS_FOUND)
+    )
+    return own, found
 
 
 def sentence(
@@ -152,9 +107,9 @@ def sentence(
         return f"No answer from {_listed(failed)}." if failed else "No readings."
     if found is None:
         described = [
-            phrase.state(float(readings[phrase.reading])) + surge_limit.note(phrase.reading, readings)
-            for phrase in PHRASES
-            if phrase.reading != "light_pct" and _is_number(readings.get(phrase.reading))
+            _state(kind, float(readings[kind.reading])) + surge_limit.note(kind.reading, readings)
+            for kind in spoken_kinds()
+            if kind.reading != "light_pct" and _is_number(readings.get(kind.reading))
         ]
         clauses = [", ".join(described[:5])] if described else []
     else:
@@ -173,19 +128,19 @@ def _compared(readings: Readings, found: Readings) -> str:
     """Say what got better, but what got worse."""
     better: list[tuple[float, str]] = []
     worse: list[tuple[float, str]] = []
-    for rank, phrase in enumerate(PHRASES):
-        now, before = readings.get(phrase.reading), found.get(phrase.reading)
+    for rank, kind in enumerate(spoken_kinds()):
+        now, before = readings.get(kind.reading), found.get(kind.reading)
         if not (isinstance(now, float) and isinstance(before, float)):
             continue
-        if limit := surge_limit.turned(phrase.reading, readings, found):
+        if limit := surge_limit.turned(kind.reading, readings, found):
             side = worse if limit == surge_limit.AVALANCHE else better
-            side.append((_TURN_WEIGHT / (1 + 0.15 * rank), _turn(phrase, limit, now, readings)))
+            side.append((_TURN_WEIGHT / (1 + 0.15 * rank), _turn(kind, limit, now, readings)))
             continue
-        if not _differs(now, before, phrase.least):
+        if not _differs(now, before, kind.spoken.least):
             continue
-        side = worse if (now > before) == (phrase.worse > 0) else better
+        side = worse if (now > before) == (kind.worse == "up") else better
         # A reading that says more about a lamp may have changed less than one that says little.
-        said = phrase.change(before, now) + surge_limit.note(phrase.reading, readings)
+        said = _change(kind, before, now) + surge_limit.note(kind.reading, readings)
         side.append((_weight(now, before) / (1 + 0.15 * rank), said))
     good, bad = _largest(better), _largest(worse)
     if good and bad:
@@ -193,10 +148,26 @@ def _compared(readings: Readings, found: Readings) -> str:
     return good or bad or f"nothing that was read changes by {100 * LEAST_CHANGE_RATIO:.0f} % or more"
 
 
-def _turn(phrase: Phrase, limit: str, now: float, readings: Readings) -> str:
+def _change(kind: Kind, found: float, now: float) -> str:
+    """Say how a reading changed."""
+    before, after = amount(found, kind.reading), amount(now, kind.reading)
+    subject, verb = kind.spoken.subject, kind.spoken.verb
+    if verb:
+        return f"{subject} now {verb} {after} in place of {before}"
+    if math.isinf(now):
+        return f"{subject}: {after} in place of {before}"
+    return f"{subject} {'rises' if now > found else 'falls'} from {before} to {after}"
+
+
+def _state(kind: Kind, value: float) -> str:
+    """Say what a reading is."""
+    return " ".join(filter(None, (kind.spoken.subject, kind.spoken.verb, amount(value, kind.reading))))
+
+
+def _turn(kind: Kind, limit: str, now: float, readings: Readings) -> str:
     """Say that the sinks begin or cease to avalanche in a surge; by how much is not a matter of currents."""
     verb = "now" if limit == surge_limit.AVALANCHE else "no longer"
-    left = f"{amount(now, phrase.reading)} through one{surge_limit.note(phrase.reading, readings)}"
+    left = f"{amount(now, kind.reading)} through one{surge_limit.note(kind.reading, readings)}"
     return f"the sinks {verb} avalanche in a surge, {left}"
 
 
@@ -214,7 +185,7 @@ def _weight(now: float, before: float) -> float:
 
 
 def _largest(changes: list[tuple[float, str]]) -> str:
-    """Largest changes, in the order of the phrases."""
+    """Largest changes, the most telling first."""
     kept = sorted(range(len(changes)), key=lambda n: -changes[n][0])[:MOST_CLAUSES]
     return _listed([changes[n][1] for n in sorted(kept)])
 

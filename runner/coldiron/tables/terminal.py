@@ -17,6 +17,7 @@ from rich.text import Text
 from coldiron.limits.verdict import Verdict
 from coldiron.readings.figures import figure
 from coldiron.study.model import AS_FOUND
+from coldiron.sweep.results import Results
 from coldiron.tables import surge_limit
 
 
@@ -83,18 +84,22 @@ def change_text(value: float, found: float) -> str:
 
 
 def headline_table(
-    tidy: pd.DataFrame, supply: str, title: str, verdicts: Sequence[Verdict] = (), width: int = 160
+    results: Results, supply: str, title: str, verdicts: Sequence[Verdict] = (), width: int = 160
 ) -> Group:
     """Table of one supply: a row a variant, headline readings with their change.
 
     The worst of each column is marked, and so is every reading that is over a limit. Columns that a terminal
     of this width cannot show side by side go on below, in a table of their own: no number is ever broken.
     """
-    rows = tidy[tidy["conditions"] == supply]
-    values = rows.drop_duplicates(["variant", "reading"]).pivot(
-        index="variant", columns="reading", values="value"
-    )
-    values = values.loc[rows["variant"].unique()]
+    found: dict[str, dict[str, float | str]] = {}
+    for name in results.variants:
+        for bench in results.benches:
+            for reading, value in results.readings(name, bench, supply).items():
+                found.setdefault(name, {}).setdefault(reading, value)
+        for hole in results.holes(name):
+            if hole.conditions == supply:
+                found.setdefault(name, {})[hole.word] = hole.why
+    values = pd.DataFrame.from_dict(found, orient="index", dtype=object)
     shown = [h for h in HEADLINES if h.reading in values.columns]
     over = {
         (verdict.variant, verdict.reading)

@@ -4,62 +4,147 @@ from __future__ import annotations
 
 import csv
 import io
+import itertools
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator
+from typing import NamedTuple
 
+import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
-from coldiron.readings.catalogue import kind_of
-from coldiron.study.model import AS_FOUND
-from coldiron.sweep.run import FinishedCase
+from coldiron.readings.catalogue import kind_of, place_of
+from coldiron.study.model import KNOWN_BENCHES
+from coldiron.sweep.results import Results
 
-TIDY_COLUMNS = ["variant", "bench", "conditions", "reading", "value", "unit"]
+Floats = NDArray[np.float64]
 
 
-def tidy(done: Sequence[FinishedCase]) -> pd.DataFrame:
+class Row(NamedTuple):
+    """One reading of one case: a number in `value`, or a word in `text` and nan in `value`."""
+
+    variant: str
+    bench: str
+    conditions: str
+    reading: str
+    value: float
+    text: str
+    unit: str
+
+
+class WideColumn(NamedTuple):
+    """One column of the wide table: a reading is (bench, id), cold and warm are two."""
+
+    bench: str
+    reading: str
+    conditions: str
+
+    @property
+    def order(self) -> tuple[int, tuple[int, str]]:
+        """Place among the columns: bench by bench, in the order of the catalogue; holes come last."""
+        return KNOWN_BENCHES.index(self.bench), place_of(self.reading)
+
+    def heading(self, *, several: bool) -> str:
+        """Heading in a file; with several conditions it says which.
+
+        Examples
+        --------
+        >>> WideColumn("heat", "svm", "230 V 50 Hz").heading(several=True)
+        'heat svm at 230 V 50 Hz'
+        """
+        return f"{self.bench} {self.reading}" + (f" at {self.conditions}" if several else "")
+
+
+def rows(results: Results) -> Iterator[Row]:
+    """Every reading of every case, in the order of the study and of the catalogue.
+
+    A case without readings has one row, "failed" or "not applicable", with the reason as its text.
+    """
+    for one in results:
+        head = one.case.variant, one.case.bench, one.case.exposure.label
+        hole = results.hole(*head)
+        if hole:
+            yield Row(*head, hole.word, math.nan, hole.why, "")
+        for reading, value in results.readings(*head).items():
+            if isinstance(value, str):
+                yield Row(*head, reading, math.nan, value, "")
+            else:
+                yield Row(*head, reading, value, "", kind_of(reading).unit)
+
+
+def tidy(results: Results) -> pd.DataFrame:
     """One row a case and reading.
 
-    Columns are variant, bench, conditions, reading, value and unit. A case that failed or was skipped has one
-    row, `failed` or `skipped`, with the reason as its value. `light_pct` is added here, because it compares a
-    case with the lamp as found, cold, on the same supply.
+    Columns are variant, bench, conditions, reading (ordered categories, in the order of the study and of the
+    catalogue), value (float64), text (of a reading that is a word) and unit. A case that failed or is not
+    applicable has one row with that word in place of the reading, and the reason as its text.
     """
-    rows: list[tuple[str, str, str, str, float | str, str]] = []
-    found_light_a = {
-        one.case.exposure.supply: one.result.readings.get("light_A")
-        for one in done
-        if one.case.variant == AS_FOUND and one.case.bench == "steady"
-    }
-    for one in done:
-        case, label = one.case, one.case.exposure.label
-        head = (case.variant, case.bench, label)
-        if one.result.failure:
-            rows.append((*head, "failed", one.result.failure.why, ""))
-        if one.result.skipped:
-            rows.append((*head, "skipped", one.result.skipped, ""))
-        for reading, value in one.result.readings.items():
-            rows.append((*head, reading, value, kind_of(reading).unit))
-        light_a, reference_a = one.result.readings.get("light_A"), found_light_a.get(case.exposure.supply)
-        if isinstance(light_a, float) and isinstance(reference_a, float) and reference_a > 0:
-            rows.append((*head, "light_pct", 100 * light_a / reference_a, "%"))
-    return pd.DataFrame(rows, columns=TIDY_COLUMNS)
+    found = list(rows(results))
+    frame = pd.DataFrame(found, columns=list(Row._fields)).astype({"value": "float64"})
+    readings = sorted(dict.fromkeys(row.reading for row in found), key=place_of)
+    for name, order in (
+        ("variant", results.variants),
+        ("bench", results.benches),
+        ("conditions", results.conditions),
+        ("reading", readings),
+    ):
+        frame[name] = pd.Categorical(frame[name], categories=list(order), ordered=True)
+    return frame
 
 
-def wide(table: pd.DataFrame) -> pd.DataFrame:
-    """One row a variant, one column a reading; with more than one supply the column says which.
+def wide(results: Results) -> pd.DataFrame:
+    """One row a variant, one column a reading that is a number; all float64.
 
-    What the bench "heat" reads of the settled lamp stands under "hot ...", beside the same reading cold.
-
-    Rows and columns keep the order of the tidy table.
+    The columns have the levels bench and reading, so that `wide["heat", "svm"]` is the warm lamp and
+    `wide["steady", "svm"]` the cold one; where the study has several conditions there is a third level,
+    conditions. What was not read is nan.
     """
-    several = table["conditions"].nunique() > 1
-    hot = table["bench"].eq("heat").map({True: "hot ", False: ""})
-    columns = hot + table["reading"] + (" at " + table["conditions"] if several else "")
-    pivot = (
-        table.assign(column=columns)
-        .drop_duplicates(["variant", "column"])
-        .pivot(index="variant", columns="column", values="value")
+    numbers = {name: number for number, name in enumerate(results.variants)}
+    cells: dict[WideColumn, Floats] = {}
+    for row in rows(results):
+        if not row.text:
+            column = WideColumn(row.bench, row.reading, row.conditions)
+            if column not in cells:
+                cells[column] = np.full(len(numbers), np.nan)
+            cells[column][numbers[row.variant]] = row.value
+    columns = sorted(cells, key=lambda column: column.order)
+    levels = 3 if len(results.conditions) > 1 else 2
+    return pd.DataFrame(
+        np.column_stack([cells[column] for column in columns]) if columns else None,
+        index=pd.CategoricalIndex(results.variants, results.variants, ordered=True, name="variant"),
+        columns=pd.MultiIndex.from_tuples(
+            [column[:levels] for column in columns], names=WideColumn._fields[:levels]
+        ),
+        dtype="float64",
     )
-    return pivot.loc[table["variant"].unique(), columns.unique()].rename_axis(columns=None)
+
+
+def variants_text(results: Results) -> str:
+    """CSV of one row a variant, one column a reading, numbers and words alike."""
+    return "".join(variants_lines(rows(results), rows(results), several=len(results.conditions) > 1))
+
+
+def variants_lines(once: Iterable[Row], again: Iterable[Row], *, several: bool) -> Iterator[str]:
+    """Lines of that CSV from the rows of a tidy table, which are gone through twice: first for the columns.
+
+    Parameters
+    ----------
+    once, again : iterable of Row
+        The same rows, variant by variant.
+    several : bool
+        Whether the study has several conditions.
+    """
+    columns = sorted(
+        dict.fromkeys(WideColumn(row.bench, row.reading, row.conditions) for row in once),
+        key=lambda column: column.order,
+    )
+    yield _csv([["variant", *(column.heading(several=several) for column in columns)]])
+    for variant, own in itertools.groupby(again, key=lambda row: row.variant):
+        cells = {
+            WideColumn(row.bench, row.reading, row.conditions): row.text or number_text(row.value)
+            for row in own
+        }
+        yield _csv([[variant, *(cells.get(column, "") for column in columns)]])
 
 
 def number_text(value: object) -> str:
@@ -75,15 +160,18 @@ def number_text(value: object) -> str:
     return str(value)
 
 
-def csv_text(frame: pd.DataFrame, *, index: bool) -> str:
+def csv_text(frame: pd.DataFrame) -> str:
     """CSV of a frame with every number at fixed precision and plain line ends."""
-    rows = zip(*(map(number_text, frame[column].tolist()) for column in frame.columns), strict=True)
+    columns = [map(number_text, frame[column].tolist()) for column in frame.columns]
+    return _csv([list(frame.columns)]) + _csv(zip(*columns, strict=True))
+
+
+def rows_text(found: Iterable[Row]) -> str:
+    """CSV of rows of a tidy table, without the line of headings."""
+    return _csv([number_text(cell) for cell in row] for row in found)
+
+
+def _csv(lines: Iterable[Iterable[str]]) -> str:
     text = io.StringIO()
-    writer = csv.writer(text, lineterminator="\n")
-    if index:
-        writer.writerow([frame.index.name, *frame.columns])
-        writer.writerows([name, *row] for name, row in zip(frame.index, rows, strict=True))
-    else:
-        writer.writerow(frame.columns)
-        writer.writerows(rows)
+    csv.writer(text, lineterminator="\n").writerows(lines)
     return text.getvalue()

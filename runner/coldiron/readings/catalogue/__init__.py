@@ -21,7 +21,7 @@ from coldiron.readings.catalogue.disturbed import disturbances, switched_off
 from coldiron.readings.catalogue.kind import UNITS, Kind
 from coldiron.readings.catalogue.settled import COLD, WARM, electrical, heat, light
 
-__all__ = ["CATALOGUE", "COLD", "COLUMNS", "WARM", "Kind", "kind_of", "spoken_kinds"]
+__all__ = ["CATALOGUE", "COLD", "COLUMNS", "WARM", "Kind", "kind_of", "place_of", "spoken_kinds"]
 
 CATALOGUE: Final[Mapping[str, Kind]] = MappingProxyType(
     {
@@ -31,6 +31,8 @@ CATALOGUE: Final[Mapping[str, Kind]] = MappingProxyType(
     }
 )
 """Every reading there is, by its id."""
+
+_PLACES = {reading: place for place, reading in enumerate(CATALOGUE)}
 
 COLUMNS: Final = (
     ("switch-on", "inrush_peak_A"),
@@ -71,9 +73,15 @@ def kind_of(reading: str) -> Kind:
     return Kind(reading, " ".join(words[:-1] if len(words) > 1 and words[-1] in UNITS else words))
 
 
-def spoken_kinds() -> list[Kind]:
+@cache
+def place_of(reading: str) -> tuple[int, str]:
+    """Place of a reading in the order of the catalogue; what is not in it comes last, by its name."""
+    return _PLACES.get(reading, len(_PLACES)), reading
+
+
+@cache
+def spoken_kinds() -> tuple[Kind, ...]:
     """Readings that sentences speak of, the most telling first."""
-    return sorted(
-        (kind for kind in CATALOGUE.values() if kind.spoken),
-        key=lambda kind: kind.spoken.rank if kind.spoken else 0,
+    return tuple(
+        sorted((kind for kind in CATALOGUE.values() if kind.spoken.rank), key=lambda kind: kind.spoken.rank)
     )

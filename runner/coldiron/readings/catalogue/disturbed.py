@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from coldiron.readings.catalogue.kind import Kind, Spoken, weakest
+from coldiron.readings.catalogue.kind import UNSPOKEN, Kind, Spoken, weakest
 
 
 @dataclass(frozen=True)
@@ -32,7 +32,7 @@ def _pulse(pulse: _Pulse) -> Iterator[Kind]:
     """What a disturbance does to each part; the sinks' readings are those of the worst one."""
     during, prefix, bench = pulse.during, pulse.prefix, (pulse.bench,)
 
-    def peak(name: str, what: str, heading: str = "", spoken: Spoken | None = None) -> Kind:
+    def peak(name: str, what: str, heading: str = "", spoken: Spoken = UNSPOKEN) -> Kind:
         return Kind(
             f"{prefix}_{name}", f"{what} {during}", bench, heading, "up", pulse.peak_ratio, spoken=spoken
         )
@@ -47,7 +47,7 @@ def _pulse(pulse: _Pulse) -> Iterator[Kind]:
         "surge": Spoken("the surge through one sink", 0.02, 6),
         "burst": Spoken("the burst through one sink", 0.02, 15),
     }
-    yield peak("sink_peak_A", "peak current of one sink", "one sink", sink.get(prefix))
+    yield peak("sink_peak_A", "peak current of one sink", "one sink", sink.get(prefix, UNSPOKEN))
     yield peak("sinks_peak_A", "peak current of all sinks", "sinks")
     yield energy("sink_energy_mJ", "energy of one sink", "one sink")
     yield energy("sink_excess_mJ", "energy of one sink above its set current", "one sink, excess")
@@ -55,7 +55,7 @@ def _pulse(pulse: _Pulse) -> Iterator[Kind]:
         "drain_peak_V",
         "peak voltage at the drain",
         "drain",
-        Spoken("the surge at the drain", 5.0, 7) if prefix == "surge" else None,
+        Spoken("the surge at the drain", 5.0, 7) if prefix == "surge" else UNSPOKEN,
     )
     yield peak("bus_peak_V", "peak voltage of the bus", "bus")
     yield peak("reservoir_peak_V", "peak voltage across the dielectric of the reservoir", "reservoir")
@@ -135,7 +135,7 @@ def disturbances() -> Iterator[Kind]:
             dip,
             "dark",
             "up",
-            spoken=Spoken("the gap in the light at a dip", 0.5, 16) if name == "dip" else None,
+            spoken=Spoken("the gap in the light at a dip", 0.5, 16) if name == "dip" else UNSPOKEN,
         )
         yield Kind(
             f"{name}_light_lowest_pct",
@@ -167,7 +167,7 @@ def switched_off() -> Iterator[Kind]:
             unplug,
             f"bus to {level_v} V after",
             "up",
-            spoken=Spoken("time down to 60 V inside", 0.1, 12) if level_v == 60 else None,
+            spoken=Spoken("time down to 60 V inside", 0.1, 12) if level_v == 60 else UNSPOKEN,
         )
     for level_v in (34, 60):
         yield Kind(

@@ -52,13 +52,17 @@ class Spoken:
 
     `subject` is what changes ("the sinks"); `verb` words a load that it bears ("carry"), empty where it
     rises and falls by itself. A change below `least`, in the reading's unit, is not worth a word. `rank` is
-    the place among the readings that are worth one, the most telling first.
+    the place among the readings that are worth one, from 1, the most telling first.
     """
 
     subject: str
     least: float
     rank: int
     verb: str = ""
+
+
+UNSPOKEN: Final = Spoken("", 0.0, 0)
+"""Of a reading that sentences leave to the tables."""
 
 
 @dataclass(frozen=True)
@@ -80,8 +84,8 @@ class Kind:
     relative_ratio, absolute : float
         It has moved between two runs of the same study when it differs by more than the larger of this share
         of it and this amount in its unit. Without an amount that of the unit counts.
-    spoken : Spoken, optional
-        How sentences speak of it; None where they do not.
+    spoken : Spoken
+        How sentences speak of it; of rank 0 where they do not.
     held_by : str
         For a reading that only says where a worst case was found: the reading that says how bad it is. Two
         angles, or two parts, can be worst by a hair; how bad it is, is held in its place.
@@ -96,7 +100,7 @@ class Kind:
     worse: Worse = "none"
     relative_ratio: float = 0.01
     absolute: float = math.nan
-    spoken: Spoken | None = None
+    spoken: Spoken = UNSPOKEN
     held_by: str = ""
     is_word: bool = False
 
