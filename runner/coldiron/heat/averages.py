@@ -9,8 +9,10 @@ and a Gaussian kernel), so that the whole goes through every run.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from operator import add, mul
 from typing import NamedTuple, Protocol
 
 import numpy as np
@@ -101,10 +103,10 @@ class RunsBlended:
         on_ohm = (sinks.on_resistance_ohm + sinks.sense_resistor_ohm) / sinks.count
         self._least_v = self._string_v + on_ohm * curve_a
         self._own = self._sketch(self._first.die_c, self._first.string_c)
-        self._steps = np.array([self._step(r.die_c, r.string_c) for r in records])
-        missed = np.array([r.averages - self._foretold(r.die_c, r.string_c) for r in records])
-        likeness = _likeness(self._steps, self._steps) + _NOISE * np.eye(len(records))
-        self._shares = np.linalg.solve(likeness, missed)
+        self._steps = [self._step(r.die_c, r.string_c) for r in records]
+        missed = [np.subtract(r.averages, self._foretold(r.die_c, r.string_c)) for r in records]
+        likeness = np.array([self._likeness(step) for step in self._steps]) + _NOISE * np.eye(len(records))
+        self._shares = [tuple(row) for row in np.linalg.solve(likeness, np.array(missed)).T.tolist()]
 
     def _step(self, die_c: float, string_c: float) -> tuple[float, float]:
         """Distance from the first run, in foldback and in string temperature."""
@@ -125,8 +127,8 @@ class RunsBlended:
         can_a = np.interp(bus_v - drift_v, self._least_v, self._curve_a)
         current_a = np.minimum(can_a, held * lamp.sinks.set_current_a)
         string_v = np.interp(current_a, self._curve_a, self._string_v) + drift_v
-        each = (bus_v - string_v) * current_a, string_v * current_a, current_a
-        return tuple(float(values.mean()) for values in each)  # type: ignore[return-value]
+        string_w = float(string_v @ current_a) / bus_v.size
+        return float(bus_v @ current_a) / bus_v.size - string_w, string_w, float(current_a.sum()) / bus_v.size
 
     def _mean_sketch(self, held: float, drift_v: float) -> tuple[float, float, float]:
         """Behind a reservoir: the sinks set the current, and take what the string gives up."""
@@ -137,7 +139,7 @@ class RunsBlended:
         string_w = base.string_w * share * (lamp.string.voltage_v(set_a) + drift_v) / own_v
         return (base.sinks_w + base.string_w) * share - string_w, string_w, share
 
-    def _foretold(self, die_c: float, string_c: float) -> Array:
+    def _foretold(self, die_c: float, string_c: float) -> tuple[float, ...]:
         """Averages that the first run alone foretells."""
         there, own, base = self._sketch(die_c, string_c), self._own, self._first.averages
         sinks, string, current = (
@@ -147,25 +149,28 @@ class RunsBlended:
         scale = (base.sinks_w * sinks + base.string_w * string) / before_w if before_w > 0 else 1.0
         droop = light_ratio(self._lamp.string, self._first.string_c)
         brighter = light_ratio(self._lamp.string, string_c) / droop if droop > 0 else 0.0
-        return np.array(
-            [
-                base.sinks_w * sinks,
-                base.sink_worst_w * sinks,
-                base.string_w * string,
-                base.others_w * scale,
-                base.input_w * scale,
-                base.input_a * scale,
-                base.light_a * current * brighter,
-            ]
+        return (
+            base.sinks_w * sinks,
+            base.sink_worst_w * sinks,
+            base.string_w * string,
+            base.others_w * scale,
+            base.input_w * scale,
+            base.input_a * scale,
+            base.light_a * current * brighter,
         )
+
+    def _likeness(self, step: tuple[float, float]) -> list[float]:
+        """How alike a step is to those of the runs: a plane through the first, and a smooth departure."""
+        held, warm = step
+        return [
+            _PLANE * (held * other_held + warm * other_warm)
+            + math.exp(-((held - other_held) ** 2) - (warm - other_warm) ** 2)
+            for other_held, other_warm in self._steps
+        ]
 
     def __call__(self, die_c: float, string_c: float) -> Averages:
         """Averages at two temperatures [°C]."""
-        near = _likeness(np.array([self._step(die_c, string_c)]), self._steps)[0]
-        return Averages(*(self._foretold(die_c, string_c) + near @ self._shares).tolist())
-
-
-def _likeness(some: Array, others: Array) -> Array:
-    """How alike two steps are: a plane through the first run, and a smooth departure from it."""
-    apart = ((some[:, None, :] - others[None, :, :]) ** 2).sum(axis=2)
-    return np.asarray(_PLANE * some @ others.T + np.exp(-1.0 * apart))
+        # A warm-up asks some hundred times: three numbers are quicker without arrays.
+        near = self._likeness(self._step(die_c, string_c))
+        missed = [sum(map(mul, near, shares)) for shares in self._shares]
+        return Averages(*map(add, self._foretold(die_c, string_c), missed))

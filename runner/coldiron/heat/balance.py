@@ -86,7 +86,7 @@ def balance(network: Network, run_at: RunAt, known: tuple[Record, ...] = ()) -> 
     runs = 0 if known else 1
     before: WarmUp | None = None
     target = Temperatures(*[network.ambient_c] * 4)
-    settles = foreseen = False
+    settles, foreseen = True, False
     while runs < MOST_RUNS:
         electrical = RunsBlended(network.lamp, records)
         found = standing(network, electrical, target) if settles else None
