@@ -57,7 +57,7 @@ def wave(
 ) -> Waves:
     """Run the charged generator from the moment it fires; its switch is closed at once, or within the run."""
     if within_run:
-        later = fired_later(generator, LEVEL_V, 1, FIRES_S)
+        later = fired_later(generator, Start(), LEVEL_V, 1, FIRES_S)
         return laboratory.run(generator_deck(later, plane, load_ohm, supply_ohm)).since(FIRES_S)
     at_once = generator_values(generator, Start(), fired=True)
     charged = replace(at_once, charge_v=storage_v(generator, LEVEL_V, 1))

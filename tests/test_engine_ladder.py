@@ -31,7 +31,7 @@ def take(
 
 
 @pytest.mark.parametrize("lamp", ["kerbside-flood", "corridor-panel", "pantry-bulb"])
-@pytest.mark.parametrize("refused", [(WARM,), (WARM, FINER)], ids=["finer start", "from rest"])
+@pytest.mark.parametrize("refused", [(WARM,), (WARM, FINER)], ids=["finer start", "within a run"])
 def test_a_surge_comes_out_alike_on_every_rung(
     laboratory: Laboratory, lamp: str, refused: tuple[str, ...]
 ) -> None:
@@ -41,9 +41,9 @@ def test_a_surge_comes_out_alike_on_every_rung(
     surges = {label: road for label, road in other_roads.items() if label != "before"}
     assert len(surges) == 8
     assert all(road.count(GAVE_UP) == len(refused) for road in surges.values())
-    assert all(road.startswith("from rest" if len(refused) == 2 else "warm") for road in surges.values())
+    assert all(road.startswith("within a run" if len(refused) == 2 else "warm") for road in surges.values())
     for name in PEAKS:
-        # Steps of 5 us and a run from rest: the last rung is an independent way to the same surge.
+        # Steps of 5 us and a start a cycle earlier: the last rung is another way to the same surge.
         assert other[name] == pytest.approx(warm[name], rel=0.02), name
 
 

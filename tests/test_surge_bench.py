@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 
 from coldiron.lamp.parts import Sinks, Varistor
@@ -77,3 +78,21 @@ def test_stronger_sinks_have_more_margin(laboratory: Laboratory) -> None:
             laboratory.readings(plain_lamp(sinks=sinks), "surge", **HARSH)["surge_drain_peak_V"] / rated_v
         )
     assert margins[0] > margins[1] > margins[2]
+
+
+def test_a_surge_begins_with_the_moment_before(laboratory: Laboratory) -> None:
+    # At 90 degrees the terminals stand at the crest of the mains, to which the generator adds nothing yet.
+    [result] = laboratory.take(
+        case_of(plain_lamp(varistor=None), "surge", surge_angles_deg=(90.0,), surge_polarities=(1,)),
+        keep_waves=True,
+    )
+    assert result.waves is not None
+    waves, before = result.waves["surge"], result.waves["before"]
+    assert waves["time"][0] == 0.0
+    first_v = waves["v(line)"][0] - waves["v(neutral)"][0]
+    at_crest_v = np.interp(
+        before["time"][-1] - 0.015, before["time"], before["v(line)"] - before["v(neutral)"]
+    )
+    assert first_v == pytest.approx(at_crest_v, abs=0.01)
+    assert first_v == pytest.approx(2**0.5 * 230.0, rel=0.02)
+    assert waves["v(line)"].max() > first_v + 300.0

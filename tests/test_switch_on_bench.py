@@ -84,6 +84,7 @@ def test_a_bus_that_creeps_for_seconds_is_told(laboratory: Laboratory) -> None:
     )
     [result] = laboratory.call(run_work, Work((case_of(edge, "switch-on"),)))
     assert result.failure is not None
+    assert "the bus still rises" in result.failure.why
     assert "reservoir of 10 mF behind 2 kΩ" in result.failure.why
 
 

@@ -174,7 +174,8 @@ def _strike(case: Case, lab: Lab, before: Settled, blow: Blow, stop_s: float) ->
 
     def attempt(fineness: Fineness) -> tuple[Deck, Waves]:
         deck = burst_deck(case, blow, start, stop_s, fineness)
-        return deck, lab.run(deck)
+        moment_s = before.start_s + blow.angle_deg / 360.0 * before.cycle_s
+        return deck, lab.run(deck).begun(before.waves.at(moment_s))
 
     (deck, waves), road = climb(LADDER, attempt)
     return Run(blow, deck, waves, road)

@@ -80,9 +80,11 @@ def generator_values(generator: Generator, start: Start, *, fired: bool) -> Gene
     )
 
 
-def fired_later(generator: Generator, level_v: float, polarity: int, fires_s: float) -> GeneratorValues:
-    """Values of a generator that fires within a run, which begins with the lamp at rest."""
-    values = generator_values(generator, Start(), fired=False)
+def fired_later(
+    generator: Generator, start: Start, level_v: float, polarity: int, fires_s: float
+) -> GeneratorValues:
+    """Values of a generator that fires within a run which begins in a state."""
+    values = generator_values(generator, start, fired=False)
     return replace(
         values,
         charge_v=storage_v(generator, level_v, polarity),

@@ -8,7 +8,6 @@ impedance 2.22 Ω.
 
 from __future__ import annotations
 
-import math
 from dataclasses import replace
 
 from coldiron.benches import steady
@@ -24,16 +23,19 @@ from coldiron.benches.generator import (
     generator_values,
     storage_v,
 )
-from coldiron.benches.settling import Settled, settle
+from coldiron.benches.ladder import RELAXED, climb
+from coldiron.benches.settling import Settled, estimated_start, settle
 from coldiron.benches.surge_readings import SurgeRun, surge_readings
 from coldiron.deck.circuit import State, circuit
 from coldiron.deck.deck import Deck, Fineness, Start
 from coldiron.deck.render import render
+from coldiron.engine.waves import Waves
 from coldiron.errors import NoConvergence, NotApplicable
 
 SETTLING = (
     Fineness(step_s=50e-6, reltol=1e-3, abstol=1e-7, vntol=1e-4),
     Fineness(step_s=20e-6, reltol=1e-3, abstol=1e-6, vntol=1e-3),
+    *RELAXED,
 )
 SETTLED_RATIO = 1e-3
 """The state before a surge decides less of its readings than that of a steady lamp."""
@@ -42,8 +44,12 @@ FIRED = (
     Fineness(step_s=1e-6, reltol=3e-4, abstol=1e-6, vntol=1e-3),
 )
 """How finely a surge is computed, and what is tried when the engine does not get through."""
-CONTINUOUS = Fineness(step_s=5e-6, reltol=1e-4, abstol=1e-6, vntol=1e-3)
-"""The last resort: from rest to the end of the surge in one run."""
+CONTINUOUS = (
+    Fineness(step_s=5e-6, reltol=1e-4, abstol=1e-6, vntol=1e-3),
+    Fineness(step_s=2e-6, reltol=1e-3, abstol=1e-6, vntol=1e-3),
+    *RELAXED,
+)
+"""The last resort: the generator fires within a run that has begun a cycle earlier."""
 WINDOW_S = 600e-6
 """A surge and what it leaves on the coupling capacitor are over by then."""
 
@@ -77,7 +83,8 @@ def surge_deck(
 def settled(case: Case, lab: Lab, state: State) -> Settled:
     """Lamp settled on the mains with the generator coupled and not yet fired.
 
-    It begins where the lamp has settled without the generator.
+    It begins where the lamp has settled without the generator; if the engine does not get through from there,
+    from an estimate and with an empty generator.
     """
     quiet = steady.settled(case, lab, state).next_cycle(case.lamp)
 
@@ -86,16 +93,23 @@ def settled(case: Case, lab: Lab, state: State) -> Settled:
         open_switch = generator_values(Generator(), start, fired=False)
         return surge_deck(case, at_phase, start, stop_s, open_switch, fineness, said="before the surge")
 
-    return settle(
-        lab,
-        case.lamp,
-        state,
-        coupled(quiet, state, case.lamp.mains, Generator()),
-        deck_from,
-        SETTLING,
-        first_phase_deg=0.0,
-        settled_ratio=SETTLED_RATIO,
-    )
+    def settled_from(first: Start, phase_deg: float) -> Settled:
+        return settle(
+            lab,
+            case.lamp,
+            state,
+            first,
+            deck_from,
+            SETTLING,
+            first_phase_deg=phase_deg,
+            settled_ratio=SETTLED_RATIO,
+        )
+
+    try:
+        return settled_from(coupled(quiet, state, case.lamp.mains, Generator()), 0.0)
+    except NoConvergence:
+        run = settled_from(estimated_start(case.lamp, state), 180.0)
+        return replace(run, road=f"{run.road}, from an estimate after the settled lamp {GAVE_UP}")
 
 
 def charged(start: Start, level_v: float, polarity: int) -> Start:
@@ -103,6 +117,12 @@ def charged(start: Start, level_v: float, polarity: int) -> Start:
     nodes = dict(start.nodes_v)
     nodes["store"] = nodes["neutral"] + storage_v(Generator(), level_v, polarity)
     return Start(tuple(nodes.items()), start.inductors_a)
+
+
+def uncharged(start: Start) -> Start:
+    """State of a settled run whose generator is charged by a source of its own, which has not risen yet."""
+    nodes = dict(start.nodes_v)
+    return Start((*nodes.items(), ("cell", nodes["neutral"]), ("fire", 0.0)), start.inductors_a)
 
 
 def surge_level_v(case: Case) -> float:
@@ -122,12 +142,12 @@ def surge_level_v(case: Case) -> float:
 
 
 def fired(case: Case, lab: Lab, before: Settled, angle_deg: float, polarity: int) -> SurgeRun:
-    """One surge on a settled lamp; if no start from its state gets through, one run from rest.
+    """One surge on a settled lamp, from its state at an angle, or within a run that begins a cycle earlier.
 
     Raises
     ------
     NoConvergence
-        If that does not either.
+        If the engine gets through neither.
     """
     level_v = surge_level_v(case)
     said = f"{polarity * level_v:+g} V at {angle_deg:g} deg"
@@ -135,31 +155,48 @@ def fired(case: Case, lab: Lab, before: Settled, angle_deg: float, polarity: int
     quiet = before.at_phase(angle_deg, lamp_nodes(case.lamp) + NETWORK_NODES, INDUCTORS)
     start = charged(quiet, level_v, polarity)
     values = generator_values(Generator(), start, fired=True)
-    tried = ""
-    for fineness in FIRED:
+
+    def warm(fineness: Fineness) -> tuple[Deck, Waves]:
         deck = surge_deck(case, state, start, WINDOW_S, values, fineness, said=said)
-        try:
-            return SurgeRun(angle_deg, polarity, deck, lab.run(deck), f"warm, {fineness}{tried}")
-        except NoConvergence:
-            tried += f", after {fineness} {GAVE_UP}"
-    deck, fires_s = continuous_deck(case, angle_deg, polarity, math.ceil(before.cycles) + 2, CONTINUOUS)
-    waves = lab.run(deck).since(fires_s)
-    return SurgeRun(angle_deg, polarity, deck, waves, f"from rest, {CONTINUOUS}{tried}")
+        moment_s = before.start_s + angle_deg / 360.0 * before.cycle_s
+        return deck, lab.run(deck).begun(before.waves.at(moment_s))
+
+    def within(fineness: Fineness) -> tuple[Deck, Waves]:
+        deck, fires_s = continuous_deck(
+            case, angle_deg, polarity, 1, fineness, start=before.next_cycle(case.lamp)
+        )
+        return deck, lab.run(deck).since(fires_s)
+
+    try:
+        (deck, waves), road = climb(FIRED, warm)
+        return SurgeRun(angle_deg, polarity, deck, waves, f"warm, {road}")
+    except NoConvergence:
+        (deck, waves), road = climb(CONTINUOUS, within)
+        tried = ", after ".join(["", *(f"{fineness} {GAVE_UP}" for fineness in FIRED)])
+        return SurgeRun(angle_deg, polarity, deck, waves, f"within a run, {road}{tried}")
 
 
 def continuous_deck(
-    case: Case, angle_deg: float, polarity: int, cycles: int, fineness: Fineness
+    case: Case,
+    angle_deg: float,
+    polarity: int,
+    cycles: int,
+    fineness: Fineness,
+    *,
+    start: Start | None = None,
 ) -> tuple[Deck, float]:
-    """Deck of a surge that begins with the lamp at rest, and the time at which the generator fires [s]."""
+    """Deck of a surge within a run from rest or from a state, and when the generator fires [s].
+
+    A state is that of the lamp with the generator coupled at a rising zero crossing of the mains.
+    """
     state = case.exposure.state()
     level_v = surge_level_v(case)
     fires_s = (cycles + angle_deg / 360.0) * state.cycle_s
-    values = fired_later(Generator(), level_v, polarity, fires_s)
-    said = f"{polarity * level_v:+g} V at {angle_deg:g} deg, from rest"
+    start = uncharged(start) if start else Start()
+    values = fired_later(Generator(), start, level_v, polarity, fires_s)
+    said = f"{polarity * level_v:+g} V at {angle_deg:g} deg, within the run"
     stop_s, before_s = fires_s + WINDOW_S, 5 * fineness.step_s
-    deck = surge_deck(
-        case, state, Start(), stop_s, values, fineness, said=said, keep_from_s=fires_s - before_s
-    )
+    deck = surge_deck(case, state, start, stop_s, values, fineness, said=said, keep_from_s=fires_s - before_s)
     return deck, fires_s
 
 

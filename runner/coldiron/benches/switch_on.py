@@ -24,7 +24,6 @@ from coldiron.deck.render import render
 from coldiron.engine.waves import Array, Waves
 from coldiron.errors import NoConvergence
 from coldiron.lamp.lamp import Lamp
-from coldiron.quantities import FARAD, OHM
 from coldiron.readings import light, surges
 
 PULSE = (
@@ -181,19 +180,8 @@ def closed(case: Case, lab: Lab, angle_deg: float) -> list[Stretch]:
         if has_risen(bus_tops_v(waves, half_s)):
             return stretches
         if waves.time_s[-1] > LONGEST_S:
-            raise NoConvergence(
-                f"the bus still rises {waves.time_s[-1]:.1f} s after switch-on{_why(case.lamp)}"
-            )
+            raise NoConvergence(f"the bus still rises {waves.time_s[-1]:.1f} s after switch-on")
         length_s *= 2.0
-
-
-def _why(lamp: Lamp) -> str:
-    ohms = sum(part.resistance_ohm for part in (lamp.line_fusing, lamp.neutral_fusing) if part)
-    if lamp.reservoir is None:
-        return ""
-    return (
-        f": a reservoir of {FARAD.format(lamp.reservoir.capacitance_f)} behind {OHM.format(ohms)} of fusing"
-    )
 
 
 def _stretch(

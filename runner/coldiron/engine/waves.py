@@ -53,3 +53,21 @@ class Waves:
                 if name in later.vectors
             },
         )
+
+    def at(self, moment_s: float) -> dict[str, float]:
+        """Value of every vector at a moment, between time points by straight lines."""
+        return {name: float(np.interp(moment_s, self.time_s, row)) for name, row in self.vectors.items()}
+
+    def begun(self, first: Mapping[str, float]) -> Waves:
+        """The same run with its first point as it was in the moment before, where `first` tells it.
+
+        From given conditions the engine keeps no point before its first step, which may already be far from
+        where it began.
+        """
+        return Waves(
+            self.time_s,
+            {
+                name: np.concatenate(([first.get(name, values[0])], values[1:]))
+                for name, values in self.vectors.items()
+            },
+        )

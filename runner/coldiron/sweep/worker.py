@@ -14,6 +14,7 @@ import numpy as np
 
 from coldiron.benches import BENCHES
 from coldiron.benches.base import Case
+from coldiron.benches.edges import edge_words
 from coldiron.deck.deck import Deck
 from coldiron.engine.confine import confine, enter_private_folder
 from coldiron.engine.pool import RETIRED_EXIT_STATUS
@@ -132,9 +133,7 @@ def _run_case(case: Case, lab: SessionLab, *, keep_waves: bool) -> CaseResult:
         return CaseResult(
             {},
             {FAILED_DECK: lab.last.text} if lab.last else {},
-            Failure(error.why, error.engine_words)
-            if isinstance(error, SimulationFailed)
-            else _unexpected(error),
+            _foreseen(case, error) if isinstance(error, SimulationFailed) else _unexpected(error),
             cpu_s=time.process_time() - began_s,
             engine_s=lab.engine_s - before_s,
             runs=lab.runs - before_runs,
@@ -148,6 +147,12 @@ def _run_case(case: Case, lab: SessionLab, *, keep_waves: bool) -> CaseResult:
         runs=lab.runs - before_runs,
         roads=dict(found.roads),
     )
+
+
+def _foreseen(case: Case, error: SimulationFailed) -> Failure:
+    """Failure of a case that the engine gave up on, with what is out of the ordinary about its lamp."""
+    edge = edge_words(case)
+    return Failure(f"{error.why} ({edge})" if edge else error.why, error.engine_words)
 
 
 def _unexpected(error: Exception) -> Failure:
