@@ -36,6 +36,13 @@ def test_a_value_without_a_provenance_is_given(tmp_path: Path) -> None:
     assert load_lamp(write(tmp_path)).sinks.provenance("sense_resistor") == "given"
 
 
+def test_a_changed_lamp_has_a_circuit_of_its_own(tmp_path: Path) -> None:
+    lamp = load_lamp(write(tmp_path))
+    assert any(part.name == "film" for part in lamp.circuit.parts)
+    without = lamp.model_copy(update={"film": None})
+    assert not any(part.name == "film" for part in without.circuit.parts)
+
+
 def test_none_takes_a_part_out(tmp_path: Path) -> None:
     path = write(tmp_path, ('name = "Bench lamp"', 'name = "Bench lamp"\nreservoir = "none"'))
     assert load_lamp(path).reservoir is None

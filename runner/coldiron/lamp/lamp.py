@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from functools import cached_property
-from typing import Annotated
+from typing import Annotated, Any, Self
 
 from pydantic import Field
 
@@ -54,6 +54,12 @@ class Lamp(Part):
     def circuit(self) -> Circuit:
         """Its parts between its points."""
         return linear_sinks.expanded(self)
+
+    def model_copy(self, *, update: Mapping[str, Any] | None = None, deep: bool = False) -> Self:
+        """Copy whose circuit is made of its own parts, not remembered from this lamp."""
+        copy = super().model_copy(update=update, deep=deep)
+        copy.__dict__.pop("circuit", None)
+        return copy
 
     @property
     def expected_power_w(self) -> float:
