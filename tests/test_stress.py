@@ -112,7 +112,7 @@ def test_steady_ratings() -> None:
 def test_continuous_current_of_the_leds() -> None:
     # 118 mA through LEDs of 60 mA: no catalogue rates them for twice their test current.
     string = LedString(series=80, forward_voltage_v=3.0, forward_current_a=0.06, slope_ohm=3.2)
-    [verdict] = judged({"led_peak_A": 0.118}, lamp=plain_lamp(string=string))
+    [verdict] = judged({"led_held_A": 0.118}, lamp=plain_lamp(string=string))
     assert (verdict.verdict, verdict.limit_id) == ("over", "rating.string.continuous_current")
     # Unset it is 1.2 times the test current (20 to 25 mA, 150 to 180 mA in catalogues, from memory).
     assert verdict.limit == pytest.approx(0.072)
@@ -121,7 +121,7 @@ def test_continuous_current_of_the_leds() -> None:
     # Side by side they share the current; a rating of its own counts as such.
     rated = string.model_copy(update={"parallel": 3, "continuous_current_a": 0.08})
     for current_a, word in ((0.2, "ok"), (0.23, "close"), (0.241, "over")):
-        [verdict] = judged({"led_peak_A": current_a}, lamp=plain_lamp(string=rated))
+        [verdict] = judged({"led_held_A": current_a}, lamp=plain_lamp(string=rated))
         assert verdict.verdict == word
         assert verdict.limit == pytest.approx(0.24)
 

@@ -142,6 +142,24 @@ def test_cycle_means_of_a_settling_current() -> None:
     assert sampling.cycle_means(np.array([0.0, 0.3]), np.ones(2), 0.1) == pytest.approx(np.ones(3))
 
 
+@pytest.mark.parametrize("length_s", [0.5e-3, 1e-3, 4e-3])
+def test_what_a_sine_holds_for_a_time(length_s: float) -> None:
+    # Closed form: the mean of a sine about its crest is sin(x)/x of it, x half the window as an angle.
+    time_s = np.linspace(0.0, 0.02, 4001)
+    angle = np.pi * 50.0 * length_s
+    found = sampling.held_for(time_s, np.sin(2 * np.pi * 50.0 * time_s), length_s)
+    assert found == pytest.approx(np.sin(angle) / angle, rel=1e-4)
+
+
+@given(width=st.floats(0.02, 3.0), height=st.floats(0.1, 10.0), at=st.floats(4.0, 6.0))
+def test_a_spike_counts_by_its_share_of_the_window(width: float, height: float, at: float) -> None:
+    # Closed form: a rectangle on a level of 1, as wide as the window or less than it.
+    edges = np.array([at, at + 1e-9, at + width, at + width + 1e-9])
+    time_s: Floats = np.unique(np.concatenate((np.linspace(0.0, 10.0, 101), edges))).astype(np.float64)
+    values: Floats = np.where((time_s > at) & (time_s <= at + width), 1.0 + height, 1.0).astype(np.float64)
+    assert sampling.held_for(time_s, values, 1.0) == pytest.approx(1.0 + height * min(1.0, width), rel=1e-3)
+
+
 def test_window_may_overhang_by_rounding_only() -> None:
     time_s = np.linspace(0.0, 0.0833333333333, 100)  # 5/60 s as a deck writes it
     assert sampling.cut(time_s, time_s, 0.0, 5 / 60)[0][-1] == time_s[-1]

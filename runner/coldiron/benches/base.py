@@ -135,6 +135,8 @@ def lamp_nodes(lamp: Lamp) -> tuple[str, ...]:
         nodes += ["varistor_r", "varistor_a"]
     if lamp.reservoir:
         nodes += RESERVOIR_NODES
+    if lamp.sinks.foldback_power_w is not None:
+        nodes += ["follow", "foldback"]
     for number in range(1, lamp.sinks.count + 1):
         nodes += [f"gate{number}", f"sense{number}"]
     return tuple(nodes)

@@ -121,8 +121,10 @@ class Window:
         return self.i("vstring")
 
     def sink_a(self, number: int) -> Array:
-        """Current of one sink, over its sense resistor [A]."""
-        return self.v(f"sense{number}") / self.lamp.sinks.sense_resistor_ohm
+        """Current into the drain of one sink [A]: over its sense resistor, and what the chip itself takes."""
+        sinks = self.lamp.sinks
+        own_a = 0.0 if sinks.supply_current_a is None else sinks.supply_a(self.v("drain"))
+        return np.asarray(self.v(f"sense{number}") / sinks.sense_resistor_ohm + own_a)
 
     @property
     def sinks_a(self) -> Array:

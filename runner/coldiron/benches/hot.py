@@ -24,6 +24,7 @@ from coldiron.heat.averages import Averages, Record, light_ratio
 from coldiron.heat.balance import Balance, balance
 from coldiron.heat.network import Network
 from coldiron.heat.rooms import rooms
+from coldiron.heat.shut_off import Blink, blink
 from coldiron.heat.warm_up import WarmUp
 from coldiron.lamp.lamp import Lamp
 
@@ -32,6 +33,8 @@ SETTLED_RATIO = 5e-5
 halves of a settled cycle differ by up to 2.3e-5: the engine sets its steps differently in them (measured)."""
 SAMPLES = 400
 """Even samples of a cycle that a record keeps."""
+AVERAGE_NAMES = {"input_W": "input_w", "input_A": "input_a", "light_A": "light_a", "sinks_W": "sinks_w"}
+"""Vectors of a warm-up over electrical averages: name to field."""
 
 
 @dataclass
@@ -42,6 +45,7 @@ class Runs:
     lab: Lab
     last: Settled | None = None
     state: State | None = None
+    shut: Settled | None = None
 
     def at(self, die_c: float, string_c: float) -> Record:
         """Settle the circuit at a die and a string temperature."""
@@ -57,6 +61,12 @@ class Runs:
             self.last = steady.settled(self.case, self.lab, state, first)
         self.state = state
         return record(self.case.lamp, state, self.last)
+
+    def dark(self, string_c: float) -> Averages:
+        """Settle the circuit with all sinks shut off."""
+        state = replace(self.case.exposure.state(), string_c=round(string_c, 4), shut=True)
+        self.shut = steady.settled(self.case, self.lab, state)
+        return record(self.case.lamp, state, self.shut).averages
 
 
 def record(lamp: Lamp, state: State, run: Settled) -> Record:
@@ -93,7 +103,18 @@ def take(case: Case, lab: Lab) -> Findings:
     """Readings of the lamp where it settles, and what it does if it does not."""
     runs = Runs(case, lab)
     room = network(case)
-    found = balance(room, runs.at)
+    known: tuple[Record, ...] = ()
+    if case.lamp.sinks.shut_off_c is not None:
+        known = (runs.at(room.ambient_c, room.ambient_c),)
+        blinks = blink(room, runs.at, runs.dark, known)
+        if blinks is not None:
+            return blinking(room, runs, blinks)
+    found = balance(room, runs.at, known)
+    if shuts_off(case.lamp, float(found.warm_up.of("die_c").max())):
+        # Foreseen from the cold run alone it stayed below.
+        blinks = blink(room, runs.at, runs.dark, found.records)
+        if blinks is not None:
+            return blinking(room, runs, blinks)
     waves = {"warm-up": warm_up_waves(found.warm_up)}
     settled, state = runs.last, runs.state
     assert settled is not None
@@ -130,7 +151,7 @@ def heat_readings(room: Network, found: Balance) -> dict[str, float | str]:
         "sink_die_margin_K": lamp.sinks.maximum_die_c - worst_c,
         "sink_power_margin_pct": 100 * (1.0 - found.averages.sink_worst_w / lamp.sinks.power_w),
         "string_margin_K": lamp.string.maximum_junction_c - at.string_c,
-        "heat_runs": float(found.runs),
+        "heat_runs": float(len(found.records)),
     }
 
 
@@ -151,6 +172,59 @@ def reservoir_readings(case: Case, found: Balance, run: Settled) -> dict[str, fl
     }
 
 
+def shuts_off(lamp: Lamp, die_c: float) -> bool:
+    """Whether the sinks of a lamp shut off at a die temperature."""
+    return lamp.sinks.shut_off_c is not None and die_c >= lamp.sinks.shut_off_c
+
+
+def blinking(room: Network, runs: Runs, found: Blink) -> Findings:
+    """Readings of a lamp whose sinks shut off: its rhythm, and no settled state."""
+    assert runs.last is not None
+    assert runs.shut is not None
+    first, rhythm = found.first, found.rhythm
+    readings: dict[str, float | str] = {
+        "heat_outcome": found.outcome,
+        "sink_die_worst_C": float(first.end_c[0]),
+        "string_C": rhythm.hottest.string_c if rhythm else float(first.end_c[1]),
+        "first_shut_off_min": first.length_s / 60.0,
+        "heat_runs": float(len(found.records)),
+    }
+    if rhythm:
+        lit_a = np.array([found.lit(die, string).light_a for die, string in rhythm.lit.nodes_c[:2].T])
+        cold_a = found.lit(room.ambient_c, room.ambient_c).light_a
+        readings |= {
+            "blink_period_s": rhythm.period_s,
+            "blink_lit_pct": 100 * rhythm.lit_ratio,
+            "light_hot_pct": 100 * rhythm.lit_ratio * rhythm.lit.mean(lit_a) / cold_a if cold_a > 0 else 0.0,
+            "die_swing_K": float(np.ptp(rhythm.lit.nodes_c[0])),
+        }
+    return Findings(
+        readings,
+        {"shut off": runs.shut.deck, "heat": runs.last.deck},
+        {"warm-up": blink_waves(found)},
+        {"shut off": runs.shut.road, "heat": runs.last.road},
+    )
+
+
+def blink_waves(found: Blink) -> Waves:
+    """From cold to the first shut-off, then two periods of the rhythm, with the vectors of a warm-up."""
+    rows = [found.first]
+    if found.rhythm:
+        rows += 2 * [found.rhythm.dark, found.rhythm.lit]
+    times, nodes, averages = [], [], []
+    begin_s = 0.0
+    for row in rows:
+        times.append(begin_s + row.time_s)
+        nodes.append(row.nodes_c)
+        averages += [found.lit(*at_c) if row.lit else found.dark for at_c in row.nodes_c[:2].T.tolist()]
+        begin_s += row.length_s
+    nodes_c = np.hstack(nodes)
+    vectors = {f"{node}_C": nodes_c[n] for n, node in enumerate(("die", "string", "board", "housing"))}
+    for name, field in AVERAGE_NAMES.items():
+        vectors[name] = np.array([getattr(average, field) for average in averages])
+    return Waves(np.concatenate(times), vectors)
+
+
 def astray_readings(found: Balance) -> dict[str, float | str]:
     """What can be said of a lamp without a balance: what it does, and when it passes its limit."""
     readings: dict[str, float | str] = {
@@ -169,16 +243,7 @@ def astray_readings(found: Balance) -> dict[str, float | str]:
 
 def warm_up_waves(way: WarmUp) -> Waves:
     """Course of a warm-up as vectors over time, their names with the unit as the last word."""
-    names = {
-        "die_C": "die_c",
-        "string_C": "string_c",
-        "board_C": "board_c",
-        "housing_C": "housing_c",
-        "input_W": "input_w",
-        "input_A": "input_a",
-        "light_A": "light_a",
-        "sinks_W": "sinks_w",
-    }
+    names = {f"{node}_C": f"{node}_c" for node in ("die", "string", "board", "housing")} | AVERAGE_NAMES
     return Waves(way.time_s, {name: way.of(field) for name, field in names.items()})
 
 
@@ -198,7 +263,7 @@ def ambient_sweep(case: Case, found: Balance, run_at: Callable[[float, float], R
     networks = [Network(case.lamp, c, case.exposure.fitting_k_per_w) for c in rooms_c]
     rows = [
         [float("nan")] * 4
-        if room is None
+        if room is None or shuts_off(case.lamp, room[0].die_c)
         else [room[0].die_c, room[0].string_c, room[0].housing_c, room[1].light_a]
         for room in rooms(networks, run_at, found.records, found.temperatures)
     ]

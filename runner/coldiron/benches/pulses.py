@@ -31,7 +31,8 @@ def pulse_readings(window: Window, prefix: str) -> dict[str, float | str]:
     """
     lamp, time_s = window.lamp, window.time_s
     sinks_a, drain_v, bridge_a = window.sinks_a, window.v("drain"), np.abs(window.bridge_out_a)
-    excess_a = np.maximum(sinks_a - (1 + lamp.sinks.spread_ratio) * lamp.sinks.each_a, 0.0)
+    normal_a = (1 + lamp.sinks.spread_ratio) * lamp.sinks.each_a + (lamp.sinks.supply_current_a or 0.0)
+    excess_a = np.maximum(sinks_a - normal_a, 0.0)
     line_i2t = surges.i2t_a2s(time_s, window.line_fusing_a)
     neutral_i2t = surges.i2t_a2s(time_s, window.neutral_fusing_a)
     readings: dict[str, float | str] = {

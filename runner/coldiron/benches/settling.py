@@ -33,6 +33,8 @@ DARK_RATIO = 0.01
 LEAD_DEG = 18.0
 """A run from the state of a nearly equal lamp begins this much of the sine before the cycle that is read: in
 that time sinks and drain find their places, and no trace of the change is left in the cycle."""
+DARK_A = 1e-6
+"""What a string carries whose sinks are held off, for a first guess of its voltage."""
 MOST_CYCLES = 60
 _SLOW_SHARE = 0.1
 """A bus whose moves shrink faster than this from one cycle to the next needs no leap."""
@@ -93,8 +95,8 @@ def estimated_start(lamp: Lamp, state: State) -> Start:
     resistance_ohm = lamp.mains.resistance_ohm + esr_ohm + 0.5
     for leg in (lamp.line_fusing, lamp.neutral_fusing):
         resistance_ohm += leg.resistance_ohm if leg else 0.0
-    set_a = lamp.sinks.set_current_a * lamp.sinks.foldback_ratio(state.die_c)
-    string_v = lamp.string.voltage_v(set_a, state.string_c) + 1.0
+    set_a = 0.0 if state.shut else lamp.sinks.set_current_a * lamp.sinks.foldback_ratio(state.die_c)
+    string_v = lamp.string.voltage_v(max(set_a, DARK_A), state.string_c) + 1.0
     bus_v = _settled_bus_v(state, capacitance_f, resistance_ohm, set_a, string_v)
     drain_v = max(0.0, bus_v - string_v)
     nodes = [(node, bus_v) for node in ("bus", "plus", "plus_l", "plus_n")]

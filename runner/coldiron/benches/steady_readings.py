@@ -12,6 +12,9 @@ from coldiron.lamp.lamp import Lamp
 from coldiron.readings import flicker, harmonics, light, power, pst, sampling
 
 HIGHEST_HARMONIC = 39
+LED_HELD_S = 1e-3
+"""What is held this long counts as continuous to an LED: ten times the pulse that a catalogue rates. Shorter
+is the time in which the loop of a sink catches up as the string begins to conduct."""
 CONDUCTING_SHARE = 0.9
 """The headroom of a sink is read while the string carries at least this share of its set current."""
 
@@ -55,18 +58,20 @@ def _bus_and_light(cycle: Window, state: State) -> dict[str, float | str]:
     lamp, time_s = cycle.lamp, cycle.time_s
     bus_v, string_a = cycle.v("bus"), cycle.string_a
     seen = light.relative_light(string_a, state.string_c, lamp.string.light_tempco_per_k)
+    drain_v, sense_v = cycle.v("drain"), cycle.v("sense1")
     set_a = lamp.sinks.set_current_a * lamp.sinks.foldback_ratio(state.die_c)
-    conducting = string_a >= CONDUCTING_SHARE * set_a
-    sense_v = cycle.v("sense1")
-    headroom_v = (cycle.v("drain") - sense_v)[conducting]
+    allowed_a = set_a / np.maximum(1.0, drain_v / lamp.sinks.foldback_drain_v(state.die_c))
+    conducting = string_a >= CONDUCTING_SHARE * allowed_a
+    headroom_v = (drain_v - sense_v)[conducting]
     return {
         "bus_mean_V": cycle.mean(bus_v),
         "bus_ripple_V": sampling.peak_to_peak(bus_v),
         "bus_highest_V": float(bus_v.max()),
-        "drain_highest_V": float(cycle.v("drain").max()),
+        "drain_highest_V": float(drain_v.max()),
         "bridge_mean_A": cycle.mean(cycle.bridge_out_a),
         "led_current_A": cycle.mean(string_a),
         "led_peak_A": float(string_a.max()),
+        "led_held_A": sampling.held_for(time_s, string_a, LED_HELD_S),
         "led_ripple_pct": 100 * sampling.peak_to_peak(string_a) / (2 * cycle.mean(string_a)),
         "light_A": cycle.mean(seen),
         "flicker_pct": flicker.flicker_pct(seen),

@@ -191,9 +191,9 @@ def _steady(lamp: Lamp, frequency_hz: float) -> Iterator[Rated]:
     yield _of(sinks, "sinks", "drain voltage", "drain_highest_V", "drain_voltage_v")
     yield _of(sinks, "sinks", "watts of one", "sink_worst_W", "power_w")
     yield _of(sinks, "sinks", "die temperature", "sink_die_worst_C", "maximum_die_c")
-    # Half a mains cycle outlasts every pulse that a catalogue rates, so the peak counts and not the mean.
+    # Half a mains cycle outlasts every pulse that a catalogue rates, so what is held counts and not the mean.
     yield _of(
-        lamp.string, "string", "continuous current", "led_peak_A", "continuous_current_a",
+        lamp.string, "string", "continuous current", "led_held_A", "continuous_current_a",
         most=lamp.string.continuous_limit_a, note=_led_note(lamp),
     )  # fmt: skip
     yield _of(lamp.string, "string", "junction temperature", "string_C", "maximum_junction_c")

@@ -14,7 +14,8 @@ from coldiron.parts.part import TestConditions
 class State:
     """What one deck exposes the lamp to: supply, phase and temperatures.
 
-    `phase_deg` is where the sine stands at t = 0; `reservoir_c` the temperature of the electrolytics.
+    `phase_deg` is where the sine stands at t = 0; `reservoir_c` the temperature of the electrolytics;
+    `shut` holds all sinks off, as a thermal shut-off does.
     """
 
     voltage_v: float
@@ -23,6 +24,7 @@ class State:
     die_c: float = 25.0
     string_c: float = 25.0
     reservoir_c: float = 25.0
+    shut: bool = False
 
     @property
     def peak_v(self) -> float:
@@ -88,6 +90,8 @@ def circuit(
         ),
         parts=lamp.circuit,
         conditions=TestConditions(
-            {"die": state.die_c, "string": state.string_c, "electrolytic": state.reservoir_c}, pulse=pulse
+            {"die": state.die_c, "string": state.string_c, "electrolytic": state.reservoir_c},
+            pulse=pulse,
+            shut=state.shut,
         ),
     )

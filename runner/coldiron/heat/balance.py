@@ -102,7 +102,7 @@ def balance(network: Network, run_at: RunAt, known: tuple[Record, ...] = ()) -> 
         runs += 1
         expected = electrical(target.die_c, target.string_c)
         records.append(record)
-        foreseen = _missed_ratio(record, expected) < FORESEEN_RATIO
+        foreseen = missed_ratio(record, expected) < FORESEEN_RATIO
         if settles and stands_still(network, record, expected):
             way = warm_up(network, RunsBlended(network.lamp, records))
             # A balance that the lamp does not come to by itself, from cold, is none.
@@ -157,10 +157,11 @@ def stands_still(network: Network, record: Record, expected: Averages) -> bool:
     """Whether a run has the temperatures that follow from it, and the power that was expected."""
     then = follows(network, record)
     away_k = max(abs(then.die_c - record.die_c), abs(then.string_c - record.string_c))
-    return away_k < STILL_DIE_K and _missed_ratio(record, expected) < STILL_POWER_RATIO
+    return away_k < STILL_DIE_K and missed_ratio(record, expected) < STILL_POWER_RATIO
 
 
-def _missed_ratio(record: Record, expected: Averages) -> float:
+def missed_ratio(record: Record, expected: Averages) -> float:
+    """By how much the power of a run was foreseen wrongly, as a share of it."""
     return abs(expected.input_w - record.averages.input_w) / max(record.averages.input_w, 1e-9)
 
 

@@ -32,11 +32,16 @@ _STAND_INS = {
     "esr": "series_ohm",
     "continuous_current": "continuous_each_a",
     "esr_100khz": "high_series_ohm",
+    "foldback_delay": "foldback_lag_s",
+    "restart": "restarts_c",
     "avalanche_voltage": "breakdown_v",
     "breakdown_voltage": "breakdown_v",
     "transconductance": "gain_a_per_v2",
 }
 """What a part uses while an optional value is unset: written key to property in the same unit."""
+
+_ABSENT = {"drain_capacitor", "foldback_power", "shut_off", "supply_current"}
+"""Values whose being unset says that the part has no such thing."""
 
 
 class Line(NamedTuple):
@@ -81,7 +86,7 @@ def value_text(model: type[Part], key: str, value: object) -> str:
     ('9.1 Ω', 'none')
     """
     if value is None:
-        return "none" if key == "drain_capacitor" else "typical"
+        return "none" if key in _ABSENT else "typical"
     if isinstance(value, bool):
         return "yes" if value else "no"
     return shapes(model)[key].number(value) if isinstance(value, int | float) else str(value)
@@ -104,9 +109,10 @@ def _part_lines(name: str, part: Part) -> Iterator[Line]:
         if field == "provenances":
             continue
         if value is None and key in _STAND_INS:
-            unit = shapes(type(part))[key].unit
+            unit, stand_in = shapes(type(part))[key].unit, getattr(part, _STAND_INS[key])
             assert unit is not None
-            yield Line(name, key, unit.format(getattr(part, _STAND_INS[key]), 4), "typical")
+            if stand_in is not None:
+                yield Line(name, key, unit.format(stand_in, 4), "typical")
         elif value is not None:
             yield Line(name, key, value_text(type(part), key, value), part.provenance(key))
 

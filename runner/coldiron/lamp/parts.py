@@ -12,14 +12,18 @@ import math
 from collections.abc import Iterator
 from typing import Annotated, Literal
 
+import numpy as np
+from numpy.typing import NDArray
 from pydantic import Field
 
 from coldiron.lamp.model import Fault, Part
 from coldiron.quantities import (
     AMPERE,
+    CELSIUS,
     FARAD,
     OHM,
     VOLT,
+    WATT,
     Ampere,
     AmperePerSquareVolt,
     AmpereSquaredSecond,
@@ -38,6 +42,8 @@ from coldiron.quantities import (
     Watt,
 )
 
+Array = NDArray[np.float64]
+
 THERMAL_VOLTAGE_25C_V = 1.380649e-23 * 298.15 / 1.602176634e-19
 """kT/q at 25 °C from the exact SI constants [V]."""
 
@@ -49,6 +55,14 @@ ESR_HZ = 120.0
 
 TYPICAL_OVERDRIVE_V = 1.4
 """Overdrive with which a sink's transistor passes its peak current (typical of a 500 V chip, from memory)."""
+
+SHUT_OFF_HYSTERESIS_K = 30.0
+"""Restart below shut-off of a sink that has a hard one: off at 135 °C, back at 105 °C (one maker's table)."""
+SUPPLY_FULL_V = 5.0
+"""Drain voltage by which a chip takes three quarters of its supply current: its logic runs on about as
+much. No reading of a lamp that is lit hangs on it: there the drain stands higher."""
+LEAST_FOLDBACK_V = 5.0
+"""Least drain voltage of a power foldback: below it the chip would never reach its set current."""
 
 VARISTOR_EXPONENTS = (5.0, 100.0)
 """Exponents that a metal-oxide disc can have, with room; catalogue discs are 20 to 60 (from memory)."""
@@ -368,6 +382,16 @@ class Sinks(Part):
     sense voltage. Unset, `transconductance_a_per_v2` is that of a transistor which passes
     the peak current with 1.4 V of overdrive. These four are typical of 500 V chips, from memory: no data
     sheet gives them, and without avalanche they set the surge current of a sink.
+
+    What some chips do besides, each only where it is given:
+
+    - `foldback_power_w`: the chip cuts its current back so that drain voltage times current stay there
+      (typical 0.8 to 2 W, from memory). It follows the drain with `foldback_delay_s`, unset 0.1 ms (our
+      choice): without any it would be a negative resistance to the inductance of the mains, and ring with it.
+    - `shut_off_c`: the chip switches off at that die temperature and on again at `restart_c`; unset, 30 K
+      below (135 and 105 °C in one maker's table). All dies of the model share one temperature.
+    - `supply_current_a`: what the chip itself takes from its drain (typical 0.1 to 0.3 mA, from memory), on
+      top of the set current; below some volts it falls away.
     """
 
     count: Annotated[int, Field(ge=1, le=24)]
@@ -392,6 +416,11 @@ class Sinks(Part):
     foldback_knee_c: Annotated[Celsius, Field(ge=60, le=200)] = 125.0
     foldback_slope_per_k: Annotated[PerKelvin, Field(ge=0, le=0.2)] = 0.015
     foldback_floor_ratio: Annotated[Ratio, Field(ge=0.01, le=1)] = 0.2
+    foldback_power_w: Annotated[Watt, Field(ge=0.01, le=100)] | None = None
+    foldback_delay_s: Annotated[Second, Field(ge=1e-6, le=0.1)] | None = None
+    shut_off_c: Annotated[Celsius, Field(ge=60, le=250)] | None = None
+    restart_c: Annotated[Celsius, Field(ge=0, le=250)] | None = None
+    supply_current_a: Annotated[Ampere, Field(ge=1e-6, le=0.02)] | None = None
     maximum_die_c: Annotated[Celsius, Field(ge=80, le=250)] = 150.0
 
     @property
@@ -403,6 +432,20 @@ class Sinks(Part):
     def set_current_a(self) -> float:
         """Set current of all sinks together, cold [A]."""
         return self.count * self.each_a
+
+    @property
+    def foldback_lag_s(self) -> float | None:
+        """Delay of the power foldback [s]; None where there is none."""
+        if self.foldback_power_w is None:
+            return None
+        return 100e-6 if self.foldback_delay_s is None else self.foldback_delay_s
+
+    @property
+    def restarts_c(self) -> float | None:
+        """Die temperature at which a sink that has shut off comes back [°C]; None where none shuts off."""
+        if self.shut_off_c is None:
+            return None
+        return self.shut_off_c - SHUT_OFF_HYSTERESIS_K if self.restart_c is None else self.restart_c
 
     @property
     def breakdown_v(self) -> float:
@@ -440,12 +483,41 @@ class Sinks(Part):
                 "gate_headroom",
                 f"at least {VOLT.format(least_v, 3)}, the overdrive that the set current takes",
             )
+        if self.restart_c is not None:
+            if self.shut_off_c is None:
+                yield Fault("restart", "a shut_off that it comes back from")
+            elif self.restart_c > self.shut_off_c - 1.0:
+                yield Fault("restart", f"at most {CELSIUS.format(self.shut_off_c - 1.0)}, below the shut-off")
+        if self.foldback_power_w is not None and self.foldback_power_w < self.each_a * LEAST_FOLDBACK_V:
+            yield Fault(
+                "foldback_power",
+                f"at least {WATT.format(self.each_a * LEAST_FOLDBACK_V, 3)}: {VOLT.format(LEAST_FOLDBACK_V)} "
+                f"at the set current",
+            )
         if self.reverse_capacitance_f > self.output_capacitance_f:
             yield Fault(
                 "reverse_capacitance",
                 f"at most the output capacitance, {FARAD.format(self.output_capacitance_f)}, which "
                 f"contains it",
             )
+
+    def foldback_drain_v(self, die_c: float = 25.0) -> float:
+        """Drain voltage above which the power foldback sets the current, not the sense resistor [V].
+
+        Above it I = P/V: the sink takes P whatever stands on its drain. Without such a foldback infinite.
+
+        Examples
+        --------
+        >>> Sinks(count=1, sense_resistor_ohm=10.0, foldback_power_w=1.5).foldback_drain_v()
+        25.0
+        """
+        if self.foldback_power_w is None:
+            return math.inf
+        return self.foldback_power_w / (self.each_a * self.foldback_ratio(die_c))
+
+    def supply_a(self, drain_v: Array) -> Array:
+        """What one chip itself takes from its drain at a voltage, I = I0 · tanh(V / 5 V) [A]."""
+        return np.asarray((self.supply_current_a or 0.0) * np.tanh(drain_v / SUPPLY_FULL_V))
 
     def foldback_ratio(self, die_c: float) -> float:
         """Share of the cold set current that is left at a die temperature."""

@@ -5,6 +5,9 @@
 
 A power MOSFET over a sense resistor, its gate driven by an error amplifier of limited current: it saturates
 while the bus is too low, but does not wind up. The drain breaks down at its avalanche voltage.
+
+Where a lamp file gives them: above a drain voltage the reference falls as one over what a low-pass shows of
+it (power foldback); the chips take a current of their own; and too hot they hold their gates down.
 """
 
 from __future__ import annotations
@@ -16,7 +19,7 @@ from typing import ClassVar
 
 import numpy as np
 
-from coldiron.lamp.parts import THERMAL_VOLTAGE_25C_V
+from coldiron.lamp.parts import SUPPLY_FULL_V, THERMAL_VOLTAGE_25C_V
 from coldiron.lamp.parts import Sinks as LinearSinkValues
 from coldiron.parts.part import Array, Part, Rating, TestConditions, Waveforms, between_v
 from coldiron.quantities import AMPERE, OHM
@@ -24,6 +27,8 @@ from coldiron.readings import sampling
 
 CLAMP_SATURATION_A = 1e-14
 """Of the diodes that hold a gate between zero and its rail."""
+FOLDBACK_OHM = 10e3
+"""Of the low-pass through which a power foldback sees the drain; any will do, the delay is the lamp's."""
 
 
 @dataclass(frozen=True)
@@ -33,6 +38,7 @@ class SinkValues:
     number: int
     reference_v: float
     sense_ohm: float
+    foldback_v: float | None
 
 
 @dataclass(frozen=True)
@@ -52,6 +58,10 @@ class SinksValues:
     reverse_f: float
     output_f: float
     breakdown_v: float
+    foldback_ohm: float
+    foldback_f: float | None
+    supply_a: float | None
+    supply_full_v: float
 
 
 class LinearSink(Part):
@@ -65,7 +75,7 @@ class LinearSink(Part):
     def deck(self, conditions: TestConditions) -> Mapping[str, object]:
         """Values of every sink and the models they share."""
         return {
-            "x": regulators(self.values, conditions.temperature_c(self.thermal_seat)),
+            "x": regulators(self.values, conditions.temperature_c(self.thermal_seat), shut=conditions.shut),
             "s": self.suffix,
             "low": "" if self.n("b") == "0" else f",{self.n('b')}",
         }
@@ -81,19 +91,24 @@ class LinearSink(Part):
         return "die"
 
     def inner_nodes(self) -> tuple[str, ...]:
-        """Rail, gates and sense resistors."""
+        """Rail, gates and sense resistors, and the drain as a power foldback sees it."""
         numbers = range(1, self.values.count + 1)
-        return (f"rail{self.suffix}", *(f"{x}{k}{self.suffix}" for k in numbers for x in ("gate", "sense")))
+        folds = ("follow", "foldback") if self.values.foldback_power_w is not None else ()
+        shared = (f"{x}{self.suffix}" for x in ("rail", *folds))
+        return (*shared, *(f"{x}{k}{self.suffix}" for k in numbers for x in ("gate", "sense")))
 
     def kept(self) -> tuple[str, ...]:
         """Voltages of the sense resistors."""
         return tuple(f"v(sense{k}{self.suffix})".lower() for k in range(1, self.values.count + 1))
 
     def each_a(self, w: Waveforms) -> list[Array]:
-        """Current of each, over its sense resistor [A]."""
-        numbers = range(1, self.values.count + 1)
-        low = self.n("b")
-        return [between_v(w, f"sense{k}{self.suffix}", low) / self.values.sense_resistor_ohm for k in numbers]
+        """Current into the drain of each [A]: over its sense resistor, and what the chip itself takes."""
+        numbers, low, v = range(1, self.values.count + 1), self.n("b"), self.values
+        own_a = 0.0 if v.supply_current_a is None else v.supply_a(self.across_v(w))
+        return [
+            np.asarray(between_v(w, f"sense{k}{self.suffix}", low) / v.sense_resistor_ohm + own_a)
+            for k in numbers
+        ]
 
     def current_a(self, w: Waveforms) -> Array:
         """Current of all [A]."""
@@ -145,15 +160,23 @@ def sink_references_v(sinks: LinearSinkValues, die_c: float) -> list[float]:
     return [held * (1.0 + float(share)) for share in fan]
 
 
-def regulators(sinks: LinearSinkValues, die_c: float) -> SinksValues:
-    """Values of every regulator at a die temperature [°C]."""
+def _each_sink(sinks: LinearSinkValues, die_c: float, *, shut: bool) -> Iterator[SinkValues]:
+    for number, reference_v in enumerate(sink_references_v(sinks, die_c), start=1):
+        foldback_v = None
+        if sinks.foldback_power_w is not None and not shut:
+            # Each sink holds the same power, from the drain voltage at which its own set current makes it.
+            foldback_v = sinks.foldback_power_w * sinks.sense_resistor_ohm / reference_v
+        # A shut sink's amplifier pulls its gate down as hard as it can.
+        held_v = -sinks.sense_voltage_v if shut else reference_v
+        yield SinkValues(number, held_v, sinks.sense_resistor_ohm, foldback_v)
+
+
+def regulators(sinks: LinearSinkValues, die_c: float, *, shut: bool = False) -> SinksValues:
+    """Values of every regulator at a die temperature [°C]; `shut` holds them off."""
     gate_f = sinks.gate_capacitance_f + sinks.reverse_capacitance_f
     return SinksValues(
         count=sinks.count,
-        each=tuple(
-            SinkValues(number, reference, sinks.sense_resistor_ohm)
-            for number, reference in enumerate(sink_references_v(sinks, die_c), start=1)
-        ),
+        each=tuple(_each_sink(sinks, die_c, shut=shut)),
         # The clamp lets the gate pass the rail by its forward voltage, so the rail is set lower by that.
         rail_v=sinks.gate_rail_v
         - THERMAL_VOLTAGE_25C_V * math.log1p(sinks.gate_drive_a / CLAMP_SATURATION_A),
@@ -167,4 +190,8 @@ def regulators(sinks: LinearSinkValues, die_c: float) -> SinksValues:
         reverse_f=sinks.reverse_capacitance_f,
         output_f=sinks.output_capacitance_f,
         breakdown_v=sinks.breakdown_v,
+        foldback_ohm=FOLDBACK_OHM,
+        foldback_f=None if sinks.foldback_lag_s is None else sinks.foldback_lag_s / FOLDBACK_OHM,
+        supply_a=None if sinks.supply_current_a is None else sinks.count * sinks.supply_current_a,
+        supply_full_v=SUPPLY_FULL_V,
     )

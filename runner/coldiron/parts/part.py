@@ -47,7 +47,7 @@ class TestConditions:
     `temperatures_c` by thermal seat ("die", "string", or the name of a part that has a seat of its own) [°C];
     what is not named is at `ambient_c`. `inductors_a` are the currents that inductors begin with [A], by
     element name. `pulse` marks a run of microseconds to milliseconds, in which no part warms by its
-    surroundings.
+    surroundings; `shut` one in which regulators hold their current off, as when they are too hot.
     """
 
     __test__: ClassVar[bool] = False
@@ -56,6 +56,7 @@ class TestConditions:
     inductors_a: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
     ambient_c: float = 25.0
     pulse: bool = False
+    shut: bool = False
 
     def temperature_c(self, seat: str) -> float:
         """Temperature of a thermal seat [°C]."""

@@ -328,6 +328,44 @@ def cycle_means(time_s: Floats, values: Floats, cycle_s: float) -> Floats:
     )
 
 
+def held_for(time_s: Floats, values: Floats, length_s: float) -> float:
+    """Largest mean over any window of a length: what is held that long, shorter spikes evened out.
+
+    Parameters
+    ----------
+    time_s, values : (n,) array
+        Instants [s] and the quantity [unit].
+    length_s : float
+        Length of the window [s]; of a shorter record the whole.
+
+    Returns
+    -------
+    float
+        Mean [unit]; windows begin or end at an instant of the record.
+
+    Raises
+    ------
+    ValueError
+        As `integral`.
+
+    Examples
+    --------
+    A spike of a tenth of the window counts a tenth:
+
+    >>> time_s = np.array([0.0, 4.0, 4.0001, 4.1, 4.1001, 10.0])
+    >>> round(held_for(time_s, np.array([1.0, 1.0, 2.0, 2.0, 1.0, 1.0]), 1.0), 3)
+    1.1
+    """
+    steps = steps_s(time_s, values)
+    length_s = min(length_s, float(time_s[-1] - time_s[0]))
+    summed = np.concatenate(([0.0], np.cumsum(0.5 * (values[1:] + values[:-1]) * steps)))
+    ends = np.concatenate((time_s, time_s + length_s))
+    ends = ends[(ends >= time_s[0] + length_s) & (ends <= time_s[-1])]
+    ends = np.append(ends, time_s[-1])
+    over = np.interp(ends, time_s, summed) - np.interp(ends - length_s, time_s, summed)
+    return float(over.max() / length_s)
+
+
 def largest(values: Floats) -> float:
     """Largest magnitude of a quantity, whichever its sign.
 

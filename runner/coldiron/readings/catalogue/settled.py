@@ -117,6 +117,7 @@ def light() -> Iterator[Kind]:
 
     yield settled("led_current_A", "mean current of the string", heading="string mean")
     yield settled("led_peak_A", "peak current of the string", heading="string peak", worse="up")
+    yield settled("led_held_A", "current of the string, held for 1 ms", heading="string held", worse="up")
     yield settled("led_ripple_pct", "current ripple of the string", heading="string ripple", worse="up")
     yield settled("light_A", "light, as the string current that gives it at 25 °C", heading="light")
     yield settled(
@@ -188,6 +189,9 @@ def heat() -> Iterator[Kind]:
     )
     yield warm("settle_min", "time to warm up", heading="warm after")
     yield warm("runaway_min", "time to thermal runaway", heading="runaway after", worse="down")
+    yield warm("first_shut_off_min", "time to the first thermal shut-off", heading="off after", worse="down")
+    yield warm("blink_period_s", "period of the slow blink of a thermal shut-off", heading="blinks every")
+    yield warm("blink_lit_pct", "share of a slow blink in which it is lit", heading="lit for", worse="down")
     yield warm("die_swing_K", "swing of the die temperature", heading="swing", worse="up")
     yield warm("sink_die_margin_K", "room of the hottest die to its limit", heading="die room", worse="down")
     yield warm("string_margin_K", "room of the junctions to their limit", heading="string room", worse="down")

@@ -1,0 +1,264 @@
+"""Hard thermal shut-off: the rhythm of a lamp whose sinks switch off hot, and on again when they have cooled.
+
+Such a lamp has no settled state. It warms until its dies reach the shut-off, stays dark until they have
+cooled to the restart, and so on: a slow blink, whose period follows from the heat capacities alone. The dies
+swing within seconds, board and housing within the hour, so the rhythm that it ends in is looked for directly:
+the state at the restart to which one lit and one dark stretch lead back.
+
+The model has one temperature for all dies: real chips trip one by one, the hottest first, and then the light
+falls by steps.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Final, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.integrate import solve_ivp
+from scipy.optimize import brentq, root
+
+from coldiron.errors import NoConvergence
+from coldiron.heat.averages import Averages, Electrical, Record, RunsBlended, heat_flows
+from coldiron.heat.balance import MOST_RUNS, STILL_POWER_RATIO, RunAt, missed_ratio
+from coldiron.heat.network import HOTTEST_C, HeatFlows, Network, Temperatures
+
+Array = NDArray[np.float64]
+Outcome = Literal["thermal shut-off and restart, a slow blink", "thermal shut-off, and it stays dark"]
+BLINKS: Final[Outcome] = "thermal shut-off and restart, a slow blink"
+STAYS_DARK: Final[Outcome] = "thermal shut-off, and it stays dark"
+
+LONGEST_RATIO = 16.0
+"""A stretch that takes longer than this, in the longest time constant of the network, does not end."""
+POINTS = 60
+"""Instants of one stretch that are kept."""
+_RELATIVE, _ABSOLUTE_K = 1e-8, 1e-7
+_STEP_K = 1e-3
+_CLOSED_W = 1e-3
+
+
+@dataclass(frozen=True)
+class Stretch:
+    """One lit or dark stretch: instants from its beginning [s], and the four nodes (4, n) [°C]."""
+
+    lit: bool
+    time_s: Array
+    nodes_c: Array
+
+    @property
+    def length_s(self) -> float:
+        """How long it lasts [s]."""
+        return float(self.time_s[-1])
+
+    @property
+    def end_c(self) -> Array:
+        """Temperatures of the four nodes at its end [°C]."""
+        return np.asarray(self.nodes_c[:, -1])
+
+    def mean(self, values: Array) -> float:
+        """Time mean of values at its instants."""
+        return float(np.trapezoid(values, self.time_s) / self.length_s)
+
+
+@dataclass(frozen=True)
+class Rhythm:
+    """One period of a slow blink: a lit and a dark stretch that lead back to where they began."""
+
+    lit: Stretch
+    dark: Stretch
+
+    @property
+    def period_s(self) -> float:
+        """From one restart to the next [s]."""
+        return self.lit.length_s + self.dark.length_s
+
+    @property
+    def lit_ratio(self) -> float:
+        """Share of the time in which the lamp is lit."""
+        return self.lit.length_s / self.period_s
+
+    @property
+    def hottest(self) -> Temperatures:
+        """Highest temperature of each node."""
+        nodes_c = np.hstack([self.lit.nodes_c, self.dark.nodes_c])
+        return Temperatures(*(float(c) for c in nodes_c.max(axis=1)))
+
+
+@dataclass(frozen=True)
+class Blink:
+    """What a lamp does whose dies reach the shut-off.
+
+    `first` is the way from cold to the first shut-off; `rhythm` what it ends in, None where it stays dark;
+    `lit` and `dark` are the averages that this rests on, `records` the lit runs behind them.
+    """
+
+    outcome: Outcome
+    first: Stretch
+    rhythm: Rhythm | None
+    lit: Electrical
+    dark: Averages
+    records: tuple[Record, ...]
+
+
+def blink(
+    network: Network, run_at: RunAt, dark_at: Callable[[float], Averages], known: Sequence[Record]
+) -> Blink | None:
+    """Find what a lamp with a hard shut-off does; None where its dies never reach it, or where it rests lit.
+
+    Parameters
+    ----------
+    network : Network
+    run_at : callable
+        Settles the lit circuit at a die and a string temperature.
+    dark_at : callable
+        Averages with all sinks off, at a string temperature.
+    known : sequence of Record
+        Lit runs that are there already; at least one.
+
+    Returns
+    -------
+    Blink or None
+        With a lit run in the middle of its lit stretch whose power was foreseen within `STILL_POWER_RATIO`.
+
+    Raises
+    ------
+    NoConvergence
+        If `MOST_RUNS` runs did not get there, or no period closes.
+    """
+    records, dark = list(known), None
+    for _ in range(MOST_RUNS):
+        lit = RunsBlended(network.lamp, records)
+        first = ShutOff(network, lit, lit(network.ambient_c, network.ambient_c)).first()
+        if first is None:
+            return None
+        dark = dark_at(float(first.end_c[1])) if dark is None else dark
+        sinks = ShutOff(network, lit, dark)
+        rhythm = sinks.rhythm()
+        if rhythm is None and not sinks.stays_off:
+            return None
+        seen = first if rhythm is None else rhythm.lit
+        at_c = seen.mean(seen.nodes_c[0]), seen.mean(seen.nodes_c[1])
+        record = run_at(*at_c)
+        records.append(record)
+        if missed_ratio(record, lit(*at_c)) < STILL_POWER_RATIO:
+            return Blink(STAYS_DARK if rhythm is None else BLINKS, first, rhythm, lit, dark, tuple(records))
+    raise NoConvergence(f"no rhythm of the thermal shut-off after {MOST_RUNS} electrical runs")
+
+
+class ShutOff:
+    """A network whose sinks shut off and restart.
+
+    Parameters
+    ----------
+    network : Network
+        Its lamp has a shut-off.
+    lit : Electrical
+        Averages of the lit lamp at a die and a string temperature.
+    dark : Averages
+        Averages while its sinks are off.
+    """
+
+    def __init__(self, network: Network, lit: Electrical, dark: Averages) -> None:
+        sinks = network.lamp.sinks
+        if sinks.shut_off_c is None or sinks.restarts_c is None:
+            raise ValueError("the sinks of this lamp never shut off")
+        self._network, self._lit = network, lit
+        self._dark_flows = heat_flows(network.lamp.string, dark)
+        self._off_c, self._on_c = sinks.shut_off_c, sinks.restarts_c
+        self._longest_s = LONGEST_RATIO * network.slowest_s()
+
+    def _lit_flows(self, die_c: float, string_c: float) -> HeatFlows:
+        return heat_flows(self._network.lamp.string, self._lit(die_c, string_c))
+
+    def stretch(self, begin_c: Array, *, lit: bool) -> Stretch | None:
+        """Follow the lamp until its dies reach what ends a stretch; None where they never do."""
+        target_c = self._off_c if lit else self._on_c
+
+        def slopes(time_s: float, nodes_c: Array) -> Array:
+            flows = self._lit_flows(float(nodes_c[0]), float(nodes_c[1])) if lit else self._dark_flows
+            return self._network.slopes_k_per_s(nodes_c, flows)
+
+        def over(time_s: float, nodes_c: Array) -> float:
+            return float(nodes_c[0]) - target_c
+
+        over.terminal, over.direction = True, 1.0 if lit else -1.0  # type: ignore[attr-defined]
+        found = solve_ivp(
+            slopes,
+            (0.0, self._longest_s),
+            begin_c,
+            method="LSODA",
+            events=over,
+            rtol=_RELATIVE,
+            atol=_ABSOLUTE_K,
+            dense_output=True,
+        )
+        if found.status != 1 or found.t[-1] <= 0.0:
+            return None
+        assert found.sol is not None
+        time_s = np.linspace(0.0, found.t[-1], POINTS)
+        return Stretch(lit, time_s, found.sol(time_s))
+
+    @property
+    def stays_off(self) -> bool:
+        """Whether the dies of the dark lamp never cool to the restart."""
+        return self._network.balanced(self._dark_flows).die_c >= self._on_c
+
+    def first(self) -> Stretch | None:
+        """From cold to the first shut-off; None where the lamp never gets there."""
+        return self.stretch(np.full(4, self._network.ambient_c), lit=True)
+
+    def rhythm(self) -> Rhythm | None:
+        """The period in which the lamp ends; None where it comes to rest, lit or dark.
+
+        Raises
+        ------
+        NoConvergence
+            If no period closes.
+        """
+        if self.stays_off:
+            return None
+        guess = self._guess()
+        if guess is None:
+            return None
+        capacities = self._network.capacities_j_per_k[1:]
+
+        def left_over_w(slow_c: Array) -> Array:
+            """Heat that a period leaves in string, board and housing [W]."""
+            both = self._both(slow_c)
+            # The farther from a rhythm, the sooner one stretch does not end: pull back to the guess.
+            if both is None:
+                return np.asarray(1e3 * (slow_c - guess))
+            period_s = both[0].length_s + both[1].length_s
+            return np.asarray(capacities * (both[1].end_c[1:] - slow_c) / period_s)
+
+        found = root(left_over_w, guess, options={"eps": _STEP_K})
+        both = self._both(found.x)
+        if both is None or np.abs(left_over_w(found.x)).max() > _CLOSED_W:
+            raise NoConvergence("the sinks shut off and restart, but no period of it closes")
+        return Rhythm(*both)
+
+    def _both(self, slow_c: Array) -> tuple[Stretch, Stretch] | None:
+        lit = self.stretch(np.concatenate(([self._on_c], slow_c)), lit=True)
+        dark = self.stretch(lit.end_c, lit=False) if lit else None
+        return (lit, dark) if lit and dark else None
+
+    def _guess(self) -> Array | None:
+        """String, board and housing where their mean heat keeps the die halfway; None where lit it rests."""
+        middle_c = (self._off_c + self._on_c) / 2.0
+        string_c = self._network.ambient_c
+        for _ in range(3):
+            flows = self._lit_flows(middle_c, min(string_c, HOTTEST_C))
+
+            def mixed(share: float, lit: HeatFlows = flows) -> Temperatures:
+                each = (share * a + (1.0 - share) * b for a, b in zip(lit, self._dark_flows, strict=True))
+                return self._network.balanced(HeatFlows(*each))
+
+            if self._network.balanced(self._lit_flows(self._off_c, string_c)).die_c <= self._off_c:
+                return None
+            if mixed(1.0).die_c <= middle_c or mixed(0.0).die_c >= middle_c:
+                return None
+            share = brentq(lambda share: mixed(share).die_c - middle_c, 0.0, 1.0, xtol=1e-9)
+            string_c = mixed(float(share)).string_c
+        return np.array(mixed(float(share))[1:])
