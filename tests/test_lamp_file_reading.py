@@ -24,7 +24,25 @@ from small_lamp import SMALL, complaints
         (bytes(range(256)), "lamp.toml: expected text in UTF-8"),
         (SMALL.encode("utf-16"), "lamp.toml: expected text in UTF-8"),
         (b"#" * 1_000_001, "lamp.toml: expected a file of at most 1 MB"),
-        (b"name = \n", "lamp.toml: expected valid TOML (Invalid value (at line 1, column 8))"),
+        (b"name = \n", "lamp.toml: name (line 1) is empty: expected a value"),
+        (
+            b'name = "a"\nvoltage = 230 V # mains\n',
+            'lamp.toml: voltage (line 2) is 230 V: expected text in quotes (did you mean voltage = "230 V"?)',
+        ),
+        (
+            b"earthed = True\n",
+            "lamp.toml: earthed (line 1) is True: expected true or false in small letters, without quotes "
+            "(did you mean earthed = true?)",
+        ),
+        (
+            "voltage = “230 V”\n".encode(),
+            "lamp.toml: voltage (line 1) is “230 V”: expected text in quotes (did you mean voltage "
+            '= "230 V"?)',
+        ),
+        (
+            b"a = 1\na = 2\n",
+            "lamp.toml: expected valid TOML (Cannot overwrite a value (at line 2, column 6))",
+        ),
         (b"a = " + b"[" * 100_000, "lamp.toml: expected tables nested a few levels deep"),
         (b"a = " + b"{a = " * 100_000, "lamp.toml: expected tables nested a few levels deep"),
         (b".".join([b"a"] * 100_000) + b" = 1", "lamp.toml: expected keys of a few words"),

@@ -6,9 +6,12 @@ from pathlib import Path
 
 import pytest
 
+from coldiron.errors import FileProblems
 from coldiron.lamp.lamp import Lamp
 from coldiron.lamp.load import load_lamp
 from coldiron.lamp.shapes import shapes
+from coldiron.lamp.trade_words import TRADE_WORDS
+from coldiron.study.load import StudyFile, load_study
 from coldiron.wording import one_of
 from small_lamp import SMALL, complaints, write
 
@@ -290,3 +293,44 @@ def test_mistakes_in_readings_say_which_reading(tmp_path: Path) -> None:
 def test_a_note_of_several_lines_becomes_one(tmp_path: Path) -> None:
     path = write(tmp_path, ('name = "Bench lamp"', 'name = "Bench lamp"\nnote = """\none\n  two\n"""'))
     assert load_lamp(path).note == "one two"
+
+
+@pytest.mark.parametrize(
+    ("word", "key"),
+    [
+        ("fuse", "line_fusing"), ("MOV", "varistor"), ("capacitor", "reservoir"),
+        ("bridge-rectifier", "bridge"),
+        ("leds", "string"), ("driver", "sinks"), ("case", "housing"),
+    ],
+)  # fmt: skip
+def test_a_word_of_the_trade_leads_to_the_key(tmp_path: Path, word: str, key: str) -> None:
+    path = write(tmp_path, ("[sinks]\n", f"[{word}]\n[sinks]\n"))
+    with pytest.raises(FileProblems) as refused:
+        load_lamp(path)
+    assert f"{word} is an unknown key" in str(refused.value)
+    assert str(refused.value).endswith(f"(did you mean {key}?)")
+
+
+def test_every_word_of_the_trade_leads_to_a_key_there_is() -> None:
+    known = {*shapes(Lamp), *shapes(StudyFile), "provenance"}
+    for of in (*shapes(Lamp).values(), *shapes(StudyFile).values()):
+        known |= set(shapes(of.model)) if of.model is not None else set()
+    assert set(TRADE_WORDS.values()) <= known
+    assert not set(TRADE_WORDS) & set(shapes(Lamp))
+
+
+def test_a_study_is_no_lamp_and_a_lamp_no_study(tmp_path: Path) -> None:
+    study = tmp_path / "study.toml"
+    study.write_text('lamp = "mine.toml"\nbenches = ["steady"]\n')
+    with pytest.raises(FileProblems) as refused:
+        load_lamp(study)
+    assert str(refused.value) == f'{study} is a study: expected a lamp; the study\'s own is "mine.toml"'
+    with pytest.raises(FileProblems) as refused:
+        load_study(write(tmp_path))
+    assert str(refused.value).endswith(
+        'is a lamp: expected a study, which names its lamp and the changes to try: lamp = "lamp.toml"'
+    )
+    with pytest.raises(FileProblems, match="kerbside-flood is a lamp: expected a study: corridor-recap"):
+        load_study("kerbside-flood")
+    with pytest.raises(FileProblems, match="kerbside-rework is a study: expected a lamp: corridor-panel"):
+        load_lamp("kerbside-rework")

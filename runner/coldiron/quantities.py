@@ -106,14 +106,17 @@ class Unit:
         (4700.0, 4.7e-05, 0.05, 0.001)
         """
         if isinstance(written, str):
-            value = self._read(_normalised(written))
-            if value is None:
-                raise NotUnderstood(self.expected, self._nearest(_normalised(written)))
+            text = _normalised(written)
+            value = self._read(text)
+            if value is None or (self.symbol == "F" and _capacitor_mark(text) is not None):
+                raise NotUnderstood(self.expected, self._nearest(text))
         elif isinstance(written, int | float) and not isinstance(written, bool):
             try:
                 value = float(written)
             except OverflowError:
                 raise NotUnderstood(f"a finite number, such as {self.example}") from None
+            if self.symbol == "F" and isinstance(written, int) and _capacitor_mark(str(written)) is not None:
+                raise NotUnderstood(self.expected, self._nearest(str(written)))
         else:
             raise NotUnderstood(self.expected)
         if not math.isfinite(value):
@@ -137,13 +140,27 @@ class Unit:
         return None
 
     def _nearest(self, text: str) -> str:
-        """Try a decimal point for a comma, and the unit in its right case."""
-        thousands = re.search(r",[0-9]{3}(?![0-9])", text)
-        tries = [] if thousands else [text.replace(",", ".")]
-        for spelling in (_normalised(self.symbol), *self.spellings):
-            if text.lower().endswith(spelling.lower()):
-                tries.append(text[: len(text) - len(spelling)] + spelling)
-        return next((t.replace("u", "µ") for t in tries if self._read(t) is not None), "")
+        """Try a point for a comma, the unit in its right case, and what labels and old prints write."""
+        marked = _capacitor_mark(text) if self.symbol == "F" else None
+        if marked is not None:
+            return self.format(marked)
+        tries = []
+        for bare in dict.fromkeys((text, _undressed(text, tolerance=self.symbol != "%"))):
+            tries += [bare] if re.search(r",[0-9]{3}(?![0-9])", bare) else [bare.replace(",", ".")]
+            tries += [old.sub(new, bare) for old, new in _OLD_PRINTS.get(self.symbol, ())]
+            for spelling in (_normalised(self.symbol), *self.spellings):
+                if bare.lower().endswith(spelling.lower()):
+                    tries.append(bare[: len(bare) - len(spelling)] + spelling)
+        return next((self._nicely(t) for t in tries if self._read(t) is not None), "")
+
+    def _nicely(self, text: str) -> str:
+        """A text that can be read, with its unit and a space before it."""
+        value = self._read(text)
+        assert value is not None
+        plain = re.fullmatch(rf"({_NUMBER}) ?([A-Za-z°Ω/%²]+)", text)
+        if plain and self.symbol not in text:
+            return self.format(value)
+        return (f"{plain[1]} {plain[2]}" if plain else text).replace("u", "µ")
 
     def format(self, value: float, digits: int = 7) -> str:
         """Write a value for people; with seven digits `parse` reads it back within 1e-6.
@@ -163,6 +180,41 @@ class Unit:
 def _prefixed(prefixes: str, value: float, symbol: str, digits: int) -> str:
     """Write a value with one of some prefixes; the tables of a study write few values many times."""
     return str(_writer(prefixes)(value, symbol).render(prec=digits - 1))
+
+
+_DRESS = re.compile(r"(?<=[VAa-z0-9]) ?(?:AC|DC|ac|dc|a\.c\.|d\.c\.|rms|RMS|eff|~|=)$")
+_TOLERANCE = re.compile(r" ?(?:±|\+/-|\+-)? ?[0-9]+(?:\.[0-9]+)? ?%$")
+_OLD_PRINTS: dict[str, tuple[tuple[re.Pattern[str], str], ...]] = {
+    "F": (
+        (re.compile(r" ?(?:mmfd|uufd|mmf|uuf|pfd)$", re.IGNORECASE), " pF"),
+        (re.compile(r" ?(?:mfd|ufd|mf)$", re.IGNORECASE), " uF"),
+    ),
+    "V": ((re.compile(r" ?volts?$", re.IGNORECASE), " V"),),
+    "A": ((re.compile(r" ?MA$"), " mA"), (re.compile(r" ?amp(?:ere)?s?$", re.IGNORECASE), " A")),
+    "W": ((re.compile(r" ?watts?$", re.IGNORECASE), " W"),),
+    "%": ((re.compile(r"^(?:±|\+/-|\+-) ?"), ""), (re.compile(r" ?(?:pct|percent)$", re.IGNORECASE), " %")),
+    "Ω": (
+        (re.compile(r" ?meg(?: ?(?:ohms?|Ω|R))?$", re.IGNORECASE), " MΩ"),
+        (re.compile(r" ?k ?ohms?$", re.IGNORECASE), " kΩ"),
+    ),
+}
+"""How people, labels and schematics write a unit; "mfd" is a microfarad (common practice, no source)."""
+
+
+def _undressed(text: str, *, tolerance: bool) -> str:
+    """A quantity without what labels put behind it: a.c. or d.c., r.m.s., a tolerance."""
+    bare = _TOLERANCE.sub("", text) if tolerance else text
+    return _DRESS.sub("", bare).rstrip()
+
+
+def _capacitor_mark(text: str) -> float | None:
+    """Capacitance of a three-digit mark: two digits, and the power of ten in picofarads (IEC 60062) [F].
+
+    >>> _capacitor_mark("104"), _capacitor_mark("472K"), _capacitor_mark("100 n")
+    (1e-07, 4.7e-09, None)
+    """
+    mark = re.fullmatch(r"([1-9][0-9])([1-7])[FGJKMZ]?", text)
+    return float(f"{mark[1]}e{int(mark[2]) - 12}") if mark else None
 
 
 def _normalised(text: str) -> str:

@@ -9,6 +9,7 @@ from coldiron.errors import FileProblems, Problem
 from coldiron.lamp.lamp import Lamp
 from coldiron.lamp.toml_file import find_file, read_toml
 from coldiron.lamp.understand import understand
+from coldiron.wording import as_written, printable
 
 
 def load_lamp(path_or_name: str | Path) -> Lamp:
@@ -31,6 +32,9 @@ def load_lamp(path_or_name: str | Path) -> Lamp:
 def lamp_from(table: dict[str, Any], path: Path) -> Lamp:
     """Lamp described by the tables of a file at a path."""
     problems: list[Problem] = []
+    if isinstance(table.get("lamp"), str) and not table.keys() & {"mains", "string", "sinks"}:
+        expected = f"a lamp; the study's own is {as_written(table['lamp'])}"
+        raise FileProblems([Problem(printable(str(path)), "", "a study", expected)])
     lamp = understand(Lamp, table, str(path), problems)
     if lamp is None:
         raise FileProblems(problems)

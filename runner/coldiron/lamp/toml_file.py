@@ -6,6 +6,7 @@ import os
 import re
 import stat
 import tomllib
+from contextlib import suppress
 from pathlib import Path
 from typing import Any, Literal
 
@@ -17,6 +18,7 @@ LARGEST_BYTES = 1_000_000
 
 # A dotted key of n words costs tomllib n²: one of 100 000 words takes all memory.
 _MOST_DOTS = 50
+_LONGEST_LINE = 200
 _PIECES = re.compile(r"[=,{}\[\]]")
 
 
@@ -42,6 +44,12 @@ def find_file(path_or_name: str | Path, *folders: Literal["lamps", "studies"]) -
     if os.path.lexists(path):
         return path
     expected = f"a file, or the name of a shipped one ({one_of(names)})"
+    for folder, kind in (("lamps", "a lamp"), ("studies", "a study")):
+        if folder not in folders and str(path) in shipped_names(folder):  # type: ignore[arg-type]
+            wanted = "a study" if kind == "a lamp" else "a lamp"
+            raise FileProblems(
+                [Problem(str(path), "", kind, f"{wanted}: {one_of(names)}, or a file of yours")]
+            )
     raise FileProblems([Problem(printable(str(path)), "", "not known", expected, one_nearest(path, names))])
 
 
@@ -91,9 +99,41 @@ def read_toml(
     except RecursionError:
         raise refuse("tables nested a few levels deep") from None
     except tomllib.TOMLDecodeError as error:
+        slip = _slip(text, str(error))
+        if slip is not None:
+            key, value, expected, nearest = slip
+            raise FileProblems([Problem(printable(str(path)), key, value, expected, nearest)]) from None
         raise refuse(f"valid TOML ({error})") from None
     except ValueError:  # int() on thousands of digits
         raise refuse("numbers of fewer digits") from None
+
+
+def _slip(text: str, error: str) -> tuple[str, str, str, str] | None:
+    """Key, value, expectation and mended line of a common slip in the line where TOML ended, if it is one.
+
+    >>> _slip("voltage = 230 V", "Expected newline (at line 1, column 15)")
+    ('voltage (line 1)', '230 V', 'text in quotes', 'voltage = "230 V"')
+    """
+    place = re.search(r"at line ([0-9]+),", error)
+    line = text.split("\n")[int(place[1]) - 1] if place else ""
+    written = re.fullmatch(r"\s*([A-Za-z0-9_.-]+)\s*=\s*([^#]*?)\s*(?:#.*)?", line)
+    if written is None or len(line) > _LONGEST_LINE:
+        return None
+    key, value = written[1], written[2]
+    with suppress(tomllib.TOMLDecodeError):
+        tomllib.loads(f"value = {value}")
+        return None  # the value is none of the trouble
+    where = f"{key} (line {place[1] if place else ''})"
+    truth = {"true": "true", "yes": "true", "on": "true", "false": "false", "no": "false", "off": "false"}
+    if value.casefold() in truth:
+        small = truth[value.casefold()]
+        return where, value, "true or false in small letters, without quotes", f"{key} = {small}"
+    if not value:
+        return where, "empty", "a value", ""
+    bare = value.strip("“”„‟‘’\"'`« »")
+    if bare and not set(bare) & set("\"'{}[]=\\"):
+        return where, printable(value), "text in quotes", f'{key} = "{bare}"'
+    return None
 
 
 def _bytes(path: Path, largest: int) -> bytes | None:

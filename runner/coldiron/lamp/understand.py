@@ -14,6 +14,7 @@ from pydantic import ValidationError
 from coldiron.errors import Problem
 from coldiron.lamp.model import Closed, Part
 from coldiron.lamp.shapes import Shape, shapes
+from coldiron.lamp.trade_words import nearest_key
 from coldiron.quantities import NotUnderstood
 from coldiron.wording import as_key, as_written, one_nearest, one_of, printable
 
@@ -94,7 +95,7 @@ class _Walk:
             path = _path(inside, key)
             self.places[path] = len(self.places)
             if key not in keys:
-                nearest = one_nearest(key, keys)
+                nearest = nearest_key(key, keys)
                 self.excused.add(_path(inside, nearest))
                 self.refuse(path, "an unknown key", one_of(keys), nearest)
             elif key in known and not (known[key].optional and value == "none"):

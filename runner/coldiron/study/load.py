@@ -74,6 +74,9 @@ def load_study(path_or_name: str | Path) -> Study:
 def study_from(table: dict[str, Any], path: Path) -> Study:
     """Study described by the tables of a file at a path."""
     problems: list[Problem] = []
+    if "lamp" not in table and table.keys() & {"mains", "string", "sinks"}:
+        expected = f'a study, which names its lamp and the changes to try: lamp = "{printable(path.name)}"'
+        raise FileProblems([Problem(printable(str(path)), "", "a lamp", expected)])
     file = understand(StudyFile, {"name": path.stem, **table}, str(path), problems)
     lamp = _lamp(table.get("lamp"), path, problems)
     # With something wrong elsewhere in the file, its changes are still looked at: every problem at once.
