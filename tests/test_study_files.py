@@ -445,3 +445,92 @@ def test_mistakes_in_conditions_do_not_hide_those_in_changes(tmp_path: Path) -> 
         load_study(tmp_path / "study.toml")
     keys = [problem.key for problem in caught.value.problems]
     assert [key.split(".")[0].split("[")[0] for key in keys] == ["conditions", "variant", "variant"]
+
+
+BASE = '[base]\nchange = { "varistor.ac_rating" = "250 V" }\n'
+
+
+def test_a_base_is_a_variant_and_under_every_other(tmp_path: Path) -> None:
+    study = load(
+        tmp_path,
+        HEAD + BASE + variant('film = "none"', '"no film"') + '[[variant]]\nchange = { "sinks.count" = 4 }\n'
+        '[grid]\n"line_fusing.resistance" = ["as found", "10 Ω"]\n',
+    )
+    # Names tell what a variant adds to the base.
+    assert names(study) == ["as found", "varistor 250 V", "no film", "sinks 4", "line fusing 10 Ω"]
+    found, *others = study.variants
+    assert found.lamp.varistor is not None
+    assert found.lamp.varistor.ac_rating_v != 250.0
+    for each in others:
+        assert each.lamp.varistor is not None
+        assert each.lamp.varistor.ac_rating_v == 250.0
+        assert each.changes[0].part == "varistor" or each.name == "no film"
+
+
+def test_what_a_variant_says_goes_before_the_base(tmp_path: Path) -> None:
+    base = '[base]\nname = "rebuilt"\nchange = { reservoir = { capacitance = "10 µF", voltage = "400 V" } }\n'
+    study = load(
+        tmp_path,
+        HEAD + base + '[[variant]]\nchange = { reservoir = "none", varistor = "none" }\n'
+        '[[variant]]\nchange = { "reservoir.capacitance" = "22 µF" }\n',
+    )
+    assert names(study) == [
+        "as found",
+        "rebuilt",
+        "varistor none, reservoir as found",
+        "reservoir 22 µF",
+    ]
+    larger = study.variants[3].lamp.reservoir
+    assert larger is not None
+    assert (larger.capacitance_f, larger.voltage_v) == (22e-6, 400.0)
+
+
+def test_keys_in_a_zip_step_together_and_meet_every_point_of_the_grid(tmp_path: Path) -> None:
+    steps = '[zip]\n"reservoir.capacitance" = ["10 µF", "22 µF"]\n'
+    steps += '"line_fusing.resistance" = ["4R7", "10 Ω"]\n'
+    study = load(tmp_path, HEAD + steps + '[grid]\nvaristor = ["as found", "none"]\n')
+    # 4.7 Ω is what was found.
+    assert names(study) == [
+        "as found",
+        "reservoir 10 µF",
+        "reservoir 10 µF, varistor none",
+        "reservoir 22 µF, line fusing 10 Ω",
+        "reservoir 22 µF, line fusing 10 Ω, varistor none",
+    ]
+    assert len(load(tmp_path, HEAD + steps).variants) == 3
+
+
+def test_names_of_a_grid_say_only_what_varies(tmp_path: Path) -> None:
+    fit = '{ capacitance = "%s", voltage = "400 V" }'
+    study = load(
+        tmp_path,
+        HEAD
+        + f'[grid]\nreservoir = [{fit % "10 µF"}, {fit % "22 µF"}]\n"line_fusing.resistance" = ["10 Ω"]\n',
+    )
+    assert names(study) == ["as found", "reservoir 10 µF", "reservoir 22 µF"]
+    assert [change.part for change in study.variants[1].changes] == ["reservoir", "line_fusing"]
+
+
+@pytest.mark.parametrize(
+    ("text", "lines"),
+    [
+        (
+            '[zip]\n"sinks.count" = [3, 4]\n"film.capacitance" = ["220n"]\n',
+            ["zip.film.capacitance is a list of 1: expected 2, as many as zip.sinks.count has"],
+        ),
+        (
+            '[zip]\n"sinks.count" = [3, 4]\n[grid]\n"sinks.count" = [2]\n',
+            ["zip.sinks.count is in the grid too: expected a key of grid or of zip, not of both"],
+        ),
+        (
+            '[base]\nchange = { varistr = "none" }\n',
+            [
+                f"base.varistr is an unknown part: expected a part of the lamp ({PARTS}) "
+                "(did you mean varistor?)"
+            ],
+        ),
+        ("[base]\nchange = {}\n", ["base.change is empty: expected at least one change"]),
+    ],
+)
+def test_mistakes_of_a_base_and_a_zip(tmp_path: Path, text: str, lines: list[str]) -> None:
+    assert complaints(tmp_path, HEAD + text) == [f"trial.toml: {line}" for line in lines]

@@ -49,8 +49,10 @@ class StudyFile(Closed):
     conditions: Conditions = Conditions()
     limits: Holding = Holding()
     tolerance: Tolerances = Field(default_factory=dict)
+    base: VariantEntry | None = None
     variant: tuple[VariantEntry, ...] = ()
     grid: dict[str, Any] = Field(default_factory=dict)
+    zip: dict[str, Any] = Field(default_factory=dict)
 
 
 def load_study(path_or_name: str | Path) -> Study:
@@ -83,7 +85,15 @@ def study_from(table: dict[str, Any], path: Path) -> Study:
     changes = file or understand(StudyFile, {"name": "study", **_only_changes(table)}, str(path), [])
     variants: tuple[Variant, ...] = ()
     if lamp is not None and changes is not None:
-        variants = build_variants(lamp, changes.variant, changes.grid, str(path), problems)
+        variants = build_variants(
+            lamp,
+            str(path),
+            problems,
+            base=changes.base,
+            entries=changes.variant,
+            grid=changes.grid,
+            steps=changes.zip,
+        )
     if problems or file is None or lamp is None:
         raise FileProblems(problems)
     return Study(
@@ -100,7 +110,7 @@ def study_from(table: dict[str, Any], path: Path) -> Study:
 
 
 def _only_changes(table: dict[str, Any]) -> dict[str, Any]:
-    return {key: table[key] for key in ("lamp", "variant", "grid") if key in table}
+    return {key: table[key] for key in ("lamp", "base", "variant", "grid", "zip") if key in table}
 
 
 def _lamp(written: object, study: Path, problems: list[Problem]) -> Lamp | None:

@@ -1,9 +1,7 @@
-"""From the [[variant]] entries and the [grid] of a study file to its variants, "as found" first."""
+"""From the tables of a study file to its variants: "as found", the [base], each [[variant]], grid and zip."""
 
 from __future__ import annotations
 
-import itertools
-import math
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, Final, NamedTuple
 
@@ -11,34 +9,42 @@ from coldiron.errors import Problem
 from coldiron.lamp.lamp import Lamp
 from coldiron.lamp.model import Closed, Name, Note
 from coldiron.study.apply import Workshop
+from coldiron.study.change import Change
+from coldiron.study.combinations import combinations
 from coldiron.study.model import AS_FOUND, Variant
+from coldiron.study.naming import full_name, names_by_what_varies, own_name
 from coldiron.wording import as_written, printable
 
 MOST_VARIANTS: Final = 20_000
 """A study of more is refused by its count, before any variant is built."""
 
-_GRID = "grid"
-
 
 class VariantEntry(Closed):
-    """One [[variant]] of a study file; without a name it is named by its changes."""
+    """One [[variant]] of a study file, or its [base]; without a name it is named by its changes."""
 
     name: Name | None = None
     note: Note = ""
     change: dict[str, Any]
 
 
-class _Wanted(NamedTuple):
-    """A variant before it is built; `inside` is where the file describes it."""
+class _Built(NamedTuple):
+    """A variant but for its name; `inside` is where the file describes it."""
 
-    name: str | None
-    note: str
-    change: Mapping[str, Any]
+    entry: VariantEntry
     inside: str
+    lamp: Lamp
+    changes: tuple[Change, ...]
 
 
 def build_variants(
-    lamp: Lamp, entries: Sequence[VariantEntry], grid: Mapping[str, Any], file: str, problems: list[Problem]
+    lamp: Lamp,
+    file: str,
+    problems: list[Problem],
+    *,
+    base: VariantEntry | None = None,
+    entries: Sequence[VariantEntry] = (),
+    grid: Mapping[str, Any] | None = None,
+    steps: Mapping[str, Any] | None = None,
 ) -> tuple[Variant, ...]:
     """Build every variant of a study.
 
@@ -46,75 +52,97 @@ def build_variants(
     ----------
     lamp : Lamp
         As found.
-    entries : sequence of VariantEntry
-        Variants one by one.
-    grid : mapping
-        Dotted key to a list of what it becomes; each combination is a variant.
     file : str
         Name of the study file, for its problems.
     problems : list of Problem
         Extended with what is wrong, each thing once.
+    base : VariantEntry, optional
+        What every other variant changes too. It is a variant of its own, so that the others can be held
+        against it; what a variant says of the same value, or of the whole part, goes before it.
+    entries : sequence of VariantEntry
+        Variants one by one.
+    grid : mapping, optional
+        Dotted key to a list of what it becomes; each combination is a variant.
+    steps : mapping, optional
+        The same for keys that step together: the first value of each, the second of each. With a grid each
+        step meets every point of it.
 
     Returns
     -------
     tuple of Variant
-        "As found", then the entries, then the grid with its last key running fastest.
+        "As found", the base, the entries, then the grid with its last key running fastest.
     """
     file = printable(file)
-    axes = dict(_axes(grid, file, problems))
-    count = 1 + len(entries) + (math.prod(len(options) for options in axes.values()) if axes else 0)
+    combined = combinations(grid or {}, steps or {}, file, problems)
+    count = 1 + (base is not None) + len(entries) + combined.count
     if count > MOST_VARIANTS:
-        where = _GRID if axes else "variant"
+        where = combined.inside if combined.count else "variant"
         problems.append(Problem(file, where, f"{_count(count)} variants", f"at most {_count(MOST_VARIANTS)}"))
         return ()
     workshop = Workshop(lamp, file)
     wrong: dict[Problem, None] = {}
-    built = [Variant(name=AS_FOUND, changes=(), lamp=lamp)]
-    taken = {AS_FOUND: ""}
-    for wanted in (*_listed(entries), *_combined(axes)):
+    common = base.change if base else {}
+
+    def build(entry: VariantEntry, inside: str) -> Iterator[_Built]:
+        """The variant, or nothing where something is wrong with it."""
         own: list[Problem] = []
-        changed, changes = workshop.apply(wanted.change, wanted.inside, own)
+        changed, changes = workshop.apply(
+            entry.change if inside == "base" else _on(common, entry.change), inside, own
+        )
+        if not entry.change:
+            own.append(Problem(file, f"{inside}.change", "empty", "at least one change"))
         wrong.update(dict.fromkeys(own))
-        if own:
-            continue
-        if not wanted.change:
-            wrong[Problem(file, f"{wanted.inside}.change", "empty", "at least one change")] = None
-        if not changes and wanted.inside == _GRID:
-            continue  # it is the lamp as found, which is there already
-        name = wanted.name or ", ".join(change.label for change in changes)
+        if not own:
+            yield _Built(entry, inside, changed, changes)
+
+    bases = list(build(base, "base")) if base else []
+    if base and not bases:
+        problems.extend(wrong)  # What builds on it would only repeat it.
+        return ()
+    base_changes = bases[0].changes if bases else ()
+    listed = [one for n, entry in enumerate(entries, 1) for one in build(entry, f"variant[{n}]")]
+    points = [
+        one
+        for change in combined
+        for one in build(VariantEntry.model_construct(name=None, note="", change=change), combined.inside)
+    ]
+    varying = names_by_what_varies([one.changes for one in points], workshop.parts)
+    named = [
+        *((one, one.entry.name or full_name(one.changes)) for one in bases),
+        *((one, one.entry.name or own_name(one.changes, base_changes, workshop.parts)) for one in listed),
+        *(
+            (one, name or own_name(one.changes, base_changes, workshop.parts))
+            for one, name in zip(points, varying, strict=True)
+            # A point that changes nothing is the lamp as found, or the base, which is there already.
+            if one.changes != base_changes
+        ),
+    ]
+    built = [Variant(name=AS_FOUND, changes=(), lamp=lamp)]
+    taken = {AS_FOUND}
+    for one, name in named:
         if name in taken or not name:
-            where = _GRID if wanted.inside == _GRID else f"{wanted.inside}.name"
+            where = one.inside if one.inside == combined.inside else f"{one.inside}.name"
             wrong[Problem(file, where, as_written(name), "a name that no other variant has")] = None
-        taken[name] = wanted.inside
-        built.append(Variant(name=name, changes=changes, lamp=changed, note=wanted.note))
+        taken.add(name)
+        built.append(Variant(name=name, changes=one.changes, lamp=one.lamp, note=one.entry.note))
     problems.extend(wrong)
     return tuple(built)
 
 
-def _listed(entries: Sequence[VariantEntry]) -> Iterator[_Wanted]:
-    for number, entry in enumerate(entries, 1):
-        yield _Wanted(entry.name, entry.note, entry.change, f"variant[{number}]")
-
-
-def _combined(axes: Mapping[str, Sequence[Any]]) -> Iterator[_Wanted]:
-    if axes:
-        for options in itertools.product(*axes.values()):
-            yield _Wanted(None, "", dict(zip(axes, options, strict=True)), _GRID)
-
-
-def _axes(
-    grid: Mapping[str, Any], file: str, problems: list[Problem], inside: str = ""
-) -> Iterator[tuple[str, list[Any]]]:
-    """Dotted keys and options; a key without quotes has become a table of tables, which is taken back."""
-    for key, options in grid.items():
-        path = f"{inside}.{key}".lstrip(".")
-        if isinstance(options, dict) and not inside:
-            yield from _axes(options, file, problems, path)
-        elif isinstance(options, list) and options:
-            yield path, options
-        else:
-            expected = "a list of at least one value"
-            problems.append(Problem(file, f"grid.{printable(path)}", as_written(options), expected))
+def _on(base: Mapping[str, Any], own: Mapping[str, Any]) -> dict[str, Any]:
+    """Changes of the base and a variant's own; what the variant says of a value or a part goes first."""
+    whole = {key for key in own if "." not in key}
+    kept: dict[str, Any] = {}
+    for key, value in base.items():
+        part, dot, _ = key.partition(".")
+        if part in whole or key in own:
+            continue
+        if not dot and isinstance(value, Mapping):
+            said = {name.partition(".")[2] for name in own if name.startswith(f"{part}.")}
+            value = {field: each for field, each in value.items() if field not in said}
+        if value != {}:
+            kept[key] = value
+    return {**kept, **own}
 
 
 def _count(number: int) -> str:
