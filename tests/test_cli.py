@@ -39,7 +39,7 @@ def test_a_study_leaves_its_table_and_its_files(tmp_path: Path) -> None:
     folder = tmp_path / "results" / "kerbside-rework"
     with (folder / "readings.csv").open(newline="") as file:
         rows = list(csv.DictReader(file))
-    assert list(rows[0]) == ["variant", "bench", "conditions", "reading", "value", "unit"]
+    assert list(rows[0]) == ["variant", "bench", "conditions", "reading", "value", "text", "unit"]
     power = [row for row in rows if row["reading"] == "input_power_W"]
     assert [row["variant"] for row in power] == ["as found", "22 µF"]
     assert {row["unit"] for row in power} == {"W"}
@@ -48,6 +48,55 @@ def test_a_study_leaves_its_table_and_its_files(tmp_path: Path) -> None:
         assert [row["variant"] for row in csv.DictReader(file)] == ["as found", "22 µF"]
     assert json.loads((folder / "manifest.json").read_text())["failed"] == 0
     assert sorted(path.suffix for path in (folder / "decks").iterdir()) == [".cir", ".cir"]
+    said = (folder / "answer.txt").read_text()
+    assert done.stdout.splitlines()[0] in said.replace("\n", " ")
+    assert (
+        (folder / "rank.csv").read_text().startswith("variant,number,recommended,parts,shock,law,advice,own,")
+    )
+    use = (folder / "use.csv").read_text().splitlines()
+    assert use[0].startswith('variant,"parts: ')
+    assert [line.split(",")[0] for line in use[1:]] == ["as found", "22 µF"]
+
+
+def test_a_reader_that_leaves_loses_no_file_and_columns_is_honoured(tmp_path: Path) -> None:
+    main = "import sys; from coldiron.cli.main import main; sys.exit(main())"
+    words = "study pantry-sinks --bench steady --variant 'one sink' --no-pictures"
+    done = subprocess.run(
+        ["bash", "-c", f"{sys.executable} -c '{main}' {words} | head -1; echo ${{PIPESTATUS[0]}}"],
+        cwd=tmp_path,
+        env={**os.environ, "COLUMNS": "72"},
+        capture_output=True,
+        text=True,
+        timeout=300,
+        check=False,
+    )
+    assert done.stdout.splitlines()[-1] == "0"
+    assert done.stderr.strip() == ""
+    folder = tmp_path / "results" / "pantry-sinks"
+    assert {"answer.txt", "rank.csv", "use.csv", "variants.csv"} <= {path.name for path in folder.iterdir()}
+    narrow = coldiron(*words.replace("'", "").split()[:4], "--no-pictures", cwd=tmp_path, COLUMNS="72")
+    assert max(map(len, narrow.stdout.splitlines())) <= 72
+
+
+@pytest.mark.parametrize(
+    ("option", "said"),
+    [
+        (("--about", "one sink"), "one sink: "),
+        (("--changes",), "change against as found"),
+        (("--limits",), "limits broken, or nearly so"),
+        ((), "More: --about NAME, --changes, --limits."),
+    ],
+)
+def test_what_a_person_asks_for_is_behind_an_option(
+    tmp_path: Path, option: tuple[str, ...], said: str
+) -> None:
+    words = ("study", "pantry-sinks", "--bench", "steady", "--variant", "one sink", "--no-pictures")
+    done = coldiron(*words, *option, cwd=tmp_path)
+    assert done.returncode == 0, done.stderr
+    assert (f"\n{said}" in done.stdout) or said in done.stdout.splitlines()[-3:][0]
+    if not option:
+        assert "limits broken" not in done.stdout
+        assert "no limit applies" not in done.stdout
 
 
 def test_the_same_study_writes_the_same_bytes(tmp_path: Path) -> None:

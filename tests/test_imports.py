@@ -28,6 +28,7 @@ FLOW = (
     "benches",
     "sweep",
     "limits",
+    "answer",
     "tables",
     "pictures",
     "report",

@@ -15,7 +15,6 @@ import pytest
 from rich.console import Console
 
 from coldiron.cli.check import check
-from coldiron.cli.study import skipped_lines
 from coldiron.errors import FileProblems
 from coldiron.limits import Verdict, judge
 from coldiron.resources import resource_dir
@@ -23,8 +22,8 @@ from coldiron.study.load import study_from
 from coldiron.sweep.case_result import CaseResult, Failure, read_back, written
 from coldiron.sweep.results import Results
 from coldiron.sweep.run import FinishedCase
+from coldiron.tables.screen import left_out_lines
 from coldiron.tables.sentences import sentence, sentences
-from coldiron.tables.terminal import headline_table, legend
 from coldiron.tables.tidy import tidy
 from coldiron.tables.verdicts import verdict_lines, verdict_table
 from judging import current, done_of, study_of
@@ -110,14 +109,6 @@ def test_a_current_that_the_gate_sets_is_no_gain_against_an_avalanche() -> None:
     assert "limited by the drive" in sentence(DRIVEN, [])
 
 
-def test_the_table_gives_no_share_between_an_avalanche_and_a_ceiling() -> None:
-    done = [done_of(AVALANCHE, bench="surge"), done_of(DRIVEN, bench="surge", variant="other")]
-    text = printed(headline_table(Results(done), done[0].case.exposure.label, "title"))
-    assert "gate drive" in text
-    assert "%" not in text
-    assert "limited by the drive of the sink, assumed" in text
-
-
 def test_never_is_said_of_what_does_not_end() -> None:
     text = sentence({"discharge_60V_s": math.inf}, [], found={"discharge_60V_s": 3.0})
     assert text == "Time down to 60 V inside: never in place of 3 s."
@@ -166,17 +157,12 @@ def test_no_readings_no_sentence() -> None:
 
 
 def test_broken_limits_are_marked_without_colour() -> None:
-    done, verdicts = both()
-    table = verdict_table(verdicts)
+    table = verdict_table(both()[1])
     assert table is not None
     text = printed(table)
     assert "‼ over" in text
     assert "close" in text
     assert "verified" in text
-    headline = printed(headline_table(Results(done), "230 V 50 Hz", "title", verdicts))
-    [found_row] = [line for line in headline.splitlines() if line.lstrip().startswith("as found")]
-    assert "‼" in found_row
-    assert "‼ over a limit" in legend([])[0]
 
 
 def test_nothing_broken_no_table() -> None:
@@ -201,13 +187,12 @@ def test_variant_names_cannot_style_the_terminal() -> None:
     table = verdict_table(judge(study_of(lamp), done))
     assert table is not None
     assert "[red]x[/red] [bold" in printed(table)
-    assert "[red]x[/red]" in printed(headline_table(Results(done), "230 V 50 Hz", "a [b"))
 
 
 def test_a_skipped_bench_is_one_line_and_a_row_of_the_table() -> None:
     case = done_of({}, bench="off-glow").case
     done = [FinishedCase(case, CaseResult({}, {}, skipped="no leakage path"))]
-    assert skipped_lines(done) == ["off-glow (every variant): no leakage path"]
+    assert left_out_lines(Results(done)) == ["left out: off-glow (every variant): no leakage path"]
     assert tidy(Results(done))[["reading", "text"]].to_numpy().tolist() == [
         ["not applicable", "no leakage path"]
     ]
@@ -218,7 +203,7 @@ def run(folder: Path, text: str) -> subprocess.CompletedProcess[str]:
     study = folder / "tried.toml"
     study.write_text(text, encoding="utf-8")
     return subprocess.run(
-        [sys.executable, "-c", MAIN, "study", str(study), "--no-pictures", "--out", "out"],
+        [sys.executable, "-c", MAIN, "study", str(study), "--no-pictures", "--out", "out", "--limits"],
         cwd=folder,
         capture_output=True,
         text=True,
@@ -235,8 +220,8 @@ def test_a_bench_that_lacks_something_is_skipped_and_the_rest_goes_on(tmp_path: 
     )
     done = run(tmp_path, 'lamp = "./bulb.toml"\nbenches = ["surge", "off-glow", "steady"]\n')
     assert done.returncode == 0, done.stderr
-    assert "skipped: off-glow (every variant): no leakage path" in done.stdout
-    assert "skipped: surge (every variant): no surge level" in done.stdout
+    assert "left out: off-glow (every variant): no leakage path" in done.stdout
+    assert "left out: surge (every variant): no surge level" in done.stdout
     assert "no limit at 120 V" in done.stdout.replace("\n", " ")
     verdicts = pd.read_csv(tmp_path / "out" / "tried" / "verdicts.csv")
     assert set(verdicts["verdict"]) <= {"ok", "close", "over", "no limit applies"}
@@ -288,21 +273,3 @@ def test_a_lamp_that_does_not_settle_hot_is_said_to() -> None:
     floor = "the sinks hold at the floor of their foldback"
     assert floor in sentence({"heat_outcome": floor}, [])
     assert "settled" not in sentence({"heat_outcome": "settled", "flicker_pct": 5.0}, [])
-
-
-def test_a_narrow_terminal_breaks_no_number() -> None:
-    numbers: dict[str, float | str] = {
-        "input_power_W": 123.4,
-        "power_factor": 0.897,
-        "flicker_pct": 99.97,
-        "svm": 5.263,
-        "sinks_W": 16.94,
-    }
-    table = Results([done_of(numbers)])
-    for width in (60, 80, 160):
-        file = io.StringIO()
-        shown = headline_table(table, "230 V 50 Hz", "title", width=width)
-        Console(file=file, width=width, color_system=None).print(shown)
-        lines = file.getvalue().splitlines()
-        assert max(map(len, lines)) <= width
-        assert {"123", "0.897", "100", "5.26", "16.9"} <= {word for line in lines for word in line.split()}

@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pandas as pd
 
+from coldiron.answer.answer import Answer, answer
 from coldiron.benches.base import Case
 from coldiron.engine.local_pool import shared_pool
 from coldiron.engine.pool import WorkerPool
@@ -25,6 +26,7 @@ from coldiron.sweep.results import Results
 from coldiron.sweep.run import CASE_DEADLINE_S, FinishedCase, run_cases
 from coldiron.sweep.worker import start_worker
 from coldiron.tables import tidy as tables
+from coldiron.tables.answer_files import rank_frame, use_matrix
 from coldiron.tables.sentences import sentences
 from coldiron.tables.waves import waves_frame
 
@@ -66,6 +68,20 @@ class StudyResult:
     def sentences(self) -> dict[str, str]:
         """What got better and worse against as found, one sentence a variant."""
         return sentences(self.results, self._verdicts)
+
+    @cached_property
+    def answer(self) -> Answer:
+        """What the study came to; printed, the lines that the terminal shows."""
+        return answer(self.study, self.results, self._verdicts)
+
+    def rank(self) -> pd.DataFrame:
+        """One row a variant, the first of the ranking first: worst uses, and what speaks against it."""
+        return rank_frame(self.answer)
+
+    @cached_property
+    def use(self) -> pd.DataFrame:
+        """Used over allowed: variants by limits as floats, over 1 is over, NaN where no limit applies."""
+        return use_matrix(self.answer)
 
     @property
     def cases(self) -> list[Case]:

@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 
 CAUTION = (
-    "Mains can kill. Everything inside such a lamp is at mains potential, and the reservoir stays charged "
+    "Mains can kill. Everything inside such a lamp is at mains potential, and a reservoir stays charged "
     "after unplugging. No reading is a safety certificate: local codes and licensed practice decide."
 )
 
@@ -42,6 +42,16 @@ def _study(command: argparse.ArgumentParser) -> None:
     _study_words(command)
     command.add_argument("--variant", action="append", metavar="NAME", help="only this variant (repeatable)")
     command.add_argument("--bench", action="append", metavar="NAME", help="only this bench (repeatable)")
+    command.add_argument(
+        "--about",
+        action="append",
+        metavar="NAME",
+        help="say in a sentence what this variant does (repeatable)",
+    )
+    command.add_argument("--changes", action="store_true", help="show each change against the lamp as found")
+    command.add_argument(
+        "--limits", action="store_true", help="list the limits broken, and those that do not apply"
+    )
     _running_words(command)
     command.add_argument("--no-pictures", action="store_true", help="leave the pictures and the report out")
 

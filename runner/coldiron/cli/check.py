@@ -21,7 +21,7 @@ from coldiron.study.model import Study, Variant
 
 TYPICAL_MARK = "?"
 PIPED_WIDTH = 160
-_STUDY_KEYS = frozenset({"lamp", "benches", "conditions", "limits", "variant", "grid"})
+_STUDY_KEYS = frozenset({"lamp", "aim", "benches", "conditions", "limits", "variant", "grid"})
 
 
 def main(args: argparse.Namespace) -> int:

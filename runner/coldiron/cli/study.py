@@ -1,26 +1,37 @@
-"""`coldiron study`: run every variant, show the table, leave the files."""
+"""`coldiron study`: run every variant, leave the files, show the answer."""
 
 from __future__ import annotations
 
 import argparse
+import io
+import shutil
 import sys
 from collections.abc import Sequence
 
 from rich.console import Console
+from rich.table import Table
 
+from coldiron.answer.answer import Answer, answer
 from coldiron.cli.arguments import CAUTION
 from coldiron.cli.running import run_with_progress
-from coldiron.cli.select import selected_cases
+from coldiron.cli.select import check_names, selected_cases
 from coldiron.errors import SimulationFailed
 from coldiron.limits import Verdict, check_replacements, judge
 from coldiron.study.load import load_study
 from coldiron.study.model import Study
 from coldiron.sweep.results import Results
 from coldiron.sweep.run import FinishedCase
+from coldiron.tables.answer_files import write_answer
+from coldiron.tables.columns import wrapped
 from coldiron.tables.files import write_results
+from coldiron.tables.rows import rows_of
+from coldiron.tables.screen import left_out_lines, screen, shown_rows
 from coldiron.tables.sentences import sentences
-from coldiron.tables.terminal import headline_table, legend
+from coldiron.tables.variants import changes_table
 from coldiron.tables.verdicts import verdict_lines, verdict_table
+
+MOST_FAILURES = 12
+MORE = "More: --about NAME, --changes, --limits."
 
 LARGE_VARIANTS = 500
 """Above this a study is written as it runs; below, it is compared on the terminal."""
@@ -31,64 +42,69 @@ def main(args: argparse.Namespace) -> int:
     study = load_study(args.study)
     check_replacements(study)
     cases = selected_cases(study, args.variant, args.bench)
+    check_names("--about", args.about or (), list(dict.fromkeys(case.variant for case in cases)))
     if len({case.variant for case in cases}) > LARGE_VARIANTS:
         from coldiron.cli.large import run_large
 
         return run_large(study, cases, args)
-    console = Console(width=None if sys.stdout.isatty() else 160)
     done = run_with_progress(cases, args, keep_waves=not args.no_pictures)
     try:
-        return _tell(console, study, done, args)
+        return _tell(study, done, args)
     except KeyboardInterrupt:
         words = f"all {len(done)} cases had run; the same command shows and writes them"
         raise KeyboardInterrupt(words) from None
 
 
-def _tell(console: Console, study: Study, done: Sequence[FinishedCase], args: argparse.Namespace) -> int:
-    """Show a study that has run and write its files; return the exit status."""
-    results, verdicts = Results(done), judge(study, done)
+def _tell(study: Study, done: Sequence[FinishedCase], args: argparse.Namespace) -> int:
+    """Write the files of a study that has run, show it, and return the exit status.
+
+    The files come first: whoever reads only the head of what is printed has them all.
+    """
+    results = Results(done)
+    verdicts = judge(study, done)
+    found = answer(study, results, verdicts)
     folder = write_results(args.out / study.name, study, results, verdicts)
-    for supply in results.conditions:
-        title = f"{study.lamp.name}: {study.name}, {supply}, ambient {study.conditions.ambient_c:g} °C"
-        console.print(headline_table(results, supply, title, verdicts, console.width))
-    failed = [one for one in done if one.result.failure]
-    for line in legend([failure_line(one) for one in failed], skipped_lines(done)):
-        console.print(line, highlight=False, markup=False)
-    print_verdicts(console, results, verdicts)
+    write_answer(folder, found)
     if not args.no_pictures:
-        # The table is on the screen by now; drawing takes longer than many a study.
         from coldiron.pictures.study import draw_study
         from coldiron.report.page import write_report
 
         draw_study(folder / "pictures", results)
         write_report(folder, study, results, verdicts)
-    console.print(f"files: {folder}", highlight=False)
-    console.print(f"[bold]{CAUTION}[/bold]", highlight=False)
+    width = terminal_width()
+    lines = screen(study, results, found, width)
+    lines += _asked_for(results, verdicts, found, args, width)
+    failed = [failure_line(one) for one in done if one.result.failure]
+    for line in failed[:MOST_FAILURES]:
+        lines += wrapped(f"failed: {line}", width)
+    if len(failed) > MOST_FAILURES:
+        lines.append(f"{len(failed) - MOST_FAILURES} more failed; readings.csv has them all")
+    lines += wrapped(f"Files: {folder}. {MORE}", width)
+    say([*lines, *wrapped(CAUTION, width)])
     return SimulationFailed.exit_status if failed else 0
 
 
-def print_verdicts(console: Console, results: Results, verdicts: Sequence[Verdict]) -> None:
-    """Print a sentence for each variant, the broken limits, and where no limit applies."""
-    for variant, text in sentences(results, verdicts).items():
-        console.print(f"{variant}: {text}", highlight=False, markup=False)
-    table = verdict_table(verdicts)
-    if table is not None:
-        console.print(table)
-    for line in verdict_lines(verdicts):
-        console.print(line, highlight=False, markup=False)
-
-
-def skipped_lines(done: Sequence[FinishedCase]) -> list[str]:
-    """Which bench was skipped for which variants, and what it lacks, one line for each reason."""
-    variants: dict[tuple[str, str], dict[str, None]] = {}
-    for one in done:
-        if one.result.skipped:
-            variants.setdefault((one.case.bench, one.result.skipped), {})[one.case.variant] = None
-    everywhere = len({one.case.variant for one in done})
-    return [
-        f"{bench} ({'every variant' if len(names) == everywhere else ', '.join(names)}): {why}"
-        for (bench, why), names in variants.items()
-    ]
+def _asked_for(
+    results: Results,
+    verdicts: Sequence[Verdict],
+    found: Answer,
+    args: argparse.Namespace,
+    width: int,
+) -> list[str]:
+    """What an option asked for, each after an empty line."""
+    lines = []
+    rows = shown_rows(rows_of(found), found)
+    if args.changes:
+        lines += ["", *changes_table(found, rows, results.benches, width)]
+    if args.about:
+        said = sentences(results, verdicts)
+        for name in args.about:
+            lines += ["", *wrapped(f"{name}: {said[name]}", width)]
+    if args.limits:
+        lines += ["", *printed(verdict_table(verdicts), width)]
+        for line in (*verdict_lines(verdicts), *left_out_lines(results)):
+            lines += wrapped(line, width)
+    return [*lines, ""] if lines else []
 
 
 def failure_line(one: FinishedCase) -> str:
@@ -97,3 +113,24 @@ def failure_line(one: FinishedCase) -> str:
     words = f"{failure.why}: {failure.last_words}" if failure and failure.engine_words else ""
     why = words or (failure.why if failure else "")
     return f"{one.case.variant} | {one.case.bench} | {one.case.exposure.label}: {why}"
+
+
+def terminal_width(otherwise: int = 100) -> int:
+    """Columns of the terminal; of a pipe what COLUMNS says, or else 100."""
+    return shutil.get_terminal_size((otherwise, 24)).columns
+
+
+def printed(table: Table | None, width: int) -> list[str]:
+    """Lines of a table as a terminal of some width shows it."""
+    if table is None:
+        return []
+    console = Console(width=width, file=io.StringIO())
+    with console.capture() as text:
+        console.print(table)
+    return text.get().splitlines()
+
+
+def say(lines: Sequence[str]) -> None:
+    """Print lines; where a reader of a pipe has left, that is known before the end."""
+    sys.stdout.write("\n".join(lines) + "\n")
+    sys.stdout.flush()

@@ -38,3 +38,28 @@ def amount(value: float, reading: str) -> str:
     if "." in text:
         text = text.rstrip("0").rstrip(".")
     return f"{text} {unit}" if unit and math.isfinite(value) else text
+
+
+def change_text(value: float, found: float) -> str:
+    """Change against as found in per cent, or as a factor when it is large.
+
+    Examples
+    --------
+    >>> change_text(45.0, 30.0), change_text(90.0, 10.0), change_text(1.0, 1.0), change_text(1.0, 0.0)
+    ('+50 %', '×9.0', '=', '')
+
+    A factor of what was next to nothing has no digits that mean anything.
+
+    >>> change_text(12.345, 0.026), change_text(25.3, 4.4e-5)
+    ('×475', '>×1000')
+    """
+    if not (math.isfinite(value) and math.isfinite(found)) or found == 0:
+        return ""
+    ratio = value / found
+    if abs(ratio - 1) < 0.005:
+        return "="
+    if ratio > 1000:
+        return ">×1000"
+    if ratio >= 3:
+        return f"×{ratio:.0f}" if ratio >= 100 else f"×{ratio:.1f}"
+    return f"{100 * (ratio - 1):+.0f} %"

@@ -7,13 +7,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from coldiron.limits import Verdict
+from coldiron.readings import surge_limit
 from coldiron.readings.catalogue import COLD, COLUMNS, WARM, Kind, kind_of
-from coldiron.readings.figures import figure
+from coldiron.readings.figures import change_text, figure
 from coldiron.report.marks import Mark, Sources, broken_limits, worst
 from coldiron.study.model import AS_FOUND
 from coldiron.sweep.results import Results
-from coldiron.tables import surge_limit
-from coldiron.tables.terminal import change_text
 
 
 @dataclass(frozen=True)

@@ -15,6 +15,7 @@ from coldiron.lamp.toml_file import find_file, read_toml, shipped_names
 from coldiron.lamp.understand import understand
 from coldiron.quantities import NotUnderstood
 from coldiron.resources import resource_dir
+from coldiron.study.aims import Aims
 from coldiron.study.conditions import Conditions, once_each
 from coldiron.study.holding import Holding
 from coldiron.study.model import KNOWN_BENCHES, USUAL_BENCHES, Study, Variant
@@ -46,6 +47,7 @@ class StudyFile(Closed):
         Field(min_length=1),
         BeforeValidator(once_each),
     ] = USUAL_BENCHES
+    aim: Aims = Aims()
     conditions: Conditions = Conditions()
     limits: Holding = Holding()
     tolerance: Tolerances = Field(default_factory=dict)
@@ -103,6 +105,7 @@ def study_from(table: dict[str, Any], path: Path) -> Study:
         variants=variants,
         # The order in which a file names them decides nothing.
         benches=tuple(bench for bench in KNOWN_BENCHES if bench in file.benches),
+        aim=file.aim,
         conditions=file.conditions,
         limits=file.limits,
         tolerance=file.tolerance,

@@ -7,6 +7,7 @@ from typing import Final
 from pydantic import BaseModel, ConfigDict, Field
 
 from coldiron.lamp.lamp import Lamp
+from coldiron.study.aims import Aims
 from coldiron.study.change import Change
 from coldiron.study.conditions import Conditions, SupplyPoint
 from coldiron.study.holding import Holding
@@ -43,6 +44,7 @@ class Study(BaseModel):
     variants: tuple[Variant, ...]
     benches: tuple[str, ...]
     conditions: Conditions
+    aim: Aims = Aims()
     limits: Holding = Holding()
     tolerance: Tolerances = Field(default_factory=dict)
     note: str = ""

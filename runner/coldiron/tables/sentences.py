@@ -7,11 +7,11 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from coldiron.lamp.describe import part_label
 from coldiron.limits.verdict import Verdict
+from coldiron.readings import surge_limit
 from coldiron.readings.catalogue import WARM, Kind, spoken_kinds
 from coldiron.readings.figures import amount
 from coldiron.study.model import AS_FOUND
 from coldiron.sweep.results import Results
-from coldiron.tables import surge_limit
 
 Readings = Mapping[str, float | str]
 

@@ -178,7 +178,13 @@ def heat() -> Iterator[Kind]:
         "core temperature of the reservoir",
         heading="core",
     )
-    yield warm("reservoir_life_h", "life of the reservoir, estimate", heading="reservoir life", worse="down")
+    yield warm(
+        "reservoir_life_h",
+        "life of the reservoir, estimate",
+        heading="reservoir life",
+        worse="down",
+        spoken=Spoken("the estimated life of the reservoir", 100.0, 18),
+    )
     yield warm("foldback_pct", "current that foldback takes away", heading="foldback", worse="up")
     yield warm("light_hot_pct", "light warm, of the same lamp cold", heading="light kept", worse="down")
     yield warm(

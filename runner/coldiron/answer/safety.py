@@ -1,0 +1,60 @@
+"""Safety parts: what a change must not take away from a lamp, and the caution that stands where it does."""
+
+from __future__ import annotations
+
+from enum import Enum
+
+from coldiron.lamp.lamp import Lamp
+
+
+class Hazard(Enum):
+    """A state of a lamp that no reading shows; its value is the caution, always in these words."""
+
+    NO_FUSE = (
+        "no fusing part is left in any leg: a shorted varistor, bridge or capacitor then burns until the "
+        "installation's own fuse opens"
+    )
+    NO_BLEED = "the reservoir has no bleed resistor: it can hold mains peak voltage long after unplugging"
+    NO_EARTH = (
+        "the housing loses its protective earth: one failed insulation puts it at mains potential, and "
+        "touching it can kill"
+    )
+
+    @property
+    def caution(self) -> str:
+        """The caution."""
+        return str(self.value)
+
+
+def hazards(lamp: Lamp) -> set[Hazard]:
+    """States of a lamp that take a safety part's place; a housing without earth may be meant to be one."""
+    found = set()
+    if lamp.line_fusing is None and lamp.neutral_fusing is None:
+        found.add(Hazard.NO_FUSE)
+    if lamp.reservoir is not None and lamp.bleed is None:
+        found.add(Hazard.NO_BLEED)
+    if not lamp.housing.earthed:
+        found.add(Hazard.NO_EARTH)
+    return found
+
+
+def taken_away(found: Lamp, now: Lamp) -> tuple[Hazard, ...]:
+    """Hazards that a variant has and the lamp as found has not, in a fixed order.
+
+    Examples
+    --------
+    >>> from coldiron.lamp.load import load_lamp
+    >>> lamp = load_lamp("pantry-bulb")
+    >>> [hazard.name for hazard in taken_away(lamp, lamp.model_copy(update={"line_fusing": None}))]
+    ['NO_FUSE']
+    """
+    new = hazards(now) - hazards(found)
+    return tuple(hazard for hazard in Hazard if hazard in new)
+
+
+def standing_hazards(found: Lamp) -> tuple[Hazard, ...]:
+    """Hazards of the lamp as found that a person should know of, whatever is changed.
+
+    A housing without earth is not among them: the lamp may be of a class that needs none.
+    """
+    return tuple(hazard for hazard in Hazard if hazard in hazards(found) - {Hazard.NO_EARTH})
