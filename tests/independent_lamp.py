@@ -142,8 +142,10 @@ class LampEquations:
         """Power law through both catalogue points; its series resistance is nothing at a mains current."""
         varistor = self.lamp.varistor
         assert varistor is not None
+        # The nominal disc: a catalogue tells the clamping voltage of the one at the upper tolerance.
         at_clamping_v = (
-            varistor.clamping_voltage_v - varistor.series_resistance_ohm * varistor.clamping_current_a
+            varistor.clamping_voltage_v / (1.0 + varistor.tolerance_ratio)
+            - varistor.series_resistance_ohm * varistor.clamping_current_a
         )
         exponent = math.log(varistor.clamping_current_a / 1e-3) / math.log(
             at_clamping_v / varistor.one_milliamp_voltage_v
@@ -198,7 +200,7 @@ class LampEquations:
         mains = lamp.mains
         slopes[_INDUCTOR] = mains.damping_ohm * (now.input_a - state[_INDUCTOR]) / mains.inductance_h
         if lamp.varistor:
-            slopes[_VARISTOR] = (now.input_a - now.bridge_a - now.varistor_a) / lamp.varistor.capacitance_f
+            slopes[_VARISTOR] = (now.input_a - now.bridge_a - now.varistor_a) / lamp.varistor.terminal_f
         rectified_a = np.abs(now.bridge_a)
         slopes[_BUS] = (rectified_a - now.bleed_a - now.reservoir_a - now.string_a) / self._bus_f
         if lamp.reservoir:

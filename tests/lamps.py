@@ -17,8 +17,8 @@ from coldiron.lamp.parts import (
     Mains,
     ReservoirCapacitor,
     Sinks,
-    Varistor,
 )
+from coldiron.lamp.varistor import Varistor
 
 
 def plain_lamp(**parts: Any) -> Lamp:

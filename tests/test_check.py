@@ -50,11 +50,12 @@ def test_a_lamp_in_a_persons_units(printed: list[str]) -> None:
 def test_what_follows_from_the_values(printed: list[str]) -> None:
     text = "\n".join(" ".join(line.split()) for line in printed)
     # Closed forms: 5 · 0.6 V / 9.1 Ω = 330 mA; √2 · 230 V = 325 V; the sine is above 0.759 of its peak for
-    # 1 − 2/π · asin(0.759) = 45.1 % of a half cycle; ln(10 A / 1 mA) / ln(774 V / 470 V) = 18.5.
+    # 1 − 2/π · asin(0.759) = 45.1 % of a half cycle; ln(10 A / 1 mA) / ln(774 V / 470 V) = 18.5,
+    # and with 775 V / 1.1 for the nominal disc 22.8.
     assert "set current, cold 330 mA (5 × 65.9 mA), 65.9 mA in each LED of 60 mA" in text
     assert "string at that current 247 V, 75.9 % of the mains peak (325 V)" in text
     assert "without a reservoir lit for about 45.1 % of each half cycle" in text
-    assert "varistor exponent 18.5 between 1 mA and 10 A" in text
+    assert "varistor exponent 22.8, of the high disc 18.5, between 1 mA and 10 A" in text
 
 
 def test_a_reservoir_says_what_it_stores(capsys: pytest.CaptureFixture[str]) -> None:

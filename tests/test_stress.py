@@ -13,7 +13,8 @@ from coldiron.benches.pulses import pulse_width_s
 from coldiron.benches.stress import Rated, ratings, short_pulse_ratio, weakest
 from coldiron.lamp.lamp import Lamp
 from coldiron.lamp.load import load_lamp
-from coldiron.lamp.parts import FilmCapacitor, FusingResistor, LedString, ReservoirCapacitor, Varistor
+from coldiron.lamp.parts import FilmCapacitor, FusingResistor, LedString, ReservoirCapacitor
+from coldiron.lamp.varistor import Varistor
 from coldiron.study.disturbances import Burst, Leakage, Sag
 from judging import judged
 from laboratory import Laboratory, changed
@@ -81,7 +82,7 @@ def test_given_and_typical_ratings_say_so() -> None:
     held = by_part(FULL, "surge")
     assert held["line fusing, pulse energy"].provenance == "from memory"
     assert held["neutral fusing, pulse energy"].most == 3.0
-    assert held["varistor, energy"].provenance == "typical"
+    assert held["varistor, energy"].provenance == "from memory"
     flood = load_lamp("kerbside-flood")
     assert by_part(flood, "surge")["varistor, energy"].provenance == "data sheet"
 

@@ -19,8 +19,8 @@ from coldiron.lamp.parts import (
     Mains,
     ReservoirCapacitor,
     Sinks,
-    Varistor,
 )
+from coldiron.lamp.varistor import Varistor
 from lamps import plain_lamp
 
 VOLTAGES_V = (100.0, 110.0, 115.0, 120.0, 127.0, 200.0, 208.0, 220.0, 230.0, 240.0, 277.0)
@@ -78,7 +78,7 @@ def wide_lamp(seed: int, number: int) -> Lamp:
             forward_voltage_v=led_v,
             forward_current_a=led_a,
             slope_ohm=float(draw.uniform(0.05, 0.12)) * led_v / led_a,
-            emission=2.85 * led_v / 3.0,
+            emission=2.57 * led_v / 3.0,
         ),
         sinks=Sinks(
             count=count,

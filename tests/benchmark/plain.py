@@ -24,7 +24,7 @@ from coldiron.benches.hot import network, record
 from coldiron.benches.pulses import pulse_readings
 from coldiron.benches.settling import Settled
 from coldiron.benches.steady_readings import steady_readings
-from coldiron.benches.surge import WINDOW_S, continuous_deck
+from coldiron.benches.surge import WINDOW_S, continuous_deck, fitted_discs
 from coldiron.benches.surge_readings import SurgeRun, surge_readings
 from coldiron.benches.switch_on import switch_on_deck
 from coldiron.deck.circuit import State, circuit
@@ -32,6 +32,7 @@ from coldiron.deck.deck import Deck, Fineness
 from coldiron.deck.render import render
 from coldiron.engine.waves import Waves
 from coldiron.heat.balance import follows
+from coldiron.lamp.varistor import Disc
 from coldiron.readings import surges
 
 STEP = Fineness(step_s=1e-6, reltol=1e-4, abstol=1e-8, vntol=1e-5)
@@ -104,7 +105,16 @@ def decks(case: Case) -> list[Deck]:
     if case.bench == "steady":
         return [steady_deck(case, case.exposure.state())]
     return [
-        continuous_deck(case, angle, polarity, SETTLING_CYCLES, SURGE_STEP)[0]
+        continuous_deck(case, angle, polarity, SETTLING_CYCLES, SURGE_STEP, disc=disc)[0]
+        for disc, angle, polarity in surges_of(case)
+    ]
+
+
+def surges_of(case: Case) -> list[tuple[Disc, float, int]]:
+    """Disc, angle and polarity of every surge: the plain road tries all of them."""
+    return [
+        (disc, angle, polarity)
+        for disc in fitted_discs(case.lamp)
         for angle in case.exposure.surge_angles_deg
         for polarity in case.exposure.surge_polarities
     ]
@@ -127,7 +137,7 @@ def take_hot(case: Case, told: Callable[[float], None]) -> Readings:
     die_c, string_c = room.ambient_c, room.ambient_c
     before: tuple[float, float] | None = None
     for _ in range(MOST_HOT_RUNS):
-        state = replace(cold, die_c=die_c, string_c=string_c)
+        state = replace(cold, die_c=die_c, string_c=string_c, reservoir_c=string_c)
         deck = steady_deck(case, state)
         spent = run_plainly(deck)
         told(spent.cpu_s)
@@ -158,11 +168,10 @@ def readings(case: Case, printed: list[Deck], waves: list[Waves]) -> Readings:
         }
     if case.bench == "steady":
         return steady_readings(lamp, state, settled(printed[0], waves[0], state))
-    exposed = [(a, p) for a in case.exposure.surge_angles_deg for p in case.exposure.surge_polarities]
     runs = []
-    for (angle, polarity), deck, one in zip(exposed, printed, waves, strict=True):
+    for (disc, angle, polarity), deck, one in zip(surges_of(case), printed, waves, strict=True):
         fires_s = (SETTLING_CYCLES + angle / 360.0) * state.cycle_s
-        runs.append(SurgeRun(angle, polarity, deck, one.since(fires_s), "from rest"))
+        runs.append(SurgeRun(disc, angle, polarity, deck, one.since(fires_s), "from rest"))
     return surge_readings(lamp, runs, WINDOW_S)[0]
 
 

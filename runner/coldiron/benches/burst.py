@@ -127,7 +127,8 @@ def burst_values(case: Case, blow: Blow, start: Start, generator: Generator) -> 
 
 def burst_deck(case: Case, blow: Blow, start: Start, stop_s: float, fineness: Fineness) -> Deck:
     """Deck of a lamp in a state that a burst goes to."""
-    state = case.exposure.state(blow.angle_deg)
+    # The high disc of the varistor lets most through to what the burst may harm.
+    state = replace(case.exposure.state(blow.angle_deg), disc="high")
     return render(
         "burst",
         case.heading(f"{case.exposure.burst.level_v:g} V {blow}"),

@@ -167,6 +167,10 @@ def _steady(lamp: Lamp, frequency_hz: float) -> Iterator[Rated]:
         )  # fmt: skip
     if lamp.varistor:
         yield _of(lamp.varistor, "varistor", "mains voltage", "input_voltage_V", "ac_rating_v")
+        yield _of(
+            lamp.varistor, "varistor", "watts", "varistor_W", "mean_power_w",
+            most=lamp.varistor.power_limit_w,
+        )  # fmt: skip
     mean_a, note = bridge.average_current_a, ""
     if reservoir:
         mean_a, note = CAPACITIVE_LOAD_RATIO * mean_a, "80 % of the rating, with a reservoir behind it"
@@ -239,8 +243,22 @@ def _pulse(lamp: Lamp, pulse: str, readings: Readings) -> Iterator[Rated]:
     yield _of(bridge, "bridge", "I²t", f"{pulse}_bridge_i2t_A2s", "i2t_a2s", most=bridge.i2t_limit_a2s)
     yield _of(bridge, "bridge", "reverse voltage", f"{pulse}_bus_peak_V", "reverse_voltage_v")
     if lamp.varistor:
-        yield _of(lamp.varistor, "varistor", "energy", f"{pulse}_varistor_energy_J", "energy_j")
-        yield _of(lamp.varistor, "varistor", "peak current", f"{pulse}_varistor_peak_A", "peak_current_a")
+        yield _of(
+            lamp.varistor,
+            "varistor",
+            "energy",
+            f"{pulse}_varistor_energy_J",
+            "energy_j",
+            most=lamp.varistor.energy_limit_j,
+        )
+        yield _of(
+            lamp.varistor,
+            "varistor",
+            "peak current",
+            f"{pulse}_varistor_peak_A",
+            "peak_current_a",
+            most=lamp.varistor.peak_limit_a,
+        )
     up = 1.0 + lamp.reservoir.tolerance_ratio if lamp.reservoir and pulse in CHARGING else 1.0
     for fusing, leg in _fusing(lamp):
         yield _of(

@@ -25,12 +25,14 @@ from coldiron.benches.generator import (
 )
 from coldiron.benches.ladder import RELAXED, climb
 from coldiron.benches.settling import Settled, estimated_start, settle
-from coldiron.benches.surge_readings import SurgeRun, surge_readings
+from coldiron.benches.surge_readings import SurgeRun, decisive, surge_readings
 from coldiron.deck.circuit import State, circuit
 from coldiron.deck.deck import Deck, Fineness, Start
 from coldiron.deck.render import render
 from coldiron.engine.waves import Waves
 from coldiron.errors import NoConvergence, NotApplicable
+from coldiron.lamp.lamp import Lamp
+from coldiron.lamp.varistor import Disc
 
 SETTLING = (
     Fineness(step_s=50e-6, reltol=1e-3, abstol=1e-7, vntol=1e-4),
@@ -141,8 +143,12 @@ def surge_level_v(case: Case) -> float:
     return case.exposure.surge_level_v
 
 
-def fired(case: Case, lab: Lab, before: Settled, angle_deg: float, polarity: int) -> SurgeRun:
+def fired(
+    case: Case, lab: Lab, before: Settled, angle_deg: float, polarity: int, disc: Disc = "high"
+) -> SurgeRun:
     """One surge on a settled lamp, from its state at an angle, or within a run that begins a cycle earlier.
+
+    On the mains a varistor carries microamperes, so that the settled state is that of any of its discs.
 
     Raises
     ------
@@ -151,7 +157,7 @@ def fired(case: Case, lab: Lab, before: Settled, angle_deg: float, polarity: int
     """
     level_v = surge_level_v(case)
     said = f"{polarity * level_v:+g} V at {angle_deg:g} deg"
-    state = case.exposure.state(angle_deg)
+    state = replace(case.exposure.state(angle_deg), disc=disc)
     quiet = before.at_phase(angle_deg, lamp_nodes(case.lamp) + NETWORK_NODES, INDUCTORS)
     start = charged(quiet, level_v, polarity)
     values = generator_values(Generator(), start, fired=True)
@@ -163,17 +169,17 @@ def fired(case: Case, lab: Lab, before: Settled, angle_deg: float, polarity: int
 
     def within(fineness: Fineness) -> tuple[Deck, Waves]:
         deck, fires_s = continuous_deck(
-            case, angle_deg, polarity, 1, fineness, start=before.next_cycle(case.lamp)
+            case, angle_deg, polarity, 1, fineness, disc=disc, start=before.next_cycle(case.lamp)
         )
         return deck, lab.run(deck).since(fires_s)
 
     try:
         (deck, waves), road = climb(FIRED, warm)
-        return SurgeRun(angle_deg, polarity, deck, waves, f"warm, {road}")
+        return SurgeRun(disc, angle_deg, polarity, deck, waves, f"warm, {road}")
     except NoConvergence:
         (deck, waves), road = climb(CONTINUOUS, within)
         tried = ", after ".join(["", *(f"{fineness} {GAVE_UP}" for fineness in FIRED)])
-        return SurgeRun(angle_deg, polarity, deck, waves, f"within a run, {road}{tried}")
+        return SurgeRun(disc, angle_deg, polarity, deck, waves, f"within a run, {road}{tried}")
 
 
 def continuous_deck(
@@ -183,13 +189,14 @@ def continuous_deck(
     cycles: int,
     fineness: Fineness,
     *,
+    disc: Disc = "high",
     start: Start | None = None,
 ) -> tuple[Deck, float]:
     """Deck of a surge within a run from rest or from a state, and when the generator fires [s].
 
     A state is that of the lamp with the generator coupled at a rising zero crossing of the mains.
     """
-    state = case.exposure.state()
+    state = replace(case.exposure.state(), disc=disc)
     level_v = surge_level_v(case)
     fires_s = (cycles + angle_deg / 360.0) * state.cycle_s
     start = uncharged(start) if start else Start()
@@ -200,8 +207,22 @@ def continuous_deck(
     return deck, fires_s
 
 
+def fitted_discs(lamp: Lamp) -> tuple[Disc, ...]:
+    """Discs of the varistor that a lamp may have, the one that lets most through first."""
+    return lamp.varistor.discs if lamp.varistor else ("high",)
+
+
+def label(lamp: Lamp, run: SurgeRun) -> str:
+    """Name of a surge among those of a case."""
+    disc = f", {run.disc} disc" if lamp.varistor else ""
+    return f"{run.polarity:+d} at {run.angle_deg:g} deg{disc}"
+
+
 def take(case: Case, lab: Lab) -> Findings:
-    """Readings of the worst surge over all angles and polarities.
+    """Readings of the worst surge over all angles, polarities and discs of the varistor.
+
+    The high disc, which lets most through, is run at all of them; the others at those that were the worst for
+    some reading.
 
     Raises
     ------
@@ -210,15 +231,18 @@ def take(case: Case, lab: Lab) -> Findings:
     """
     surge_level_v(case)
     before = settled(case, lab, case.exposure.state())
+    high, *others = fitted_discs(case.lamp)
     runs = [
-        fired(case, lab, before, angle_deg, polarity)
+        fired(case, lab, before, angle_deg, polarity, high)
         for angle_deg in case.exposure.surge_angles_deg
         for polarity in case.exposure.surge_polarities
     ]
+    again = decisive(case.lamp, runs, WINDOW_S) if others else []
+    runs += [fired(case, lab, before, one.angle_deg, one.polarity, disc) for disc in others for one in again]
     readings, worst = surge_readings(case.lamp, runs, WINDOW_S)
     return Findings(
         readings,
         {"before": before.deck, "surge": worst.deck},
         {"before": before.waves, "surge": worst.waves},
-        {"before": before.road, **{f"{run.polarity:+d} at {run.angle_deg:g} deg": run.road for run in runs}},
+        {"before": before.road, **{label(case.lamp, run): run.road for run in runs}},
     )

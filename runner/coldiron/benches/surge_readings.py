@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,12 +14,14 @@ from coldiron.benches.stress import weakest_readings
 from coldiron.deck.deck import Deck
 from coldiron.engine.waves import Waves
 from coldiron.lamp.lamp import Lamp
+from coldiron.lamp.varistor import Disc
 
 
 @dataclass(frozen=True)
 class SurgeRun:
-    """One surge: where on the sine, which polarity, the deck, what it gave and how it was started."""
+    """One surge: the varistor's disc, where on the sine, which polarity, the deck, what it gave and how."""
 
+    disc: Disc
     angle_deg: float
     polarity: int
     deck: Deck
@@ -26,26 +29,58 @@ class SurgeRun:
     road: str
 
 
+BANDED = ("sink_peak_A", "drain_peak_V", "bus_peak_V", "varistor_peak_A", "varistor_energy_J")
+"""Readings told for each disc of the varistor, besides the worst of all."""
+
+
+def decisive(lamp: Lamp, runs: Sequence[SurgeRun], window_s: float) -> list[SurgeRun]:
+    """Surges that were the worst for some reading, so that no other need be run with another disc.
+
+    A disc shifts how hard each of them is, not which of them is the hardest. To three digits: of surges alike
+    but for the engine's steps the first counts.
+    """
+    each = [pulse_readings(Window(lamp, run.waves, 0.0, window_s), "surge") for run in runs]
+    numbers = {
+        max(range(len(runs)), key=lambda number: float(f"{float(each[number][name]):.3g}"))
+        for name in each[0]
+    }
+    return [runs[number] for number in sorted(numbers)]
+
+
 def surge_readings(
     lamp: Lamp, runs: list[SurgeRun], window_s: float
 ) -> tuple[dict[str, float | str], SurgeRun]:
-    """Worst readings over all surges, and the surge that the worst single sink saw most of.
+    """Worst readings over all surges and discs, and the surge that the worst single sink saw most of.
 
     Returns
     -------
     dict
-        Readings by id; `surge_worst_deg`, `surge_worst_polarity` and `surge_limited_by` belong to
-        `surge_sink_peak_A`.
+        Readings by id; `surge_worst_deg`, `surge_worst_polarity`, `surge_worst_disc` and `surge_limited_by`
+        belong to `surge_sink_peak_A`. With a varistor those of `BANDED` are told for each disc too, as
+        `surge_low_disc_sink_peak_A`.
     SurgeRun
         The run of the largest sink current (of the largest drain voltage where currents are alike).
     """
     each = [pulse_readings(Window(lamp, run.waves, 0.0, window_s), "surge") for run in runs]
     readings, worst = worst_of(each, "surge")
     readings["surge_limited_by"] = limited_by(Window(lamp, runs[worst].waves, 0.0, window_s))
+    if lamp.varistor:
+        readings["surge_worst_disc"] = runs[worst].disc
+        readings |= _bands(runs, each)
     readings["surge_worst_deg"] = runs[worst].angle_deg
     readings["surge_worst_polarity"] = float(runs[worst].polarity)
     # No rating of a pulse hangs on the mains frequency.
     return {**readings, **weakest_readings(lamp, readings, lamp.mains.frequency_hz)}, runs[worst]
+
+
+def _bands(runs: Sequence[SurgeRun], each: Sequence[Mapping[str, float | str]]) -> dict[str, float | str]:
+    """Worst readings of each disc."""
+    found: dict[str, float | str] = {}
+    for disc in dict.fromkeys(run.disc for run in runs):
+        own = [one for run, one in zip(runs, each, strict=True) if run.disc == disc]
+        for name in BANDED:
+            found[f"surge_{disc}_disc_{name}"] = max(float(one[f"surge_{name}"]) for one in own)
+    return found
 
 
 HELD_RATIO = 1.1

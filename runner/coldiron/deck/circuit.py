@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 
 from coldiron.lamp.lamp import Lamp
+from coldiron.lamp.varistor import Disc
 from coldiron.parts.circuit import Circuit
 from coldiron.parts.part import TestConditions
 
@@ -15,7 +16,7 @@ class State:
     """What one deck exposes the lamp to: supply, phase and temperatures.
 
     `phase_deg` is where the sine stands at t = 0; `reservoir_c` the temperature of the electrolytics;
-    `shut` holds all sinks off, as a thermal shut-off does.
+    `shut` holds all sinks off, as a thermal shut-off does; `disc` is which good disc a varistor is.
     """
 
     voltage_v: float
@@ -25,6 +26,7 @@ class State:
     string_c: float = 25.0
     reservoir_c: float = 25.0
     shut: bool = False
+    disc: Disc = "nominal"
 
     @property
     def peak_v(self) -> float:
@@ -93,5 +95,6 @@ def circuit(
             {"die": state.die_c, "string": state.string_c, "electrolytic": state.reservoir_c},
             pulse=pulse,
             shut=state.shut,
+            disc=state.disc,
         ),
     )

@@ -37,6 +37,11 @@ _STAND_INS = {
     "avalanche_voltage": "breakdown_v",
     "breakdown_voltage": "breakdown_v",
     "transconductance": "gain_a_per_v2",
+    "disc": "diameter_m",
+    "capacitance": "terminal_f",
+    "energy": "energy_limit_j",
+    "peak_current": "peak_limit_a",
+    "mean_power": "power_limit_w",
 }
 """What a part uses while an optional value is unset: written key to property in the same unit."""
 
@@ -147,7 +152,8 @@ def facts(lamp: Lamp) -> Iterator[Fact]:
     if lamp.varistor is not None:
         yield Fact(
             "varistor exponent",
-            f"{lamp.varistor.exponent:.1f} between {_short(AMPERE, 1e-3)} and "
+            f"{lamp.varistor.exponent('nominal'):.1f}, of the high disc "
+            f"{lamp.varistor.exponent('high'):.1f}, between {_short(AMPERE, 1e-3)} and "
             f"{_short(AMPERE, lamp.varistor.clamping_current_a)}",
         )
 

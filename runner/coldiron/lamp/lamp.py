@@ -20,9 +20,9 @@ from coldiron.lamp.parts import (
     Mains,
     ReservoirCapacitor,
     Sinks,
-    Varistor,
 )
 from coldiron.lamp.topologies import linear_sinks
+from coldiron.lamp.varistor import Varistor
 from coldiron.parts.circuit import Circuit
 from coldiron.quantities import AMPERE, VOLT
 

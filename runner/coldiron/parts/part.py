@@ -17,6 +17,7 @@ from typing import Any, ClassVar, Literal, NamedTuple, Protocol
 import numpy as np
 from numpy.typing import NDArray
 
+from coldiron.lamp.varistor import Disc
 from coldiron.readings import sampling
 
 Array = NDArray[np.float64]
@@ -47,7 +48,8 @@ class TestConditions:
     `temperatures_c` by thermal seat ("die", "string", or the name of a part that has a seat of its own) [°C];
     what is not named is at `ambient_c`. `inductors_a` are the currents that inductors begin with [A], by
     element name. `pulse` marks a run of microseconds to milliseconds, in which no part warms by its
-    surroundings; `shut` one in which regulators hold their current off, as when they are too hot.
+    surroundings; `shut` one in which regulators hold their current off, as when they are too hot. `disc` is
+    which good disc a varistor is.
     """
 
     __test__: ClassVar[bool] = False
@@ -57,6 +59,7 @@ class TestConditions:
     ambient_c: float = 25.0
     pulse: bool = False
     shut: bool = False
+    disc: Disc = "nominal"
 
     def temperature_c(self, seat: str) -> float:
         """Temperature of a thermal seat [°C]."""

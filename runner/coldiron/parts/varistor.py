@@ -14,7 +14,7 @@ from typing import ClassVar
 
 import numpy as np
 
-from coldiron.lamp.parts import Varistor as VaristorValues
+from coldiron.lamp.varistor import Varistor as VaristorValues
 from coldiron.parts.part import Array, Part, Rating, TestConditions, Waveforms
 from coldiron.quantities import VOLT
 
@@ -28,12 +28,13 @@ class Varistor(Part):
     known_by: ClassVar[str] = "ac_rating"
 
     def deck(self, conditions: TestConditions) -> Mapping[str, object]:
-        """Its curve, series resistance and capacitance."""
+        """The curve of its disc, series resistance and capacitance."""
         v = self.values
         return {
-            "rows": table_rows(v.one_milliamp_voltage_v, v.exponent),
+            "disc": conditions.disc,
+            "rows": table_rows(v.voltages_v(conditions.disc)[0], v.exponent(conditions.disc)),
             "ohm": v.series_resistance_ohm,
-            "farad": v.capacitance_f,
+            "farad": v.terminal_f,
         }
 
     def inner_nodes(self) -> tuple[str, ...]:
@@ -54,10 +55,11 @@ class Varistor(Part):
         return self.values.one_milliamp_voltage_v
 
     def ratings(self) -> Iterator[Rating]:
-        """Mains it may hang on, energy and current of one pulse."""
+        """Mains it may hang on, mean watts, energy and current of one pulse."""
         yield Rating("mains voltage", "rms_V", self.values.ac_rating_v, "ac_rating")
-        yield Rating("energy", "J", self.values.energy_j, "energy", pulse=True)
-        yield Rating("peak current", "peak_A", self.values.peak_current_a, "peak_current", pulse=True)
+        yield Rating("watts", "W", self.values.power_limit_w, "mean_power")
+        yield Rating("energy", "J", self.values.energy_limit_j, "energy", pulse=True)
+        yield Rating("peak current", "peak_A", self.values.peak_limit_a, "peak_current", pulse=True)
 
     def text(self) -> tuple[str, ...]:
         """Its a.c. rating."""

@@ -124,6 +124,7 @@ def disturbances() -> Iterator[Kind]:
         "surge_limited_by", "what sets the current of the sinks in the surge", surge, "set by",
         held_by="surge_sink_peak_A", is_word=True,
     )  # fmt: skip
+    yield from _discs()
     yield from weakest("", "in the surge", surge)
     yield Kind("burst_worst", "worst pulse of the burst", ("burst",), "worst", is_word=True)
     yield from weakest("burst_", "in the burst", ("burst",), 0.05)
@@ -153,6 +154,25 @@ def disturbances() -> Iterator[Kind]:
         )
     yield Kind("light_gap_ms", "time without light on undisturbed mains", dip, "dark, settled", "up")
     yield from weakest("dip_", "in the dip", dip)
+
+
+def _discs() -> Iterator[Kind]:
+    """What a surge does with each good disc of the varistor."""
+    surge = ("surge",)
+    yield Kind(
+        "surge_worst_disc", "disc of the varistor in the worst surge", surge, "disc",
+        held_by="surge_sink_peak_A", is_word=True,
+    )  # fmt: skip
+    for disc in ("low", "nominal", "high"):
+        for name, what, ratio in (
+            ("sink_peak_A", "peak current of one sink", 0.03),
+            ("drain_peak_V", "peak voltage at the drain", 0.03),
+            ("bus_peak_V", "peak voltage of the bus", 0.03),
+            ("varistor_peak_A", "peak current of the varistor", 0.03),
+            ("varistor_energy_J", "energy of the varistor", 0.08),
+        ):
+            reading, words = f"surge_{disc}_disc_{name}", f"{what} in the surge with the {disc} disc"
+            yield Kind(reading, words, surge, f"{disc} disc", "up", ratio)
 
 
 def switched_off() -> Iterator[Kind]:
