@@ -46,6 +46,40 @@ def test_public_names() -> None:
         _ = coldiron.nothing
 
 
+def test_help_and_completion_show_the_public_names() -> None:
+    ask = "import pydoc, coldiron; print(dir(coldiron), pydoc.render_doc(coldiron, renderer=pydoc.plaintext))"
+    told = subprocess.run([sys.executable, "-c", ask], capture_output=True, text=True, check=True).stdout
+    for name in coldiron.__all__:
+        assert f"'{name}'" in told
+    for line in ("class Lamp(", "class StudyResult(", "class FileProblems(", "load_study(", "run_study("):
+        assert line in told
+    assert coldiron.load_lamp("pantry-bulb").mains.voltage_v == 120.0
+
+
+def test_a_study_needs_no_file() -> None:
+    lamp = coldiron.load_lamp("kerbside-flood")
+    for text, farads in (("10 µF", 10e-6), ("22 µF", 22e-6)):
+        study = coldiron.make_study(lamp, {text: {"reservoir.capacitance": text}}, benches=["unplug"])
+        changed = study.variants[1].lamp.reservoir
+        assert changed is not None
+        assert changed.capacitance_f == farads
+    with pytest.raises(coldiron.FileProblems, match=r"variant\[1\]\.reservoir.capacitance is \"10 V\""):
+        coldiron.make_study(lamp, {"x": {"reservoir.capacitance": "10 V"}})
+
+
+def test_what_a_notebook_prints_is_short() -> None:
+    found = result()
+    lines = [repr(each) for each in (found, found.study, found.study.lamp, found.study.variants[1])]
+    assert all(len(line) < 120 for line in lines)
+    assert lines[0] == "<StudyResult of small study: 4 variants, 1 condition, 4 benches, 16 cases, 0 failed>"
+
+
+def test_pictures_show_themselves() -> None:
+    assert result().plot()._repr_svg_().startswith("<svg")
+    with pytest.raises(KeyError, match="no picture 'heat' of this study; there are: switch-on, steady"):
+        result().plot("heat")
+
+
 def test_frames_hold_the_readings_of_the_cases() -> None:
     found = result()
     assert len(found.tidy) >= sum(len(one.result.readings) for one in found.results)
@@ -61,7 +95,7 @@ def test_waves_are_those_of_the_readings() -> None:
     found = result()
     for variant in found.wide.index:
         waves = found.waves(found.case(str(variant), "switch-on"))
-        time_s = waves["time [s]"].to_numpy()
+        time_s = waves.index.to_numpy()
         assert (np.diff(time_s) > 0).all()
         # The reading looks at the first half cycle; the charging pulse is in it.
         early = time_s <= 0.01
@@ -72,7 +106,7 @@ def test_waves_are_those_of_the_readings() -> None:
 def test_runs_of_a_chain_are_asked_for_by_label() -> None:
     found = result()
     case = found.case("as found", "surge")
-    assert found.waves(case, "before")["time [s]"].max() > found.waves(case)["time [s]"].max()
+    assert found.waves(case, "before").index.max() > found.waves(case).index.max()
     with pytest.raises(KeyError, match=r"no run 'after'.*there are: before, surge"):
         found.waves(case, "after")
 

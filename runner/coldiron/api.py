@@ -16,6 +16,8 @@ from coldiron.engine.local_pool import shared_pool
 from coldiron.engine.pool import WorkerPool
 from coldiron.engine.store import Store
 from coldiron.limits import Verdict, check_replacements, judge, verdict_frame
+from coldiron.pictures.ink import Picture
+from coldiron.pictures.study import standing_pictures
 from coldiron.report.excerpt import excerpt
 from coldiron.report.page import write_report
 from coldiron.study.load import load_study
@@ -31,7 +33,7 @@ from coldiron.tables.sentences import sentences
 from coldiron.tables.waves import waves_frame
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class StudyResult:
     """What a study found. In a notebook it shows its answer and its table of variants.
 
@@ -117,7 +119,7 @@ class StudyResult:
         Returns
         -------
         DataFrame
-            One row a time point, the points as uneven as the engine took them; units in the headings.
+            Indexed by time, its points as uneven as the engine took them; units in the headings.
 
         Raises
         ------
@@ -142,6 +144,29 @@ class StudyResult:
     def report(self, folder: str | Path) -> Path:
         """Write `report.html` into a folder and return its path."""
         return write_report(Path(folder), self.study, self.results, self._verdicts)
+
+    def plot(self, name: str = "trade-off") -> Picture:
+        """Draw one picture of the study; in a notebook it shows itself.
+
+        Parameters
+        ----------
+        name : str
+            "trade-off", "light", "steady", "watts", "switch-on", "surge", "warm-up" or "unplug", as far as
+            the study ran what it shows.
+
+        Raises
+        ------
+        KeyError
+            If the study has no such picture; says which it has.
+        """
+        pictures = {picture.name: picture for picture in standing_pictures(self.results)}
+        if name not in pictures:
+            raise KeyError(f"no picture {name!r} of this study; there are: {', '.join(pictures) or 'none'}")
+        return pictures[name]
+
+    def __repr__(self) -> str:
+        """Say what was run, in one line."""
+        return f"<StudyResult of {self.study.name}: {self.results.counts}>"
 
     @cached_property
     def _verdicts(self) -> list[Verdict]:
@@ -194,7 +219,7 @@ def run_study(
     >>> from coldiron import run_study
     >>> result = run_study("kerbside-rework", variants=["22 µF"], benches=["unplug"])
     >>> case = result.case("22 µF", "unplug")
-    >>> list(result.waves(case))[0]
+    >>> result.waves(case).index.name
     'time [s]'
     """
     loaded = study if isinstance(study, Study) else load_study(study)

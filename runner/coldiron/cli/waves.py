@@ -97,7 +97,7 @@ def _lays(study: Study, done: Sequence[FinishedCase]) -> list[Lay]:
 
 
 def _write_frame(to: Path, done: Sequence[FinishedCase], label: str) -> None:
-    frames = [waves_frame((one.result.waves or {})[label], label) for one in done]
+    frames = [waves_frame((one.result.waves or {})[label], label).reset_index() for one in done]
     if len(frames) > 1:
         for one, frame in zip(done, frames, strict=True):
             frame.insert(0, "variant", one.case.variant)

@@ -61,6 +61,11 @@ class Lamp(Part):
         copy.__dict__.pop("circuit", None)
         return copy
 
+    def __repr__(self) -> str:
+        """Name, mains and what it is made of, in one line."""
+        mains = f"{self.mains.voltage_v:g} V {self.mains.frequency_hz:g} Hz"
+        return f"<Lamp {self.name!r}: {mains}, {len(self.circuit.parts)} parts>"
+
     @property
     def expected_power_w(self) -> float:
         """Power on the label; without one, what the string takes while it carries the set current [W]."""

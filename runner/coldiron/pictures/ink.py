@@ -105,6 +105,10 @@ class Picture:
     table: tuple[tuple[str, ...], ...] = ()
     figure: Figure | None = field(default=None, repr=False, compare=False)
 
+    def _repr_svg_(self) -> str:
+        """Show itself in a notebook."""
+        return self.labelled
+
     @property
     def labelled(self) -> str:
         """SVG that says its alt text to those who cannot see it."""

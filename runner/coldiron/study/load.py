@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -75,14 +76,49 @@ def load_study(path_or_name: str | Path) -> Study:
     return study_from(table, path)
 
 
-def study_from(table: dict[str, Any], path: Path) -> Study:
-    """Study described by the tables of a file at a path."""
+def make_study(
+    lamp: Lamp | str | Path,
+    variants: Mapping[str, Mapping[str, Any]] | None = None,
+    *,
+    name: str = "study",
+    **tables: Any,
+) -> Study:
+    """Study of a lamp without a file.
+
+    Parameters
+    ----------
+    lamp : Lamp, str or Path
+        A lamp, or what `load_lamp` takes.
+    variants : mapping, optional
+        Name of each variant to its changes, by dotted keys as in a study file.
+    name : str
+        Name of the study, and of the folder its files would go to.
+    **tables
+        What else a study file holds, by its key, such as `benches`, `conditions`, `grid`, `zip`, `base`.
+
+    Raises
+    ------
+    FileProblems
+        With everything that is wrong, as for a file.
+
+    Examples
+    --------
+    >>> make_study("kerbside-flood", {"22 µF": {"reservoir.capacitance": "22 µF"}}, benches=["steady"])
+    <Study 'study' of 'Kerbside flood': 2 variants on steady>
+    """
+    own = lamp if isinstance(lamp, Lamp) else load_lamp(lamp)
+    listed = [{"name": key, "change": dict(change)} for key, change in (variants or {}).items()]
+    return study_from({"lamp": own.name, "name": name, "variant": listed, **tables}, Path("make_study"), own)
+
+
+def study_from(table: dict[str, Any], path: Path, lamp: Lamp | None = None) -> Study:
+    """Study described by the tables of a file at a path, of the lamp it names or of one that is given."""
     problems: list[Problem] = []
     if "lamp" not in table and table.keys() & {"mains", "string", "sinks"}:
         expected = f'a study, which names its lamp and the changes to try: lamp = "{printable(path.name)}"'
         raise FileProblems([Problem(printable(str(path)), "", "a lamp", expected)])
     file = understand(StudyFile, {"name": path.stem, **table}, str(path), problems)
-    lamp = _lamp(table.get("lamp"), path, problems)
+    lamp = lamp or _lamp(table.get("lamp"), path, problems)
     # With something wrong elsewhere in the file, its changes are still looked at: every problem at once.
     changes = file or understand(StudyFile, {"name": "study", **_only_changes(table)}, str(path), [])
     variants: tuple[Variant, ...] = ()

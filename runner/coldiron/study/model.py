@@ -33,6 +33,10 @@ class Variant(BaseModel):
     lamp: Lamp
     note: str = ""
 
+    def __repr__(self) -> str:
+        """Name and changes, in one line."""
+        return f"<Variant {self.name!r}: {'; '.join(map(str, self.changes)) or 'no change'}>"
+
 
 class Study(BaseModel):
     """A lamp, its variants ("as found" first), the benches to run and the conditions."""
@@ -48,6 +52,11 @@ class Study(BaseModel):
     limits: Holding = Holding()
     tolerance: Tolerances = Field(default_factory=dict)
     note: str = ""
+
+    def __repr__(self) -> str:
+        """Say what it asks, in one line."""
+        benches = ", ".join(self.benches)
+        return f"<Study {self.name!r} of {self.lamp.name!r}: {len(self.variants)} variants on {benches}>"
 
     def supplies(self, lamp: Lamp) -> tuple[SupplyPoint, ...]:
         """Supplies that a variant's lamp is tried on, in the order of the study."""

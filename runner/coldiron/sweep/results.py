@@ -83,14 +83,27 @@ class Results:
 
     def __repr__(self) -> str:
         """Say how much there is, in one line."""
-        counts = (
-            f"{len(self.variants)} variants",
-            f"{len(self.conditions)} conditions",
-            f"{len(self.benches)} benches",
-            f"{len(self)} cases",
-            f"{sum(hole.word == 'failed' for hole in self.holes())} failed",
-        )
-        return f"<Results: {', '.join(counts)}>"
+        return f"<Results: {self.counts}>"
+
+    @property
+    def counts(self) -> str:
+        """How much there is, in words.
+
+        Examples
+        --------
+        >>> Results([]).counts
+        '0 variants, 0 conditions, 0 benches, 0 cases, 0 failed'
+        """
+        amounts = {
+            "variant": len(self.variants),
+            "condition": len(self.conditions),
+            "bench": len(self.benches),
+            "case": len(self),
+        }
+        said = [
+            f"{n} {word}{'' if n == 1 else 'es' if word == 'bench' else 's'}" for word, n in amounts.items()
+        ]
+        return ", ".join([*said, f"{sum(hole.word == 'failed' for hole in self.holes())} failed"])
 
     @property
     def numbers(self) -> Mapping[str, int]:

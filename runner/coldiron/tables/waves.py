@@ -10,7 +10,7 @@ from coldiron.engine.waves import Array
 
 
 def waves_frame(vectors: Mapping[str, Array], label: str = "") -> pd.DataFrame:
-    """One row a time point, one column a vector, the unit in each heading.
+    """One row a time point, which is the index, one column a vector, the unit in each heading.
 
     Parameters
     ----------
@@ -22,13 +22,15 @@ def waves_frame(vectors: Mapping[str, Array], label: str = "") -> pd.DataFrame:
     Examples
     --------
     >>> import numpy as np
-    >>> list(waves_frame({"time": np.zeros(2), "v(bus)": np.ones(2), "i(vinput)": np.ones(2)}))
-    ['time [s]', 'v(bus) [V]', 'i(vinput) [A]']
+    >>> frame = waves_frame({"time": np.zeros(2), "v(bus)": np.ones(2), "i(vinput)": np.ones(2)})
+    >>> frame.index.name, list(frame)
+    ('time [s]', ['v(bus) [V]', 'i(vinput) [A]'])
     """
     time = "ambient [°C]" if label == "ambient sweep" else "time [s]"
     units = {"v": " [V]", "i": " [A]"}
-    headings = {
-        name: time if name == "time" else f"{name}{units[name[0]]}" if name[1:2] == "(" else name
-        for name in vectors
+    columns = {
+        f"{name}{units[name[0]]}" if name[1:2] == "(" else name: values
+        for name, values in vectors.items()
+        if name != "time"
     }
-    return pd.DataFrame({headings[name]: values for name, values in vectors.items()})
+    return pd.DataFrame(columns, index=pd.Index(vectors["time"], name=time))
