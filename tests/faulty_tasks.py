@@ -70,6 +70,24 @@ def die_once(task: tuple[str, int]) -> int:
     return number
 
 
+def kill_once(task: tuple[str, int | None, int]) -> int:
+    """End another process the first time, or the one that this worker's pool belongs to."""
+    marker, victim, number = task
+    if not Path(marker).exists():
+        Path(marker).touch()
+        parents = Path(f"/proc/{os.getppid()}/stat").read_text().rpartition(")")[2].split()
+        os.kill(victim or int(parents[1]), signal.SIGKILL)
+        time.sleep(600.0)
+    return number
+
+
+def fail_to_name(parent: int) -> str:
+    """Have a name in the process of this number, and no engine in all others."""
+    if os.getpid() != parent:
+        raise MissingEngine("no engine here")
+    return "mine"
+
+
 def name_of(parent: int) -> str:
     """Differ between the process of this number and all others."""
     return "mine" if os.getpid() == parent else "another"

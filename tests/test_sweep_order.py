@@ -114,7 +114,10 @@ def test_a_cluster(one_worker: tuple[str, str]) -> None:
     with distributed.LocalCluster(
         n_workers=2, threads_per_worker=1, processes=True, host="127.0.0.1", dashboard_address=":0"
     ) as cluster:
-        assert tables(run_cases(cases(), ClusterPool(cluster.scheduler_address, identity))) == one_worker
+        assert (
+            tables(run_cases(cases(), ClusterPool(cluster.scheduler_address, identity, start_worker)))
+            == one_worker
+        )
 
 
 def test_whatever_decides_a_case_decides_its_key() -> None:

@@ -148,7 +148,7 @@ def cluster_road(cases: Sequence[Case], workers: int) -> float:
     with distributed.LocalCluster(
         n_workers=workers, threads_per_worker=1, processes=True, host="127.0.0.1", dashboard_address=":0"
     ) as cluster:
-        pool = ClusterPool(cluster.scheduler_address, identity)
+        pool = ClusterPool(cluster.scheduler_address, identity, start_worker)
         own_road(cases[:8], workers, pool)
         done, road = own_road(cases, workers, pool)
         assert not any(one.result.failure for one in done)

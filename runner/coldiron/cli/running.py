@@ -22,7 +22,7 @@ def pool_of(args: argparse.Namespace) -> WorkerPool:
     if args.cluster:
         from coldiron.engine.cluster import ClusterPool
 
-        return ClusterPool(args.cluster, identity)
+        return ClusterPool(args.cluster, identity, start_worker)
     return shared_pool(args.workers, start_worker)
 
 

@@ -1,27 +1,37 @@
 """A worker pool on a cluster: the same tasks on the workers of a Dask scheduler, anywhere on a network.
 
-Each worker process runs one task at a time in one thread and keeps one engine. A task over its deadline
-ends its worker by the alarm of the operating system, a crash ends it by itself; the worker's nanny starts
-another. A task whose worker is gone is tried again, because a worker may also be lost for reasons of
-its own.
+A worker of the cluster runs nothing of a task itself. It keeps a local pool with a process for each of its
+threads; what crashes or runs over its deadline ends a process of that pool, and neither the worker nor the
+scheduler hears of it. So nothing of theirs has to be set for us, and others may use them at the same time.
+A worker that is lost for reasons of its own has its tasks run again elsewhere, as the scheduler is set to.
 """
 
 from __future__ import annotations
 
+import contextlib
 import importlib
 import logging
+import math
 import os
-import signal
+import socket
+import time
+import urllib.parse
+import warnings
 from collections.abc import Callable, Iterator, Sequence
+from queue import Empty, SimpleQueue
 from typing import Any
 
+from coldiron.engine.local_pool import shared_pool
 from coldiron.engine.pool import Lost, Outcome, Result, Task
 from coldiron.errors import MissingCluster
 
 CONNECT_S = 10.0
-"""How long to look for a scheduler and its first worker [s]."""
-TRIES = 3
-"""A killer ends this many workers; a task that only shared a worker with one gets through before."""
+"""How long to look for a scheduler and its first worker, and to go on without any worker [s]."""
+LOOK_EVERY_S = 1.0
+LONGEST_GREETING = 2**20
+"""Of a scheduler [bytes]; it has some hundred."""
+IDLE_S = 60.0
+"""How long the processes started for us on a worker stay when there is nothing to do [s]."""
 
 
 class ClusterPool:
@@ -32,13 +42,18 @@ class ClusterPool:
     address : str
         Of the scheduler, such as "tcp://10.0.0.5:8786" or "10.0.0.5:8786".
     identity : callable
-        Names code and engine of the process it is called in. A worker of another identity gives no result: it
+        Names code and engine of the process it is called in. A worker of another identity is refused: it
         would answer with another program's numbers.
+    start : callable, optional
+        Runs once on each worker, in the process that its own workers are forked from.
     """
 
-    def __init__(self, address: str, identity: Callable[[], str]) -> None:
+    def __init__(
+        self, address: str, identity: Callable[[], str], start: Callable[[], None] | None = None
+    ) -> None:
         self._address = address
         self._identity = identity
+        self._start = start
 
     def run_all(
         self, run: Callable[[Task], Result], tasks: Sequence[Task], deadline_s: Callable[[Task], float]
@@ -48,81 +63,148 @@ class ClusterPool:
         Raises
         ------
         MissingCluster
-            If there is no scheduler, no worker, or a worker with more than one thread.
+            If there is no scheduler or no worker, or a worker cannot compute what this process would.
         """
-        distributed = _library()
-        client = _client(distributed, self._address)
-        expected = self._identity()
-        places: dict[str, int] = {}
-        tries: dict[int, int] = {}
-
-        def submit(index: int) -> Any:
-            task = tasks[index]
-            tries[index] = tries.get(index, 0) + 1
-            arguments = (run, task, deadline_s(task), self._identity, expected)
-            future = client.submit(_run_alone, *arguments, pure=False)
-            places[future.key] = index
-            return future
-
+        client = _client(self._address)
+        under_way: dict[str, tuple[int, Any]] = {}
+        finished: SimpleQueue[Any] = SimpleQueue()
         upcoming = iter(range(len(tasks)))
         try:
-            running = distributed.as_completed(loop=client.loop)
-            # One task a worker: what waits at a worker that dies is counted as having killed it.
-            for index in _first(upcoming, len(_workers(client))):
-                running.add(submit(index))
-            for future in running:
-                index = places.pop(future.key)
-                failure = future.exception() if future.status == "error" else None
-                if isinstance(failure, distributed.KilledWorker) and tries[index] < TRIES:
-                    running.add(submit(index))
-                    continue
-                if isinstance(failure, distributed.KilledWorker):
-                    limit_s = deadline_s(tasks[index])
-                    yield Outcome(
-                        index, Lost(f"the engine process ended, or did not finish within {limit_s:.0f} s")
-                    )
-                elif failure is not None:
-                    yield Outcome(index, Lost.raised(failure))
+            expected = self._identity()
+            _check_workers(client, self._identity, expected)
+            present = _Present(client)
+            while True:
+                # A short queue: results leave as they come, so memory does not grow with the number of tasks.
+                while len(under_way) < 2 * present.threads + 1 and (i := next(upcoming, None)) is not None:
+                    arguments = run, tasks[i], deadline_s(tasks[i]), self._start, self._identity, expected
+                    future = client.submit(_run_there, *arguments, pure=False)
+                    under_way[future.key] = i, future
+                    future.add_done_callback(finished.put)
+                if not under_way:
+                    return
+                try:
+                    future = finished.get(timeout=LOOK_EVERY_S)
+                except Empty:
+                    present.look()
                 else:
-                    yield Outcome(index, future.result())
-                for following in _first(upcoming, max(1, len(_workers(client)) - len(places))):
-                    running.add(submit(following))
+                    yield Outcome(under_way.pop(future.key)[0], _outcome(future))
+        except _NobodyLeft as end:
+            for i in [*(i for i, _ in under_way.values()), *upcoming]:
+                yield Outcome(i, Lost(str(end)))
         finally:
-            client.cancel([client.futures[key] for key in places if key in client.futures], force=True)
-            client.close()
+            _leave(client, [future for _, future in under_way.values()])
 
 
-def _first(numbers: Iterator[int], count: int) -> list[int]:
-    return [number for _, number in zip(range(count), numbers, strict=False)]
+class _NobodyLeft(Exception):
+    """Nobody is there any more who could run a task."""
 
 
-def _library() -> Any:
+class _Present:
+    """Who is there: the threads of all workers, looked at now and then."""
+
+    def __init__(self, client: Any) -> None:
+        self._client = client
+        self._alone_since_s = math.inf
+        self.threads = 1
+        self.look()
+
+    def look(self) -> None:
+        """Count anew; raise `_NobodyLeft` when nobody has been there for a while."""
+        if self._client.status != "running":
+            raise _NobodyLeft("the scheduler of the cluster is gone")
+        self.threads = sum(worker["nthreads"] for worker in _workers(self._client).values())
+        now_s = time.monotonic()
+        self._alone_since_s = math.inf if self.threads else min(self._alone_since_s, now_s)
+        if now_s - self._alone_since_s > CONNECT_S:
+            raise _NobodyLeft("no worker of the cluster is left")
+
+
+def _client(address: str) -> Any:
+    """Connect to a scheduler that has workers, or say in one line why that cannot be."""
     try:
-        return importlib.import_module("distributed")
+        distributed = importlib.import_module("distributed")
     except ImportError:
         raise MissingCluster("a cluster needs the extra 'cluster': pip install 'coldiron[cluster]'") from None
-
-
-def _client(distributed: Any, address: str) -> Any:
     # What it has to say about lost workers is said by the outcomes.
     logging.getLogger("distributed").setLevel(logging.CRITICAL)
+    security = distributed.Security()
+    _knock(address, security)
     try:
-        client = distributed.Client(address, timeout=CONNECT_S, set_as_default=False)
-    except (OSError, ValueError, TypeError) as error:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")  # about versions: they are compared below
+            client = distributed.Client(address, timeout=CONNECT_S, security=security, set_as_default=False)
+    except Exception as error:  # noqa: BLE001  whatever it is, there is no cluster
         raise MissingCluster(f"no scheduler answers at {address}: {error or type(error).__name__}") from None
     try:
+        _check_versions(client)
         client.wait_for_workers(1, timeout=CONNECT_S)
     except TimeoutError:
         client.close()
         raise MissingCluster(f"the scheduler at {address} has no workers") from None
-    threaded = [name for name, worker in _workers(client).items() if worker["nthreads"] != 1]
-    if threaded:
+    except BaseException:
         client.close()
-        raise MissingCluster(
-            f"worker {threaded[0]} has several threads, and the engine needs one: --nthreads 1"
-        )
-    client.run_on_scheduler(_give_up_at_once)
+        raise
     return client
+
+
+def _knock(address: str, security: Any) -> None:
+    """Find out at once whether a scheduler listens: the library itself looks for long, or waits for ever.
+
+    A scheduler is the first to speak: it says the length of its greeting in eight bytes.
+    """
+    scheme, _, place = address.rpartition("://")
+    parts = urllib.parse.urlsplit(f"//{place}")
+    try:
+        known = scheme in ("", "tcp", "tls") and parts.hostname and parts.port
+    except ValueError:
+        known = None
+    if not known:
+        raise MissingCluster(
+            f'--cluster is "{address}": expected HOST:PORT, tcp://HOST:PORT or tls://HOST:PORT'
+        )
+    tls = security.get_connection_args("client").get("ssl_context") if scheme == "tls" else None
+    if scheme == "tls" and tls is None:
+        raise MissingCluster(
+            f"{address} needs certificates: name them in Dask's configuration (distributed.comm.tls)"
+        )
+    try:
+        with socket.create_connection((parts.hostname or "", parts.port or 0), timeout=CONNECT_S) as plain:
+            heard = tls.wrap_socket(plain) if tls else plain
+            greeting = heard.recv(8)
+            heard.close()
+    except OSError as error:
+        why = error.strerror or error
+        raise MissingCluster(f"no scheduler answers at {address}: {why}") from None
+    if len(greeting) < 8 or int.from_bytes(greeting, "little") > LONGEST_GREETING:
+        raise MissingCluster(f"no scheduler answers at {address}: what listens there is something else")
+
+
+def _check_versions(client: Any) -> None:
+    """Refuse a cluster whose Dask or Python is another: what travels between them may not be understood."""
+    told = client.get_versions(check=False)
+    own = _versions(told["client"])
+    workers = {f"worker {at}": one for at, one in told["workers"].items()}
+    for who, one in {"the scheduler": told["scheduler"], **workers}.items():
+        if one is not None and _versions(one) != own:
+            raise MissingCluster(f"{who} has {_versions(one)}, and this is {own}: make them the same")
+
+
+def _versions(told: Any) -> str:
+    packages = told["packages"]
+    python = ".".join(str(packages["python"]).split(".")[:2])
+    return f"Dask {packages['distributed']} on Python {python}"
+
+
+def _check_workers(client: Any, identity: Callable[[], str], expected: str) -> None:
+    """Refuse workers that would compute something else than this process, or nothing."""
+    for at, told in client.run(identity, on_error="return").items():
+        if isinstance(told, BaseException):
+            raise MissingCluster(f"worker {at} cannot run this program: {told or type(told).__name__}")
+        if told != expected:
+            raise MissingCluster(f"worker {at} {_ANOTHER}")
+
+
+_ANOTHER = "has another engine or another version of this program: make them the same"
 
 
 def _workers(client: Any) -> dict[str, Any]:
@@ -130,21 +212,41 @@ def _workers(client: Any) -> dict[str, Any]:
     return workers
 
 
-def _give_up_at_once(dask_scheduler: Any) -> None:
-    """Do not hand a task that has ended a worker to the next one: who tries again is decided here."""
-    dask_scheduler.allowed_failures = 0
+def _outcome(future: Any) -> Any:
+    """What a task gave, or what the cluster did to it."""
+    if future.status == "finished":
+        return future.result()
+    if future.status != "error":
+        return Lost("the scheduler of the cluster is gone")
+    error = future.exception()
+    if type(error).__name__ == "KilledWorker":
+        return Lost("the workers of the cluster that had it were lost")
+    return Lost.raised(error)
 
 
-def _run_alone(
-    run: Callable[[Task], Result], task: Task, deadline_s: float, identity: Callable[[], str], expected: str
+def _run_there(
+    run: Callable[[Task], Result],
+    task: Task,
+    deadline_s: float,
+    start: Callable[[], None] | None,
+    identity: Callable[[], str],
+    expected: str,
 ) -> Result | Lost:
-    """Run a task in a worker process under the alarm of the operating system."""
+    """Run a task in the local pool of a worker, which may have come after the others were looked at."""
     if identity() != expected:
-        return Lost(
-            f"the worker on {os.uname().nodename} has another engine or another version of this program"
-        )
-    signal.setitimer(signal.ITIMER_REAL, deadline_s)
+        return Lost(f"the worker on {os.uname().nodename} {_ANOTHER}")
+    worker = importlib.import_module("distributed").get_worker()
     try:
-        return run(task)
-    finally:
-        signal.setitimer(signal.ITIMER_REAL, 0.0)
+        pool = shared_pool(worker.state.nthreads, start, idle_s=IDLE_S)
+        return pool.submit(run, task, deadline_s).result()
+    except Exception as error:  # noqa: BLE001  whatever a task raises is its own loss
+        return Lost.raised(error)
+
+
+def _leave(client: Any, under_way: list[Any]) -> None:
+    """Take back what waits; what was started for us on the workers ends by itself."""
+    with contextlib.suppress(Exception):  # the cluster may be gone
+        if client.status == "running":
+            client.cancel(under_way, force=True)
+    with contextlib.suppress(Exception):
+        client.close()

@@ -102,10 +102,19 @@ class LocalPool:
         How many may work at a time; all cores when absent.
     start : callable, optional
         Runs once, in the process that the workers are forked from: what it imports and opens they all have.
+    idle_s : float
+        After so long without a task every process ends [s]; the next task starts anew.
     """
 
-    def __init__(self, workers: int | None = None, start: Callable[[], None] | None = None) -> None:
+    def __init__(
+        self,
+        workers: int | None = None,
+        start: Callable[[], None] | None = None,
+        *,
+        idle_s: float = math.inf,
+    ) -> None:
         self.workers = workers or len(os.sched_getaffinity(0))
+        self.idle_s = idle_s
         self._server = ForkServer(start)
         self._lock = threading.RLock()
         self._waiting: list[tuple[float, int, _Job]] = []
@@ -223,10 +232,14 @@ class LocalPool:
         try:
             while not self._closing:
                 self._hand_out()
-                until = [desk.until_s for desk in self._desks if desk.job]
-                timeout_s = max(0.0, min(until) - time.monotonic()) if until else None
+                busy = [desk.until_s for desk in self._desks if desk.job]
+                idle_s = self.idle_s if self._desks and math.isfinite(self.idle_s) else None
+                timeout_s = max(0.0, min(busy) - time.monotonic()) if busy else idle_s
                 everyone: list[Any] = [self._ear, *self._desks]
-                for ready in connection.wait(everyone, timeout_s):
+                heard = connection.wait(everyone, timeout_s)
+                if not heard and not busy:
+                    self._rest()
+                for ready in heard:
                     if isinstance(ready, _Desk):
                         self._hear(ready)
                     else:
@@ -338,17 +351,23 @@ class LocalPool:
             if job.retirements or job.answer.set_running_or_notify_cancel():
                 job.answer.set_exception(failure)
 
+    def _rest(self) -> None:
+        """End every process until there is something to do."""
+        with self._lock:
+            for desk in self._desks:
+                desk.end()
+            resting, self._desks = self._desks, []
+        self._server.close()
+        for desk in resting:
+            desk.worker.buried()
+
     def _leave(self) -> None:
         """End every process; whoever still waits is told."""
         with self._lock:
             self._closing = True
             left = [*(desk.job for desk in self._desks if desk.job), *(job for _, _, job in self._waiting)]
-            for desk in self._desks:
-                desk.end()
             self._waiting = []
-        self._server.close()
-        for desk in self._desks:
-            desk.worker.buried()
+        self._rest()
         for job in left:
             if not Future.cancel(job.answer):
                 job.answer.set_exception(CancelledError())
@@ -368,7 +387,9 @@ _shared: dict[tuple[int, Callable[[], None] | None], LocalPool] = {}
 _sharing = threading.Lock()
 
 
-def shared_pool(workers: int | None = None, start: Callable[[], None] | None = None) -> LocalPool:
+def shared_pool(
+    workers: int | None = None, start: Callable[[], None] | None = None, *, idle_s: float = math.inf
+) -> LocalPool:
     """The one living pool of this process for this start, made when it is first asked for.
 
     Every study of a process goes through it, so that only the first waits for the engine. It ends with the
@@ -377,6 +398,6 @@ def shared_pool(workers: int | None = None, start: Callable[[], None] | None = N
     with _sharing:
         pool = _shared.get((os.getpid(), start))
         if pool is None or pool.closed:
-            pool = _shared[os.getpid(), start] = LocalPool(workers, start)
+            pool = _shared[os.getpid(), start] = LocalPool(workers, start, idle_s=idle_s)
         pool.workers = workers or len(os.sched_getaffinity(0))
         return pool

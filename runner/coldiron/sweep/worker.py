@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import shutil
 import time
 import traceback
 from collections.abc import Mapping
@@ -35,18 +34,6 @@ def start_worker() -> None:
     folder = enter_private_folder()
     _session = Session()
     confine(folder)
-
-
-def _open_session() -> None:
-    """Open the engine in a process that is more than a worker of ours, such as one of a cluster."""
-    global _session
-    home = Path.cwd()
-    folder = enter_private_folder()
-    try:
-        _session = Session()
-    finally:
-        os.chdir(home)
-        shutil.rmtree(folder)
 
 
 def engine_version(task: None) -> str:
@@ -83,8 +70,6 @@ class SessionLab:
 
 def _this_session() -> Session:
     """Engine of this worker; a worker whose engine is spent ends here, and its task goes to another."""
-    if _session is None:
-        _open_session()
     if _session is None or _session.spent:
         os._exit(RETIRED_EXIT_STATUS)
     return _session
