@@ -7,7 +7,7 @@ BIN := .venv/bin
 
 .DEFAULT_GOAL := help
 .NOTPARALLEL:
-.PHONY: help setup demo test lint regress references bench clean
+.PHONY: help setup demo test lint regress references bench validation clean
 
 help: ## say what there is to make
 	@awk -F ':.*## ' '/^[a-z]+:.*## / { printf "make %-10s %s\n", $$1, $$2 }' $(MAKEFILE_LIST)
@@ -39,6 +39,9 @@ references: setup ## take what the demo lamps give now as what to hold them agai
 bench: setup ## measure: the standard study against plain ngspice runs (about 20 minutes)
 	PYTHONPATH=tests $(BIN)/python -m benchmark.convergence
 	PYTHONPATH=tests $(BIN)/python -m benchmark.bench
+
+validation: setup ## write results/validation.md: what others measured, and what we read
+	PYTHONPATH=tests $(BIN)/python -m validation
 
 clean: ## remove .venv and every cache; results stay
 	rm -rf .venv .mypy_cache .pytest_cache .ruff_cache .hypothesis build dist

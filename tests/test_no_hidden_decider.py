@@ -24,6 +24,7 @@ from coldiron.lamp.load import load_lamp
 from coldiron.resources import resource_dir
 from coldiron.study.load import load_study
 from laboratory import Laboratory, case_of, changed
+from printed import deck_of
 
 VALUES = {
     "mains.damping": ("2.2 kΩ", "1 kΩ"),
@@ -112,16 +113,6 @@ def surge_deck(laboratory: Laboratory, lamp: Lamp, level_v: float) -> Deck:
     """The deck that decides the surge readings of a lamp."""
     [result] = laboratory.take(case_of(lamp, "surge", surge_level_v=level_v))
     return deck_of(result.decks["surge"])
-
-
-def deck_of(text: str) -> Deck:
-    """A printed deck as the engine takes it."""
-    title = text.splitlines()[0].removeprefix("* ")
-    saved = re.search(r"^\.save (.*(?:\n\+.*)*)", text, re.MULTILINE)
-    stop = re.search(r"^\.tran \S+ (\S+)", text, re.MULTILINE)
-    assert saved
-    assert stop
-    return Deck(text, title, tuple(saved[1].replace("\n+", " ").split()), float(stop[1]))
 
 
 def peaks(waves: Waves) -> dict[str, float]:
