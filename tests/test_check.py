@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -13,6 +14,10 @@ from coldiron.cli.main import main
 from coldiron.errors import FileProblems
 from coldiron.lamp.describe import lines
 from coldiron.lamp.load import load_lamp
+from coldiron.lamp.toml_file import find_file
+from coldiron.parts.ladder import ladder
+from coldiron.resources import resource_dir
+from coldiron.study.keys import key_list
 from coldiron.study.load import load_study
 
 SHIPPED_LAMPS = ("kerbside-flood", "pantry-bulb", "corridor-panel")
@@ -22,7 +27,7 @@ SHIPPED_STUDIES = ("kerbside-rework", "pantry-sinks", "corridor-recap")
 @pytest.fixture
 def printed(capsys: pytest.CaptureFixture[str], request: pytest.FixtureRequest) -> list[str]:
     """Lines that check prints of a shipped file."""
-    assert check(request.param) == 0
+    assert check(request.param, defaults=True) == 0
     return [line.rstrip() for line in capsys.readouterr().out.splitlines()]
 
 
@@ -36,8 +41,8 @@ def test_a_lamp_in_a_persons_units(printed: list[str]) -> None:
         "film capacitor capacitance 100 nF measured",
         "1 mA voltage 470 V data sheet",
         "tempco -5 mV/K data sheet",
-        "? resistance 400 mΩ typical",
-        "? spread 3 % typical",
+        "? resistance 400 mΩ typical, not given",
+        "? spread 3 % typical, not given",
         "? heat die to board 14 K/W typical",
         "housing earthed yes data sheet",
         "not fitted: reservoir",
@@ -66,16 +71,75 @@ def test_a_reservoir_says_what_it_stores(capsys: pytest.CaptureFixture[str]) -> 
 
 @pytest.mark.parametrize("name", SHIPPED_LAMPS)
 def test_every_typical_value_is_marked_without_colour(name: str, capsys: pytest.CaptureFixture[str]) -> None:
-    check(name)
+    check(name, defaults=True)
     out = capsys.readouterr().out
     assert "\x1b" not in out  # not a terminal: no colour
-    typical = sum(line.provenance == "typical" for line in lines(load_lamp(name)))
+    every = [line for line in lines(load_lamp(name)) if line.provenance == "typical"]
+    left_out = sum(line.by_default for line in every)
     table = out.split("not fitted")[0]
-    marked = [line for line in table.splitlines() if line.startswith(TYPICAL_MARK)]
-    assert len(marked) == typical > 20
-    assert all(line.rstrip().endswith("typical") for line in marked)
-    assert table.count("typical") == typical
-    assert f"{TYPICAL_MARK} {typical} of " in out
+    marked = [line.rstrip() for line in table.splitlines() if line.startswith(TYPICAL_MARK)]
+    assert len(marked) == len(every) > 20
+    assert sum(line.endswith("typical, not given") for line in marked) == left_out
+    assert sum(line.endswith("typical") for line in marked) == len(every) - left_out
+    assert f"{TYPICAL_MARK} {left_out} more are typical, not given" in out
+    # Without being asked for, what the file leaves out is only counted.
+    check(name)
+    table = capsys.readouterr().out.split("not fitted")[0]
+    assert table.count(f"\n{TYPICAL_MARK}") == len(every) - left_out
+
+
+def test_given_without_a_source_is_no_default(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    lamp = tmp_path / "lamp.toml"
+    text = find_file("pantry-bulb", "lamps").read_text(encoding="utf-8")
+    lamp.write_text(text.replace('provenance = "data sheet"\n', ""), encoding="utf-8")
+    check(str(lamp))
+    out = capsys.readouterr().out
+    rows = [" ".join(line.split()) for line in out.splitlines()]
+    assert "mains voltage 120 V given, source not said" in rows
+    assert "resistance 10 Ω measured" in " ".join(rows)
+    unsaid = sum(row.endswith("given, source not said") for row in rows)
+    assert f", {unsaid} of them without saying from where" in out
+
+
+def test_the_circuit_is_drawn(capsys: pytest.CaptureFixture[str]) -> None:
+    check("kerbside-flood")
+    out = capsys.readouterr().out
+    drawing = out.split("\n\n")[1].splitlines()
+    assert drawing[0].startswith("L ─ line fusing ──")
+    assert drawing[-1].startswith("N ──")
+    assert "neutral fusing" in drawing[-1]  # in the lower rail
+    assert {len(row) for row in (drawing[0], drawing[-1])} == {len(drawing[0])}
+    # Across both rails at its own place: the varistor behind the first fusing resistor, before the second.
+    at = drawing[0].index("┬")
+    assert drawing[-1][at] == "┴"
+    assert drawing[0].index("line fusing") < at < drawing[-1].index("neutral fusing")
+    assert "varistor" in drawing[2][at - 8 : at + 8]
+
+
+@pytest.mark.parametrize("width", [40, 60, 80, 100])
+@pytest.mark.parametrize("name", SHIPPED_LAMPS)
+def test_a_drawing_fits_its_page_and_loses_no_part(name: str, width: int) -> None:
+    circuit = load_lamp(name).circuit
+    drawing = ladder(circuit, width)
+    assert max(map(len, drawing.splitlines())) <= width
+    for part in circuit:
+        assert part.hidden or drawing.count(part.name.replace("_", " ")) == 1
+
+
+def test_the_key_list_is_current() -> None:
+    # When this falls: coldiron check --keys > variants/KEYS.md
+    assert resource_dir("variants").joinpath("KEYS.md").read_text(encoding="utf-8") == key_list()
+
+
+def test_the_key_list_has_every_key_of_the_shipped_files(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["check", "--keys"]) == 0
+    said = capsys.readouterr().out
+    for folder in ("lamps", "studies"):
+        for path in (resource_dir("variants") / folder).glob("*.toml"):
+            for key in re.findall(r"^([a-z_0-9]+) =", path.read_text(encoding="utf-8"), re.MULTILINE):
+                assert f"`{key}`" in said, (path.name, key)
+    assert "| `series`" in said
+    assert main(["check"]) == 2
 
 
 @pytest.mark.parametrize("name", SHIPPED_STUDIES)

@@ -31,7 +31,11 @@ def parser() -> argparse.ArgumentParser:
 
 
 def _check(command: argparse.ArgumentParser) -> None:
-    command.add_argument("file", help="lamp or study file, or the name of a shipped one")
+    command.add_argument("file", nargs="?", help="lamp or study file, or the name of a shipped one")
+    command.add_argument(
+        "--defaults", action="store_true", help="show typical values that the lamp file leaves out too"
+    )
+    command.add_argument("--keys", action="store_true", help="list every key of lamp and study files")
 
 
 def _study_words(command: argparse.ArgumentParser) -> None:

@@ -1,4 +1,4 @@
-"""`coldiron check`: print back what a lamp or study file says, and mark what is typical."""
+"""`coldiron check`: print back what a lamp or study file says, draw it, and tell what is typical."""
 
 from __future__ import annotations
 
@@ -10,11 +10,13 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
+from coldiron.errors import FileProblems, Problem
 from coldiron.lamp.body import READING_SCALES
 from coldiron.lamp.describe import absent, facts, key_label, lines, part_label
 from coldiron.lamp.lamp import Lamp
 from coldiron.lamp.load import lamp_from
 from coldiron.lamp.toml_file import find_file, read_toml
+from coldiron.parts.ladder import ladder
 from coldiron.quantities import CELSIUS, DEGREE, HERTZ, RATIO, VOLT
 from coldiron.study.load import study_from
 from coldiron.study.model import Study, Variant
@@ -25,17 +27,25 @@ _STUDY_KEYS = frozenset({"lamp", "aim", "benches", "conditions", "limits", "vari
 
 
 def main(args: argparse.Namespace) -> int:
-    """Check the file that the command line names."""
-    return check(args.file)
+    """Check the file that the command line names, or list what a file may hold."""
+    if args.keys:
+        from coldiron.cli.keys import print_keys
+
+        return print_keys()
+    if args.file is None:
+        raise FileProblems([Problem("check", "", "", "a lamp or study file, or --keys")])
+    return check(args.file, defaults=args.defaults)
 
 
-def check(path: str) -> int:
+def check(path: str, *, defaults: bool = False) -> int:
     """Print what a file says, in a person's units; return 0.
 
     Parameters
     ----------
     path : str
         Lamp or study file, or the name of a shipped one.
+    defaults : bool
+        Whether typical values that the file leaves out are shown too.
 
     Raises
     ------
@@ -57,25 +67,28 @@ def check(path: str) -> int:
             check_replacements(study)
         _print_study(console, study)
     else:
-        _print_lamp(console, lamp_from(table, file))
+        _print_lamp(console, lamp_from(table, file), defaults=defaults)
     return 0
 
 
-def _print_lamp(console: Console, lamp: Lamp) -> None:
+def _print_lamp(console: Console, lamp: Lamp, *, defaults: bool) -> None:
     _print_title(console, lamp.name, lamp.note)
-    grid = _columns("", "part", "what", "value", "provenance")
-    shown, typical, count = "", 0, 0
-    for line in lines(lamp):
-        is_typical = line.provenance == "typical"
-        typical, count = typical + is_typical, count + 1
+    console.print(ladder(lamp.circuit, console.width), soft_wrap=True)
+    console.print()
+    every = list(lines(lamp))
+    grid, shown = _columns("", "part", "what", "value", "provenance"), ""
+    for line in every:
+        if line.by_default and not defaults:
+            continue
         if shown and line.part != shown:
             grid.add_row()
+        is_typical = line.provenance == "typical"
         grid.add_row(
             TYPICAL_MARK if is_typical else "",
             Text(part_label(line.part) if line.part != shown else "", style="bold"),
             key_label(line.key),
             line.value,
-            line.provenance,
+            line.provenance_text,
             style="yellow" if is_typical else None,
         )
         shown = line.part
@@ -87,9 +100,14 @@ def _print_lamp(console: Console, lamp: Lamp) -> None:
         console.print(_readings(lamp))
     console.print("\nwhat follows", style="bold")
     console.print(_pairs((fact.name, fact.value) for fact in facts(lamp)))
-    console.print(
-        f"\n{TYPICAL_MARK} {typical} of {count} values are typical ones of the trade, not of this lamp"
-    )
+    left_out = sum(line.by_default for line in every)
+    written = sum(line.provenance == "typical" for line in every) - left_out
+    unsaid = sum(line.provenance == "given" for line in every)
+    console.print(f"\n{len(every) - left_out} values are given, {unsaid} of them without saying from where")
+    if written:
+        console.print(f"{TYPICAL_MARK} {written} of them are typical ones of the trade, not of this lamp")
+    how = "above, as typical" if defaults else "--defaults shows them"
+    console.print(f"{TYPICAL_MARK} {left_out} more are typical, not given ({how})")
 
 
 def _readings(lamp: Lamp) -> Table:

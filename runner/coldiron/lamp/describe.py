@@ -49,13 +49,29 @@ _ABSENT = {"drain_capacitor", "foldback_power", "shut_off", "supply_current"}
 """Values whose being unset says that the part has no such thing."""
 
 
+def has_stand_in(key: str) -> bool:
+    """Whether something stands in for an optional value while it is unset."""
+    return key in _STAND_INS
+
+
 class Line(NamedTuple):
-    """One value of a lamp as a person reads it; `part` and `key` are as a file writes them."""
+    """One value of a lamp as a person reads it; `part` and `key` are as a file writes them.
+
+    `by_default` tells that the file does not have it.
+    """
 
     part: str
     key: str
     value: str
     provenance: Provenance
+    by_default: bool = False
+
+    @property
+    def provenance_text(self) -> str:
+        """Where the value came from, and who is silent about it."""
+        if self.by_default:
+            return "typical, not given"
+        return "given, source not said" if self.provenance == "given" else self.provenance
 
 
 class Fact(NamedTuple):
@@ -117,9 +133,10 @@ def _part_lines(name: str, part: Part) -> Iterator[Line]:
             unit, stand_in = shapes(type(part))[key].unit, getattr(part, _STAND_INS[key])
             assert unit is not None
             if stand_in is not None:
-                yield Line(name, key, unit.format(stand_in, 4), "typical")
+                yield Line(name, key, unit.format(stand_in, 4), "typical", True)
         elif value is not None:
-            yield Line(name, key, value_text(type(part), key, value), part.provenance(key))
+            text = value_text(type(part), key, value)
+            yield Line(name, key, text, part.provenance(key), key not in part.provenances)
 
 
 def absent(lamp: Lamp) -> list[str]:

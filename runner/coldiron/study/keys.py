@@ -1,0 +1,112 @@
+"""Every key of lamp and study files, from the models that read them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any, get_origin
+
+from coldiron.lamp.describe import has_stand_in
+from coldiron.lamp.lamp import Lamp
+from coldiron.lamp.model import Closed, Part, written_key
+from coldiron.lamp.shapes import Shape, shapes
+from coldiron.study.load import StudyFile
+from coldiron.wording import one_of
+
+HEAD = """\
+# Keys of lamp and study files
+
+Made from the models that read the files (`coldiron check --keys`); a test holds it to them. Quantities are
+text in quotes, as the trade writes them (`"4k7"`, `"47 µF"`), or a bare number in SI. What is *needed* has no
+default; what is left out is typical of such parts (`coldiron check FILE --defaults` shows it). In every table
+of a lamp `provenance` may say where its values came from, and beside a value where that one did: `measured`,
+`data sheet`, `fitted`, `given` or `typical`, as in `resistance = { value = "10R", provenance = "measured" }`.
+"""
+
+_FILLED_IN: dict[tuple[type[Closed], str], str] = {(StudyFile, "name"): "the file's name"}
+"""What a file may leave out although its model needs it."""
+
+
+def key_list() -> str:
+    """Text of the key list, as Markdown that also reads well on a terminal."""
+    return "\n".join([HEAD, *_tables("Lamp file", Lamp), *_tables("Study file", StudyFile)])
+
+
+def _tables(title: str, model: type[Closed]) -> Iterator[str]:
+    yield f"## {title}\n"
+    yield from _table(model)
+    for key, of in shapes(model).items():
+        yield from _below(key, of)
+
+
+def _below(path: str, of: Shape) -> Iterator[str]:
+    if of.model is None:
+        return
+    yield f"### `{f'[[{path}]]' if of.many else f'[{path}]'}`\n"
+    if said := _said(of.model):
+        yield f"{said}\n"
+    yield from _table(of.model)
+    for key, inner in shapes(of.model).items():
+        yield from _below(f"{path}.{key}", inner)
+
+
+def _said(model: type[Closed]) -> str:
+    """First paragraph of what the model says of itself, with keys in place of the fields' names."""
+    paragraph = " ".join((model.__doc__ or "").strip().split("\n\n")[0].split())
+    for name in sorted(model.model_fields, key=len, reverse=True):
+        paragraph = paragraph.replace(f"`{name}`", f"`{written_key(name)}`")
+    return paragraph
+
+
+def _table(model: type[Closed]) -> Iterator[str]:
+    rows = [("key", "holds", "between", "left out")]
+    fields = {written_key(name): field for name, field in model.model_fields.items()}
+    for key, of in shapes(model).items():
+        if of.model is None:
+            rows.append(
+                (f"`{key}`", _holds(fields[key].annotation, of), _between(of), _left_out(model, key, of))
+            )
+    if len(rows) > 1:
+        widths = [max(len(row[n]) for row in rows) for n in range(4)]
+        lines = [
+            "| " + " | ".join(c.ljust(w) for c, w in zip(row, widths, strict=True)) + " |" for row in rows
+        ]
+        rule = "| " + " | ".join("-" * width for width in widths) + " |"
+        yield "\n".join([lines[0], rule, *lines[1:]]) + "\n"
+
+
+def _holds(annotation: Any, of: Shape) -> str:
+    if of.choices:
+        return one_of(str(choice) for choice in of.choices)
+    one = "a table" if get_origin(annotation) is dict else of.wanted("")
+    if of.many:
+        return "a list" if one == "a value" else f"a list: {one}"
+    return one
+
+
+def _between(of: Shape) -> str:
+    least, most = ("" if end is None else of.number(end) for end in (of.least, of.most))
+    if least and most:
+        return f"{least} … {most}"
+    return f"≥ {least}" if least else f"≤ {most}" if most else ""
+
+
+def _left_out(model: type[Closed], key: str, of: Shape) -> str:
+    name = next(name for name in model.model_fields if written_key(name) == key)
+    field = model.model_fields[name]
+    if (model, key) in _FILLED_IN:
+        return _FILLED_IN[model, key]
+    if of.required:
+        return "*needed*"
+    default = field.get_default(call_default_factory=True)
+    if default is None:
+        return "follows from the rest" if issubclass(model, Part) and has_stand_in(key) else "none"
+    if isinstance(default, bool):
+        return "yes" if default else "no"
+    if isinstance(default, int | float):
+        return of.number(default)
+    if isinstance(default, tuple):
+        said = ", ".join(
+            of.number(n) if isinstance(n, int | float) else str(getattr(n, "label", n)) for n in default
+        )
+        return said or "none"
+    return str(default) or "none" if default != {} else "none"
