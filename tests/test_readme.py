@@ -15,7 +15,7 @@ README = Path(__file__).resolve().parents[1] / "README.md"
 @pytest.fixture
 def printed(tmp_path: Path) -> Path:
     """A folder with the two TOML examples as printed, under the names README.md gives them."""
-    lamp, study = re.findall(r"^```toml\n(.*?)^```$", README.read_text("utf-8"), re.DOTALL | re.MULTILINE)
+    lamp, study, *_ = re.findall(r"^```toml\n(.*?)^```$", README.read_text("utf-8"), re.DOTALL | re.MULTILINE)
     (tmp_path / "hallway.toml").write_text(lamp, "utf-8")
     (tmp_path / "study.toml").write_text(study, "utf-8")
     return tmp_path
