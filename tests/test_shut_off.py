@@ -17,6 +17,7 @@ from coldiron.lamp.body import HeatPath
 from coldiron.lamp.lamp import Lamp
 from coldiron.lamp.load import load_lamp
 from heat_rig import FakeCircuit, averages
+from judging import judged
 from laboratory import Laboratory, case_of, changed
 from lamps import plain_lamp
 
@@ -173,6 +174,9 @@ def test_a_lamp_that_blinks_claims_no_settled_state(laboratory: Laboratory) -> N
     assert dark.any()
     assert way["input_W"][dark].max() < 0.05 < 5.0 < way["input_W"][~dark].min()
     assert (np.diff(way["time"]) >= 0.0).all()
+    # A lamp that goes dark is inside no limit: its dies reach what the chips do not stand for long.
+    [verdict] = [v for v in judged(readings, lamp=lamp, bench="heat") if v.clause == "sinks.shut_off"]
+    assert verdict.verdict == "over"
     # Off, the deck holds the gates down and the whole bus on the drains.
     assert "shut off" in found.decks
 

@@ -116,7 +116,7 @@ def test_supply_current_comes_through_the_string_and_the_watts_add_up(laboratory
     assert more_a == pytest.approx(5 * 2e-3, rel=0.02)
     assert abs(hungry["power_balance_pct"]) < 0.05
     # In normal work nothing of it counts as a surge through the sink.
-    quiet = laboratory.readings(changed(base, sinks={"supply_current_a": 2e-3}), "surge", surge_level_v=50.0)
+    quiet = laboratory.readings(changed(base, sinks={"supply_current_a": 2e-2}), "surge", surge_level_v=50.0)
     assert quiet["surge_sink_excess_mJ"] < 0.05 * quiet["surge_sink_energy_mJ"]
 
 

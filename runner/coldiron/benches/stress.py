@@ -26,6 +26,8 @@ CAPACITIVE_LOAD_RATIO = 0.8
 """Share of a bridge's average current that is left with a reservoir behind it (catalogue note)."""
 RIPPLE_RATIO_100HZ = 0.95
 """Share of a reservoir's ripple rating, given for 120 Hz, left at 100 Hz (catalogue of 400 V types)."""
+SHORT_OF_SHUT_OFF_K = 0.1
+"""A die has to stay this far below its shut-off: one that blinks is never above it."""
 CHARGING = ("inrush", "dip", "sag")
 """Disturbances whose pulse fills the reservoir: what it leaves in the fusing resistors goes with ½CV²."""
 
@@ -195,6 +197,11 @@ def _steady(lamp: Lamp, frequency_hz: float) -> Iterator[Rated]:
     yield _of(sinks, "sinks", "drain voltage", "drain_highest_V", "drain_voltage_v")
     yield _of(sinks, "sinks", "watts of one", "sink_worst_W", "power_w")
     yield _of(sinks, "sinks", "die temperature", "sink_die_worst_C", "maximum_die_c")
+    if sinks.shut_off_c is not None:
+        yield _of(
+            sinks, "sinks", "thermal shut-off", "sink_die_worst_C", "shut_off_c",
+            most=sinks.shut_off_c - SHORT_OF_SHUT_OFF_K, note="where it shuts off the light goes out",
+        )  # fmt: skip
     # Half a mains cycle outlasts every pulse that a catalogue rates, so what is held counts and not the mean.
     yield _of(
         lamp.string, "string", "continuous current", "led_held_A", "continuous_current_a",
