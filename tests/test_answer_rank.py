@@ -51,9 +51,11 @@ def test_every_aim_a_study_may_name_has_a_measure() -> None:
     [
         ('[aim]\nwant = ["steady ligt"]', 'aim.want[1] is "steady ligt": expected'),
         ('[aim]\nwant = ["steady ligt"]', "(did you mean steady light?)"),
-        ('[aim]\nkeep = ["flicker_pct at most 8 %"]', '(did you mean "flicker_pct at most 8"?)'),
-        ('[aim]\nkeep = ["flicker_pct at most 1,5"]', '(did you mean "flicker_pct at most 1.5"?)'),
+        ('[aim]\nkeep = ["flicker_pct at most 8 %"]', "(did you mean flicker_pct at most 8?)"),
+        ('[aim]\nkeep = ["flicker_pct at most 1,5"]', "(did you mean flicker_pct at most 1.5?)"),
         ('[aim]\nkeep = ["sinks_W below 3"]', "expected a reading and its bound, such as"),
+        ('[aim]\nkeep = ["flicker at most 8"]', "(did you mean flicker_pct at most 8?)"),
+        ('[aim]\nkeep = ["heat_outcome at most 8"]', "expected a reading of a bench that is a number"),
         ("[aim]\nkeep = [3]", "aim.keep[1] is 3: expected a reading and its bound"),
         ('[aim]\nwish = ["steady light"]', "aim.wish is an unknown key: expected want or keep"),
         ('aim = "steady light"', 'aim is "steady light": expected a table [aim]'),

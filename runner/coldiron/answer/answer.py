@@ -324,9 +324,9 @@ def alike(one: Ranked, other: Ranked) -> bool:
 
 def _is_worse(one: Ranked, found: Ranked, aims: Aims, served: Mapping[str, Sequence[Ranked]]) -> bool:
     """Whether a variant breaks more than the lamp as found and serves nothing that was asked."""
-    if any(one in good for good in served.values()) or not any(
-        now > before for now, before in zip(one.tiers, found.tiers, strict=True)
-    ):
+    before = found.candidate.uses
+    broken = [use for use in one.candidate.over if not _no_worse(use, before)]
+    if not broken or any(one in good for good in served.values()):
         return False
     wanted = aims.want or tuple(aim for _, aim in CORNERS)
     measures = [measure for aim in wanted if (measure := measure_of(aim, found.candidate))]

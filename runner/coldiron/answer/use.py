@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final, NamedTuple
 
@@ -55,6 +55,11 @@ def topic_of(verdict: Verdict) -> Topic:
     if verdict.limit_id.startswith(HARMONICS_OF):
         return Topic(verdict.group, "harmonics")
     return Topic(verdict.group, verdict.what)
+
+
+def broken_topics(verdicts: Iterable[Verdict]) -> set[Topic]:
+    """What is over: the one count of broken limits, however many readings break each."""
+    return {topic_of(verdict) for verdict in verdicts if verdict.verdict == "over"}
 
 
 def worst_uses(verdicts: Sequence[Verdict]) -> dict[str, dict[Topic, Use]]:

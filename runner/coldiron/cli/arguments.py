@@ -43,7 +43,10 @@ def _study_words(command: argparse.ArgumentParser) -> None:
 
 
 def _study(command: argparse.ArgumentParser) -> None:
-    _study_words(command)
+    command.add_argument(
+        "study",
+        help="study file, or the name of a shipped one; or a lamp: what a technician would weigh for it",
+    )
     command.add_argument("--variant", action="append", metavar="NAME", help="only this variant (repeatable)")
     command.add_argument("--bench", action="append", metavar="NAME", help="only this bench (repeatable)")
     command.add_argument(

@@ -6,24 +6,31 @@ import argparse
 import io
 import shutil
 import sys
+import tomllib
 from collections.abc import Sequence
+from pathlib import Path
 
 from rich.console import Console
 from rich.table import Table
 
 from coldiron.answer.answer import Answer, answer
 from coldiron.cli.arguments import CAUTION
+from coldiron.cli.main import say_error
 from coldiron.cli.running import run_with_progress
 from coldiron.cli.select import check_names, selected_cases
 from coldiron.errors import SimulationFailed
+from coldiron.lamp.load import lamp_from
+from coldiron.lamp.toml_file import find_file, read_toml
 from coldiron.limits import Verdict, check_replacements, judge
-from coldiron.study.load import load_study
+from coldiron.resources import resource_dir
+from coldiron.study.load import is_lamp, load_study, study_from
 from coldiron.study.model import Study
+from coldiron.study.weighed import is_untouched, weighed_text
 from coldiron.sweep.results import Results
 from coldiron.sweep.run import FinishedCase
 from coldiron.tables.answer_files import write_answer
 from coldiron.tables.columns import wrapped
-from coldiron.tables.files import write_results
+from coldiron.tables.files import file_stem, write_results, write_whole
 from coldiron.tables.rows import rows_of
 from coldiron.tables.screen import left_out_lines, screen, shown_rows
 from coldiron.tables.sentences import sentences
@@ -39,7 +46,7 @@ LARGE_VARIANTS = 500
 
 def main(args: argparse.Namespace) -> int:
     """Run a study and return 0, or 3 when some cases gave no answer."""
-    study = load_study(args.study)
+    study = asked_study(args.study, args.out)
     check_replacements(study)
     cases = selected_cases(study, args.variant, args.bench)
     check_names("--about", args.about or (), list(dict.fromkeys(case.variant for case in cases)))
@@ -53,6 +60,32 @@ def main(args: argparse.Namespace) -> int:
     except KeyboardInterrupt:
         words = f"all {len(done)} cases had run; the same command shows and writes them"
         raise KeyboardInterrupt(words) from None
+
+
+def asked_study(path_or_name: str, out: Path) -> Study:
+    """Study of a file; of a lamp alone what a technician would weigh for it, written as a study file first.
+
+    The file stands in the folder of its results, the lamp beside it, and is written anew from the lamp until
+    somebody edits it; then it stays as it is, and the lamp's own study is run.
+    """
+    path = find_file(path_or_name, "studies", "lamps")
+    table = read_toml(path)
+    if not is_lamp(table):
+        return load_study(path_or_name)
+    lamp = lamp_from(table, path)
+    name = file_stem(path.stem)
+    folder = out / name
+    is_shipped = path.parent == resource_dir("variants") / "lamps"
+    text = weighed_text(lamp, name, path.stem if is_shipped else f"{name}.toml")
+    if not is_shipped:
+        write_whole(folder / f"{name}.toml", path.read_text(encoding="utf-8-sig"))
+    file = folder / "study.toml"
+    if file.exists() and not is_untouched(file.read_text(encoding="utf-8")):
+        say_error(f"{file} has been edited and stays as it is; run it by its path")
+        return study_from(tomllib.loads(text), file)
+    write_whole(file, text)
+    say_error(f"the study of this lamp is in {file}, to be edited and run by its path")
+    return load_study(file)
 
 
 def _tell(study: Study, done: Sequence[FinishedCase], args: argparse.Namespace) -> int:

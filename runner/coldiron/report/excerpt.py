@@ -7,13 +7,14 @@ from pathlib import Path
 
 import jinja2
 
+from coldiron.answer.answer import answer
+from coldiron.answer.words import answer_lines
 from coldiron.limits import Verdict
-from coldiron.report.answer import answer
+from coldiron.report.caveats import caveats
 from coldiron.report.marks import Sources
 from coldiron.report.overview import overviews
 from coldiron.study.model import Study
 from coldiron.sweep.results import Results
-from coldiron.tables.sentences import sentences
 
 
 def excerpt(study: Study, results: Results, verdicts: Sequence[Verdict]) -> str:
@@ -27,6 +28,7 @@ def excerpt(study: Study, results: Results, verdicts: Sequence[Verdict]) -> str:
     )
     return environment.get_template("excerpt.html.j2").render(
         study=study,
-        answer=answer(results, verdicts, sentences(results, verdicts)),
+        answer=answer_lines(answer(study, results, verdicts)),
+        caveats=caveats(results, verdicts),
         overviews=overviews(results, verdicts, Sources(verdicts)),
     )

@@ -58,15 +58,6 @@ def verdict_text(verdict: Verdict) -> str:
     return f"{held}. {verdict.source}{clause} ({verdict.provenance}){note}"
 
 
-def broken_limits(verdicts: Iterable[Verdict]) -> set[tuple[str, str]]:
-    """Limits that are broken; the harmonics of one standard are one limit, however many are over."""
-    return {
-        (v.source, "harmonics" if v.reading.startswith("harmonic_") else f"{v.bench} {v.what or v.reading}")
-        for v in verdicts
-        if v.verdict == "over"
-    }
-
-
 class Sources:
     """The sources of all verdicts, numbered in the order in which they are first met."""
 

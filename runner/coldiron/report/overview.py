@@ -6,11 +6,12 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from coldiron.answer.use import broken_topics
 from coldiron.limits import Verdict
 from coldiron.readings import surge_limit
 from coldiron.readings.catalogue import COLD, COLUMNS, WARM, Kind, kind_of
 from coldiron.readings.figures import change_text, figure
-from coldiron.report.marks import Mark, Sources, broken_limits, worst
+from coldiron.report.marks import Mark, Sources, worst
 from coldiron.study.model import AS_FOUND
 from coldiron.sweep.results import Results
 
@@ -120,7 +121,7 @@ def _row(
         results.numbers[name],
         name,
         tuple(cells),
-        len(broken_limits(verdicts)),
+        len(broken_topics(verdicts)),
         words.count("close"),
         sum(word != "no limit applies" for word in words),
         tuple(f"{hole.bench}: {hole.why}" for hole in holes),

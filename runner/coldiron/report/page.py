@@ -9,6 +9,8 @@ from pathlib import Path
 import jinja2
 from markupsafe import Markup
 
+from coldiron.answer.answer import answer
+from coldiron.answer.words import answer_lines
 from coldiron.lamp.describe import absent, facts, key_label, lines, part_label
 from coldiron.lamp.lamp import Lamp
 from coldiron.limits import Verdict
@@ -19,7 +21,7 @@ from coldiron.pictures.lay import lays, spanning
 from coldiron.pictures.schematic import schematic
 from coldiron.pictures.surge import with_and_without_varistor
 from coldiron.pictures.swatch import swatch
-from coldiron.report.answer import answer
+from coldiron.report.caveats import caveats
 from coldiron.report.marks import Sources, verdict_text
 from coldiron.report.numerics import numerics
 from coldiron.report.overview import overviews
@@ -75,7 +77,9 @@ def page(study: Study, results: Results, verdicts: Sequence[Verdict]) -> str:
     drawn = most_different(results)
     return _template().render(
         study=study,
-        answer=answer(results, verdicts, said),
+        answer=answer_lines(answer(study, results, verdicts)),
+        caveats=caveats(results, verdicts),
+        as_found=said.get(AS_FOUND, ""),
         cautions=CAUTIONS,
         overviews=overviews(results, verdicts, sources),
         sources=sources.listed(),

@@ -10,6 +10,7 @@ from pydantic import AfterValidator, BeforeValidator, Field
 
 from coldiron.lamp.model import Closed
 from coldiron.quantities import NotUnderstood
+from coldiron.readings.catalogue import CATALOGUE
 from coldiron.study.conditions import once_each
 from coldiron.wording import one_nearest, one_of
 
@@ -71,12 +72,17 @@ class Bound:
         if match is None:
             raise NotUnderstood(_EXPECTED)
         reading, least, most = match["reading"], _WAYS[match["way"]], match["most"]
+        if reading not in CATALOGUE or CATALOGUE[reading].is_word:
+            nearest = one_nearest(reading, (name for name, kind in CATALOGUE.items() if not kind.is_word))
+            raise NotUnderstood(
+                "a reading of a bench that is a number", nearest and text.replace(reading, nearest)
+            )
         if most == _AS_FOUND:
             return cls(reading, None, least)
         if not _NUMBER.fullmatch(most) or not abs(float(most)) < 1e12:
             plain = most.replace(",", ".")
             longer = _NUMBER.fullmatch(plain) or _NUMBER_AND_MORE.fullmatch(plain)
-            nearest = f'"{reading} {match["way"]} {longer["number"]}"' if longer else ""
+            nearest = f"{reading} {match['way']} {longer['number']}" if longer else ""
             raise NotUnderstood(
                 'a number without a unit (the reading\'s id carries it), or "as found"', nearest
             )

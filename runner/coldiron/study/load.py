@@ -76,6 +76,11 @@ def load_study(path_or_name: str | Path) -> Study:
     return study_from(table, path)
 
 
+def is_lamp(table: Mapping[str, Any]) -> bool:
+    """Whether the tables of a file describe a lamp where a study might stand."""
+    return "lamp" not in table and bool(table.keys() & {"mains", "string", "sinks"})
+
+
 def make_study(
     lamp: Lamp | str | Path,
     variants: Mapping[str, Mapping[str, Any]] | None = None,
@@ -114,7 +119,7 @@ def make_study(
 def study_from(table: dict[str, Any], path: Path, lamp: Lamp | None = None) -> Study:
     """Study described by the tables of a file at a path, of the lamp it names or of one that is given."""
     problems: list[Problem] = []
-    if "lamp" not in table and table.keys() & {"mains", "string", "sinks"}:
+    if is_lamp(table):
         expected = f'a study, which names its lamp and the changes to try: lamp = "{printable(path.name)}"'
         raise FileProblems([Problem(printable(str(path)), "", "a lamp", expected)])
     file = understand(StudyFile, {"name": path.stem, **table}, str(path), problems)

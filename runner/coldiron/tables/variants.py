@@ -9,13 +9,13 @@ from coldiron.answer.aims import measure_of
 from coldiron.answer.answer import Answer
 from coldiron.answer.candidate import Candidate
 from coldiron.answer.told import sign_of
-from coldiron.answer.words import times, what_text
+from coldiron.answer.words import times
 from coldiron.readings import surge_limit
 from coldiron.readings.catalogue import COLUMNS, WARM, kind_of
 from coldiron.readings.figures import change_text, figure
 from coldiron.tables.columns import Column, beside, fitting, wrapped
 from coldiron.tables.rows import Row, folded_line, row_names
-from coldiron.tables.short import short_part
+from coldiron.tables.short import short_part, short_rule
 
 WORST_MARK = "▼"
 DRIVE_MARK = "~"
@@ -147,5 +147,5 @@ def _worst_use(one: Candidate) -> str:
         use = max(rated, key=lambda use: use.ratio)
     else:
         return "–"
-    part = short_part(use.verdict.what) if use in rated else what_text(use.verdict)
+    part = short_part(use.verdict.what) if use in rated else short_rule(use.topic.name)
     return f"{part} {times(use.ratio)}"

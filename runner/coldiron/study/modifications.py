@@ -1,0 +1,200 @@
+"""What a technician would weigh for one lamp: the modifications that its own values suggest.
+
+Rules of thumb only choose what is tried; what comes of it is simulated. Where a rule has no source it is
+common practice.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping
+from typing import Final, NamedTuple
+
+from coldiron.errors import Problem
+from coldiron.lamp.lamp import Lamp
+from coldiron.quantities import FARAD, OHM, VOLT, WATT
+from coldiron.study.apply import Workshop
+
+Values = Mapping[str, str | int]
+
+E6: Final = (1.0, 1.5, 2.2, 3.3, 4.7, 6.8)
+E12: Final = (1.0, 1.2, 1.5, 1.8, 2.2, 2.7, 3.3, 3.9, 4.7, 5.6, 6.8, 8.2)
+E24: Final = (
+    1.0, 1.1, 1.2, 1.3, 1.5, 1.6, 1.8, 2.0, 2.2, 2.4, 2.7, 3.0,
+    3.3, 3.6, 3.9, 4.3, 4.7, 5.1, 5.6, 6.2, 6.8, 7.5, 8.2, 9.1,
+)  # fmt: skip
+"""Preferred values of IEC 60063."""
+
+_HIGH_MAINS_RATIO = 1.1
+_CAPACITOR_VOLTS = (63, 100, 160, 200, 250, 400, 450, 500, 630)
+_RESISTOR_WATTS = (0.25, 0.5, 1.0, 2.0, 3.0, 5.0)
+_DISCS = {
+    130: (205, 340), 150: (240, 395), 175: (270, 455), 230: (360, 595), 250: (390, 650), 275: (430, 710),
+    300: (470, 775), 320: (510, 840), 385: (620, 1025), 420: (680, 1120), 460: (750, 1240),
+}  # fmt: skip
+"""Varistor discs by the mains they are for: voltage at 1 mA and at class current [V]; from memory."""
+
+
+class Modification(NamedTuple):
+    """One thing to try: its name, the rule behind it, and its changes by dotted key or part."""
+
+    name: str
+    why: str
+    change: Mapping[str, str | int | Values]
+
+
+def modifications(lamp: Lamp) -> list[Modification]:
+    """About a dozen modifications worth weighing for a lamp, those that it allows.
+
+    Examples
+    --------
+    >>> from coldiron.lamp.load import load_lamp
+    >>> [one.name for one in modifications(load_lamp("pantry-bulb"))][:4]
+    ['reservoir 15 µF', 'reservoir 22 µF', 'reservoir 33 µF', 'line fusing 22 Ω']
+    """
+    workshop = Workshop(lamp, "")
+    kept = []
+    for one in _all(lamp):
+        problems: list[Problem] = []
+        _, changes = workshop.apply(one.change, "", problems)
+        if changes and not problems:
+            kept.append(one)
+    return kept
+
+
+def _all(lamp: Lamp) -> Iterator[Modification]:
+    reservoirs, fusings, currents = list(_reservoirs(lamp)), list(_fusings(lamp)), list(_currents(lamp))
+    yield from reservoirs
+    if lamp.reservoir:
+        why = "what it does for the light shows best without it"
+        yield Modification("no reservoir", why, {"reservoir": "none"})
+    yield from fusings
+    yield from _varistors(lamp)
+    yield from currents
+    if lamp.sinks.count > 1:
+        yield Modification(
+            "one sink fewer", "less current, and one part less to fail", {"sinks.count": lamp.sinks.count - 1}
+        )
+    if lamp.string.series > 1:
+        yield Modification(
+            "one LED bridged",
+            "the usual repair of a dead LED: its volts fall on the sinks",
+            {"string.series": lamp.string.series - 1},
+        )
+    yield from _bleeds(lamp)
+    if reservoirs and fusings:
+        middle = reservoirs[len(reservoirs) // 2]
+        both = {**middle.change, **fusings[0].change}
+        name = f"{middle.name}, {fusings[0].name}"
+        yield Modification(name, "a reservoir whose inrush the fusing resistor softens", both)
+        if currents:
+            yield Modification(
+                f"{name}, two thirds of the current",
+                "a reservoir lights the lamp all the time; less current keeps its heat where it was",
+                {**both, **currents[0].change},
+            )
+
+
+def _reservoirs(lamp: Lamp) -> Iterator[Modification]:
+    """Three values of E6 around the one that carries the string from one charge to the next.
+
+    C = I · t / ΔV: the set current for eight tenths of a half cycle, over the room between the mains peak and
+    the string (at least 3 % of the peak).
+    """
+    current_a, peak_v = lamp.sinks.set_current_a, lamp.mains.peak_v
+    room_v = max(peak_v - lamp.string.voltage_v(current_a), 0.03 * peak_v)
+    needed_f = current_a * 0.8 / (2.0 * lamp.mains.frequency_hz) / room_v
+    rated_v = next((v for v in _CAPACITOR_VOLTS if v >= _HIGH_MAINS_RATIO * peak_v), _CAPACITOR_VOLTS[-1])
+    middle_f = nearest(E6, needed_f)
+    for value_f in (step(E6, middle_f, -1), middle_f, step(E6, middle_f, +1)):
+        if lamp.reservoir and abs(value_f / lamp.reservoir.capacitance_f - 1) < 0.1:
+            continue
+        values: dict[str, str | int] = {"capacitance": FARAD.format(value_f), "voltage": VOLT.format(rated_v)}
+        if lamp.reservoir:
+            # What the old one has of its own does not belong to a new one.
+            values |= {"esr": "none", "ripple_current": "none"}
+        yield Modification(
+            f"reservoir {FARAD.format(value_f)}",
+            f"about {FARAD.format(needed_f, 2)} carry the string from one charge to the next",
+            {"reservoir": values},
+        )
+
+
+def _fusings(lamp: Lamp) -> Iterator[Modification]:
+    for leg, fusing in (("line", lamp.line_fusing), ("neutral", lamp.neutral_fusing)):
+        if fusing:
+            value = OHM.format(nearest(E12, 2.0 * fusing.resistance_ohm))
+            why = "twice the resistance: a softer switch-on, less surge, more watts in it"
+            yield Modification(f"{leg} fusing {value}", why, {f"{leg}_fusing.resistance": value})
+            return
+
+
+def _varistors(lamp: Lamp) -> Iterator[Modification]:
+    """Another class, the lowest that stands the mains 10 % high or else the next; and none."""
+    suited = [v for v in _DISCS if v >= _HIGH_MAINS_RATIO * lamp.mains.voltage_v]
+    fitted = lamp.varistor
+    others = [v for v in suited if fitted is None or abs(v - fitted.ac_rating_v) > 1.0]
+    if others:
+        one_milliamp_v, clamping_v = _DISCS[others[0]]
+        values: dict[str, str | int] = {
+            "ac_rating": VOLT.format(others[0]),
+            "one_milliamp_voltage": VOLT.format(one_milliamp_v),
+            "clamping_voltage": VOLT.format(clamping_v),
+        }
+        if fitted is None:
+            values["clamping_current"] = "10 A"
+        why = f"a disc for {others[0]} V stands {lamp.mains.voltage_v:.0f} V and 10 %"
+        yield Modification(f"varistor of the {others[0]} V class", why, {"varistor": values})
+    if fitted:
+        yield Modification("no varistor", "what a surge does without it", {"varistor": "none"})
+
+
+def _currents(lamp: Lamp) -> Iterator[Modification]:
+    for words, factor in (("two thirds of the current", 1.5), ("half the current", 2.0)):
+        value = OHM.format(nearest(E24, factor * lamp.sinks.sense_resistor_ohm))
+        yield Modification(words, "less light, cooler, longer life", {"sinks.sense_resistor": value})
+
+
+def _bleeds(lamp: Lamp) -> Iterator[Modification]:
+    """Half the resistance of the one that is fitted, or one that takes an eighth of a watt."""
+    peak_v = lamp.mains.peak_v
+    found = lamp.bleed
+    ohm = nearest(E12, found.resistance_ohm / 2.0) if found else nearest(E12, peak_v**2 / 0.125)
+    values: dict[str, str | int] = {"resistance": OHM.format(ohm)}
+    power_w = found.power_w if found else _RESISTOR_WATTS[0]
+    if 2.0 * peak_v**2 / ohm > power_w:
+        needed_w = 2.0 * (_HIGH_MAINS_RATIO * peak_v) ** 2 / ohm
+        power_w = next((w for w in _RESISTOR_WATTS if w >= needed_w), _RESISTOR_WATTS[-1])
+    values["power"] = WATT.format(power_w)
+    why = "empties the bus in half the time" if found else "empties the bus when unplugged"
+    yield Modification(f"bleed {values['resistance']}", why, {"bleed": values})
+
+
+def nearest(series: tuple[float, ...], value: float) -> float:
+    """Preferred value that is nearest by its ratio.
+
+    Examples
+    --------
+    >>> nearest(E6, 35e-6), nearest(E24, 13.65), nearest(E12, 9.4)
+    (3.3e-05, 13.0, 10.0)
+    """
+    decade = math.floor(math.log10(value))
+    around = [_rounded(m * 10.0**d) for d in (decade - 1, decade, decade + 1) for m in series]
+    return min(around, key=lambda preferred: abs(math.log(preferred / value)))
+
+
+def step(series: tuple[float, ...], value: float, steps: int) -> float:
+    """Preferred value some steps of its series above or below one.
+
+    Examples
+    --------
+    >>> step(E6, 10e-6, -1), step(E6, 6.8e-6, 1)
+    (6.8e-06, 1e-05)
+    """
+    decade = math.floor(math.log10(value) + 1e-9)
+    place = min(range(len(series)), key=lambda n: abs(series[n] - value / 10.0**decade)) + steps
+    return _rounded(series[place % len(series)] * 10.0 ** (decade + place // len(series)))
+
+
+def _rounded(value: float) -> float:
+    return float(f"{value:.3g}")
