@@ -93,7 +93,7 @@ class LampEquations:
 
         led = lamp.string
         slope_v = led.emission * THERMAL_V
-        led_ohm = led.slope_ohm - slope_v / led.forward_current_a
+        led_ohm = led.dynamic_ohm - slope_v / led.forward_current_a
         junction_v = led.forward_voltage_v - led_ohm * led.forward_current_a
         led_is_a = led.forward_current_a / math.expm1(junction_v / slope_v)
         self._string = Junction(

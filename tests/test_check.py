@@ -98,7 +98,7 @@ def test_given_without_a_source_is_no_default(tmp_path: Path, capsys: pytest.Cap
     assert "mains voltage 120 V given, source not said" in rows
     assert "resistance 10 Ω measured" in " ".join(rows)
     unsaid = sum(row.endswith("given, source not said") for row in rows)
-    assert f", {unsaid} of them without saying from where" in out
+    assert f", {unsaid} of them given without saying from where" in out
 
 
 def test_the_circuit_is_drawn(capsys: pytest.CaptureFixture[str]) -> None:

@@ -271,4 +271,4 @@ def test_the_string_shows_its_data_sheet_point(name: str) -> None:
     below_a, at_a, above_a = pvlib_a(string, np.array([test_v - step_v, test_v, test_v + step_v]))
     assert at_a == pytest.approx(string.forward_current_a * string.parallel, rel=1e-6)
     slope_ohm = 2 * step_v / (above_a - below_a)
-    assert slope_ohm == pytest.approx(string.slope_ohm * string.series / string.parallel, rel=1e-3)
+    assert slope_ohm == pytest.approx(string.dynamic_ohm * string.series / string.parallel, rel=1e-3)

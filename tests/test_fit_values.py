@@ -37,14 +37,14 @@ def test_each_wrong_key_gets_its_own_line() -> None:
     lamp = load_lamp(LAMP)
     keys = [
         "sinks.sense_resistr", "heet.board", "string.series", "reservoir.capacitance", "housing.earthed",
-        "bridge.i2t", "reading.value", "sinks.spread", "sinks.spread",
+        "sinks.shut_off", "reading.value", "sinks.spread", "sinks.spread",
     ]  # fmt: skip
     with pytest.raises(FileProblems) as refused:
         free_values(lamp, keys)
     lines = [str(problem) for problem in refused.value.problems]
     assert [line.split(":")[0] for line in lines] == [
         "--free is sinks.sense_resistr", "--free is heet.board", "--free is string.series",
-        "--free is reservoir.capacitance", "--free is housing.earthed", "--free is bridge.i2t",
+        "--free is reservoir.capacitance", "--free is housing.earthed", "--free is sinks.shut_off",
         "--free is reading.value", "--free is sinks.spread",
     ]  # fmt: skip
     assert lines[0].endswith("(did you mean sinks.sense_resistor?)")

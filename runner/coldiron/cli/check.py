@@ -103,7 +103,8 @@ def _print_lamp(console: Console, lamp: Lamp, *, defaults: bool) -> None:
     left_out = sum(line.by_default for line in every)
     written = sum(line.provenance == "typical" for line in every) - left_out
     unsaid = sum(line.provenance == "given" for line in every)
-    console.print(f"\n{len(every) - left_out} values are given, {unsaid} of them without saying from where")
+    told = len(every) - left_out
+    console.print(f"\n{told} values, {unsaid} of them given without saying from where")
     if written:
         console.print(f"{TYPICAL_MARK} {written} of them are typical ones of the trade, not of this lamp")
     how = "above, as typical" if defaults else "--defaults shows them"

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from coldiron.errors import FileProblems, Problem
+from coldiron.lamp.describe import stand_in
 from coldiron.lamp.lamp import Lamp
 from coldiron.lamp.model import Part, Provenance, written_key
 from coldiron.lamp.shapes import Shape, shapes
@@ -110,9 +111,10 @@ def _free(lamp: Lamp, key: str, problems: list[Problem]) -> FreeValue | None:
 
 
 def free_value(part_key: str, part: Part, key: str) -> FreeValue | None:
-    """A number of a part as a value that a fit may change; None where it is unset or zero."""
+    """A number of a part as a value that a fit may change, or what stands in for it; None without a start."""
     field = next(name for name in type(part).model_fields if written_key(name) == key)
     start, of = getattr(part, field), shapes(type(part))[key]
+    start = stand_in(part, key) if start is None else start
     if start is None or start == 0.0:
         return None
     ends = sorted((start / SEARCH_RATIO, start * SEARCH_RATIO))

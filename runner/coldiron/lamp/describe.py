@@ -28,6 +28,7 @@ _NAMES = {
 
 _STAND_INS = {
     "pulse_energy": "pulse_limit_j",
+    "slope": "dynamic_ohm",
     "i2t": "i2t_limit_a2s",
     "esr": "series_ohm",
     "continuous_current": "continuous_each_a",
@@ -49,6 +50,13 @@ _ABSENT = {"drain_capacitor", "foldback_power", "shut_off", "supply_current"}
 """Values whose being unset says that the part has no such thing."""
 
 
+def stand_in(part: Part, key: str) -> float | None:
+    """What a part uses while an optional value is unset; None where it has no such thing."""
+    name = _STAND_INS.get(key)
+    value = None if name is None else getattr(part, name)
+    return None if value is None else float(value)
+
+
 def has_stand_in(key: str) -> bool:
     """Whether something stands in for an optional value while it is unset."""
     return key in _STAND_INS
@@ -57,7 +65,8 @@ def has_stand_in(key: str) -> bool:
 class Line(NamedTuple):
     """One value of a lamp as a person reads it; `part` and `key` are as a file writes them.
 
-    `by_default` tells that the file does not have it.
+    `by_default` tells that the file does not have it, `implied_by` names the key of the file that it follows
+    from.
     """
 
     part: str
@@ -65,10 +74,13 @@ class Line(NamedTuple):
     value: str
     provenance: Provenance
     by_default: bool = False
+    implied_by: str = ""
 
     @property
     def provenance_text(self) -> str:
         """Where the value came from, and who is silent about it."""
+        if self.implied_by:
+            return f"typical, by its {key_label(self.implied_by)}"
         if self.by_default:
             return "typical, not given"
         return "given, source not said" if self.provenance == "given" else self.provenance
@@ -136,7 +148,15 @@ def _part_lines(name: str, part: Part) -> Iterator[Line]:
                 yield Line(name, key, unit.format(stand_in, 4), "typical", True)
         elif value is not None:
             text = value_text(type(part), key, value)
-            yield Line(name, key, text, part.provenance(key), key not in part.provenances)
+            given = key in part.provenances
+            by = "" if given else _implied_by(part, key)
+            yield Line(name, key, text, part.provenance(key), not given and not by, by)
+
+
+def _implied_by(part: Part, key: str) -> str:
+    """Key of a file from which a value that is not given follows."""
+    found = (by for by, keys in part.implied_by.items() if by in part.provenances and key in keys)
+    return next(found, "")
 
 
 def absent(lamp: Lamp) -> list[str]:

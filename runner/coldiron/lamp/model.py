@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import unicodedata
-from collections.abc import Iterator
-from typing import Annotated, Literal, NamedTuple, Self
+from collections.abc import Iterator, Mapping
+from typing import Annotated, ClassVar, Literal, NamedTuple, Self
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, model_validator
 from pydantic_core import PydanticCustomError
@@ -77,6 +77,9 @@ class Closed(BaseModel):
 
 class Part(Closed):
     """One part of a lamp. `provenances` has one for each key that a file has written."""
+
+    implied_by: ClassVar[Mapping[str, tuple[str, ...]]] = {}
+    """Written keys that stand for others while those are not given, as a marking does."""
 
     provenances: dict[str, Provenance] = Field(default_factory=dict)
 

@@ -28,6 +28,7 @@ TRADE_WORDS = {
     "watts": "power", "volts": "voltage", "rated_voltage": "voltage", "vf": "forward_voltage",
     "if": "forward_current", "rsense": "sense_resistor", "vref": "sense_voltage",
     "dynamic_resistance": "slope", "ideality": "emission", "freq": "frequency", "hz": "frequency",
+    "mark": "marking", "code": "marking", "type": "marking",
     "source": "provenance", "earthing": "earthed", "grounded": "earthed",
     "test": "benches", "bench": "benches", "tests": "benches", "variants": "variant", "limit": "limits",
     "condition": "conditions",

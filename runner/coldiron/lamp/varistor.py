@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
-from typing import Annotated, Literal, NamedTuple
+from collections.abc import Iterator, Mapping
+from typing import Annotated, Any, ClassVar, Literal, NamedTuple
 
-from pydantic import Field
+from pydantic import Field, model_validator
+from pydantic_core import PydanticCustomError
 
-from coldiron.lamp.model import Fault, Part
-from coldiron.quantities import VOLT, Ampere, Farad, Joule, Metre, Ohm, Ratio, Volt, Watt
+from coldiron.lamp.model import Fault, Part, written_key
+from coldiron.lamp.varistor_marking import marked
+from coldiron.quantities import METRE, VOLT, Ampere, Farad, Joule, Metre, Ohm, Ratio, Volt, Watt
 
 Disc = Literal["low", "nominal", "high"]
 """Which good disc is fitted: at the lower end of its tolerance, as meant, or at the upper end."""
@@ -51,10 +53,19 @@ class Varistor(Part):
     it to 100 A for 7 mm, to 1 kA for 14 and 20 mm). The nominal disc has the clamping voltage less the
     tolerance, the low disc both voltages of the nominal one less the tolerance.
 
-    `disc_m` is the diameter; unset, that of the class whose clamping voltage is told for this current. By
-    `DISC_SIZES` it stands in for what is unset: capacitance and peak current, pulse energy and mean power.
+    `marking` is what stands on the disc; the catalogue values that it stands for (`varistor_marking`) are
+    typical, and any of them may be given beside it. `disc_m` is the diameter; unset, that of the class whose
+    clamping voltage is told for this current. By `DISC_SIZES` it stands in for what is unset: capacitance and
+    peak current, pulse energy and mean power.
     """
 
+    implied_by: ClassVar[Mapping[str, tuple[str, ...]]] = {
+        "marking": (
+            "ac_rating", "one_milliamp_voltage", "clamping_voltage", "clamping_current", "disc", "tolerance",
+        )
+    }  # fmt: skip
+
+    marking: Annotated[str, Field(max_length=20)] | None = None
     ac_rating_v: Annotated[Volt, Field(ge=10, le=1000)]
     one_milliamp_voltage_v: Annotated[Volt, Field(ge=15, le=2000)]
     clamping_voltage_v: Annotated[Volt, Field(ge=20, le=5000)]
@@ -67,6 +78,34 @@ class Varistor(Part):
     mean_power_w: Annotated[Watt, Field(ge=0.01, le=100)] | None = None
     tolerance_ratio: Annotated[Ratio, Field(ge=0, le=0.3)] = 0.1
     place: Literal["mains terminals", "behind line fusing", "behind both fusing"] = "behind line fusing"
+
+    @model_validator(mode="before")
+    @classmethod
+    def _by_marking(cls, written: Any) -> Any:
+        """Let the marking stand for the catalogue values that are not given."""
+        if not isinstance(written, Mapping) or not isinstance(written.get("marking"), str):
+            return written
+        sizes = {size.diameter_m: size for size in DISC_SIZES}
+        try:
+            says = marked(written["marking"], tuple(sizes))
+            disc_m = written.get("disc", written.get("disc_m", says.diameter_m))
+            if disc_m is None:
+                raise ValueError('the diameter before the three digits, or disc = "7 mm" beside it')
+            diameter_m = METRE.parse(disc_m)
+        except ValueError as error:
+            fault = Fault("marking", str(error))
+            raise PydanticCustomError("faults", "{text}", {"text": str(error), "faults": [fault]}) from None
+        size = min(DISC_SIZES, key=lambda size: abs(math.log(size.diameter_m / max(diameter_m, 1e-9))))
+        implied = {
+            "ac_rating": says.ac_rating_v,
+            "one_milliamp_voltage": says.one_milliamp_voltage_v,
+            "clamping_voltage": says.clamping_voltage_v,
+            "clamping_current": size.clamping_current_a,
+            "disc": diameter_m,
+            "tolerance": says.tolerance_ratio,
+        }
+        taken = {written_key(key) for key in written}
+        return {**written, **{key: value for key, value in implied.items() if key not in taken}}
 
     @property
     def discs(self) -> tuple[Disc, ...]:

@@ -147,6 +147,12 @@ class Workshop:
                 problems.append(Problem(self.file, f"{path}.{as_key(key)}", "", expected))
                 return _Built(found, None)
         before = written_values(found)
+        for key, implied in model.implied_by.items():
+            # A new marking brings its own values, and one that a value no longer goes with is none.
+            if key in wanted:
+                before = {old: value for old, value in before.items() if old not in implied}
+            elif set(wanted) & set(implied):
+                before.pop(key, None)
         table = {**before, **{key: value for key, value in wanted.items() if value != AS_FOUND}}
         built = understand(model, table, self.file, problems, path)
         after = written_values(built)

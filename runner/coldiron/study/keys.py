@@ -96,7 +96,12 @@ def _left_out(model: type[Closed], key: str, of: Shape) -> str:
     if (model, key) in _FILLED_IN:
         return _FILLED_IN[model, key]
     if of.required:
-        return "*needed*"
+        by = (
+            [f"`{by}`" for by, keys in model.implied_by.items() if key in keys]
+            if issubclass(model, Part)
+            else []
+        )
+        return f"*needed*, or {one_of(by)}" if by else "*needed*"
     default = field.get_default(call_default_factory=True)
     if default is None:
         return "follows from the rest" if issubclass(model, Part) and has_stand_in(key) else "none"
