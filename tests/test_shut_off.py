@@ -11,11 +11,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.linalg import expm
 
+from coldiron.answer.candidate import Candidate
 from coldiron.heat.network import Network
-from coldiron.heat.shut_off import STAYS_DARK, ShutOff, blink
+from coldiron.heat.shut_off import BLINKS, STAYS_DARK, ShutOff, blink
 from coldiron.lamp.body import HeatPath
 from coldiron.lamp.lamp import Lamp
 from coldiron.lamp.load import load_lamp
+from coldiron.tables.variants import _worst_use
 from heat_rig import FakeCircuit, averages
 from judging import judged
 from laboratory import Laboratory, case_of, changed
@@ -148,6 +150,15 @@ def test_power_that_grows_warm_is_looked_up_where_it_is_burnt() -> None:
     )
 
 
+@pytest.mark.parametrize(
+    ("outcome", "said"),
+    [(BLINKS, "blinks"), (STAYS_DARK, "shuts off"), ("thermal runaway", "runs away")],
+)
+def test_a_table_says_what_a_lamp_without_balance_does(outcome: str, said: str) -> None:
+    one = Candidate(0, "as found", plain_lamp(), words={"heat_outcome": outcome}, runs_away=True)
+    assert _worst_use(one) == said
+
+
 @pytest.mark.ngspice
 def test_a_lamp_that_blinks_claims_no_settled_state(laboratory: Laboratory) -> None:
     lamp = changed(load_lamp("pantry-bulb"), sinks={"shut_off_c": 85.0, "restart_c": 70.0})
@@ -174,6 +185,9 @@ def test_a_lamp_that_blinks_claims_no_settled_state(laboratory: Laboratory) -> N
     assert dark.any()
     assert way["input_W"][dark].max() < 0.05 < 5.0 < way["input_W"][~dark].min()
     assert (np.diff(way["time"]) >= 0.0).all()
+    # What follows the first shut-off goes on from there: no node jumps.
+    assert np.abs(np.diff(way["die_C"])).max() < 5.0
+    assert np.abs(np.diff(way["housing_C"])).max() < 1.5
     # A lamp that goes dark is inside no limit: its dies reach what the chips do not stand for long.
     [verdict] = [v for v in judged(readings, lamp=lamp, bench="heat") if v.clause == "sinks.shut_off"]
     assert verdict.verdict == "over"

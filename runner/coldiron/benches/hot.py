@@ -181,7 +181,7 @@ def blinking(room: Network, runs: Runs, found: Blink) -> Findings:
     """Readings of a lamp whose sinks shut off: its rhythm, and no settled state."""
     assert runs.last is not None
     assert runs.shut is not None
-    first, rhythm = found.first, found.rhythm
+    first, rhythm = found.way[0], found.rhythm
     readings: dict[str, float | str] = {
         "heat_outcome": found.outcome,
         "sink_die_worst_C": float(first.end_c[0]),
@@ -207,13 +207,10 @@ def blinking(room: Network, runs: Runs, found: Blink) -> Findings:
 
 
 def blink_waves(found: Blink) -> Waves:
-    """From cold to the first shut-off, then two periods of the rhythm, with the vectors of a warm-up."""
-    rows = [found.first]
-    if found.rhythm:
-        rows += 2 * [found.rhythm.dark, found.rhythm.lit]
+    """From cold to the first shut-off and some stretches on, with the vectors of a warm-up."""
     times, nodes, averages = [], [], []
     begin_s = 0.0
-    for row in rows:
+    for row in found.way:
         times.append(begin_s + row.time_s)
         nodes.append(row.nodes_c)
         averages += [found.lit(*at_c) if row.lit else found.dark for at_c in row.nodes_c[:2].T.tolist()]

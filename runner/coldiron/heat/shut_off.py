@@ -11,7 +11,7 @@ falls by steps.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Final, Literal
 
@@ -32,6 +32,8 @@ STAYS_DARK: Final[Outcome] = "thermal shut-off, and it stays dark"
 
 LONGEST_RATIO = 16.0
 """A stretch that takes longer than this, in the longest time constant of the network, does not end."""
+FOLLOWED = 12
+"""Stretches after the first shut-off that are followed and shown: some periods of the blink."""
 POINTS = 60
 """Instants of one stretch that are kept."""
 _RELATIVE, _ABSOLUTE_K = 1e-8, 1e-7
@@ -90,12 +92,13 @@ class Rhythm:
 class Blink:
     """What a lamp does whose dies reach the shut-off.
 
-    `first` is the way from cold to the first shut-off; `rhythm` what it ends in, None where it stays dark;
-    `lit` and `dark` are the averages that this rests on, `records` the lit runs behind them.
+    `way` leads from cold to the first shut-off and through some stretches after it; `rhythm` is what it ends
+    in, None where it stays dark; `lit` and `dark` are the averages that this rests on, `records` the lit runs
+    behind them.
     """
 
     outcome: Outcome
-    first: Stretch
+    way: tuple[Stretch, ...]
     rhythm: Rhythm | None
     lit: Electrical
     dark: Averages
@@ -143,7 +146,8 @@ def blink(
         record = run_at(*at_c)
         records.append(record)
         if missed_ratio(record, lit(*at_c)) < STILL_POWER_RATIO:
-            return Blink(STAYS_DARK if rhythm is None else BLINKS, first, rhythm, lit, dark, tuple(records))
+            outcome = STAYS_DARK if rhythm is None else BLINKS
+            return Blink(outcome, tuple(sinks.followed(first)), rhythm, lit, dark, tuple(records))
     raise NoConvergence(f"no rhythm of the thermal shut-off after {MOST_RUNS} electrical runs")
 
 
@@ -197,7 +201,8 @@ class ShutOff:
         if found.status != 1 or found.t[-1] <= 0.0:
             return None
         assert found.sol is not None
-        time_s = np.linspace(0.0, found.t[-1], POINTS)
+        # Even in the square root of time: the dies move most as a stretch begins.
+        time_s = found.t[-1] * np.linspace(0.0, 1.0, POINTS) ** 2
         return Stretch(lit, time_s, found.sol(time_s))
 
     @property
@@ -208,6 +213,15 @@ class ShutOff:
     def first(self) -> Stretch | None:
         """From cold to the first shut-off; None where the lamp never gets there."""
         return self.stretch(np.full(4, self._network.ambient_c), lit=True)
+
+    def followed(self, first: Stretch) -> Iterator[Stretch]:
+        """The first stretch and `FOLLOWED` after it; fewer where one does not end."""
+        stretch: Stretch | None = first
+        for _ in range(FOLLOWED + 1):
+            if stretch is None:
+                return
+            yield stretch
+            stretch = self.stretch(stretch.end_c, lit=not stretch.lit)
 
     def rhythm(self) -> Rhythm | None:
         """The period in which the lamp ends; None where it comes to rest, lit or dark.

@@ -10,6 +10,7 @@ from coldiron.answer.answer import Answer
 from coldiron.answer.candidate import Candidate
 from coldiron.answer.told import sign_of
 from coldiron.answer.words import times
+from coldiron.heat.shut_off import BLINKS, STAYS_DARK
 from coldiron.readings import surge_limit
 from coldiron.readings.catalogue import COLUMNS, WARM, kind_of
 from coldiron.readings.figures import change_text, figure
@@ -135,10 +136,14 @@ def _worst_text(reading: str, shown: Sequence[Candidate], texts: Sequence[str]) 
     return worst if [text for _, text in numbers].count(worst) == 1 else ""
 
 
+_RESTLESS = {BLINKS: "blinks", STAYS_DARK: "shuts off", "thermal oscillation": "swings"}
+"""In short, what a lamp does that finds no balance."""
+
+
 def _worst_use(one: Candidate) -> str:
     """The part, or else the rule, that is used most."""
     if one.runs_away:
-        return "runs away"
+        return _RESTLESS.get(one.words.get("heat_outcome", ""), "runs away")
     rated = [use for use in one.uses.values() if use.topic.group == "rating"]
     over = one.over
     if over and not any(use.over for use in rated):
