@@ -74,6 +74,19 @@ def test_what_a_notebook_prints_is_short() -> None:
     assert lines[0] == "<StudyResult of small study: 4 variants, 1 condition, 4 benches, 16 cases, 0 failed>"
 
 
+def test_the_answer_its_ranking_and_what_is_used_of_each_limit() -> None:
+    found = result()
+    assert str(found.answer).splitlines()[0]
+    assert len(repr(found.answer)) < 100
+    assert sorted(found.rank().index) == sorted(found.wide.index)
+    assert found.rank().index[0] == found.answer.ranked[0].candidate.name
+    assert list(found.use.index) == list(found.wide.index)
+    assert set(found.use.dtypes.astype(str)) == {"float64"}
+    # One definition: what is over in the matrix is what has a verdict "over".
+    over = {variant for variant, row in found.use.iterrows() if (row > 1.0).any()}
+    assert over == set(found.verdicts.query("verdict == 'over'")["variant"])
+
+
 def test_pictures_show_themselves() -> None:
     assert result().plot()._repr_svg_().startswith("<svg")
     with pytest.raises(KeyError, match="no picture 'heat' of this study; there are: switch-on, steady"):

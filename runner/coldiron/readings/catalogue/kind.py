@@ -60,6 +60,10 @@ class Spoken:
     rank: int
     verb: str = ""
 
+    def __bool__(self) -> bool:
+        """Whether sentences speak of the reading at all."""
+        return self.rank > 0
+
 
 UNSPOKEN: Final = Spoken("", 0.0, 0)
 """Of a reading that sentences leave to the tables."""
