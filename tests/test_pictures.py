@@ -15,6 +15,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra import numpy as arrays
 
+from coldiron.answer.front import non_dominated
 from coldiron.pictures.harmonics import harmonics
 from coldiron.pictures.ink import PAPER, pen
 from coldiron.pictures.laid_over import laid_over
@@ -22,7 +23,6 @@ from coldiron.pictures.lay import lays, spanning
 from coldiron.pictures.steady import CYCLES, repeated_cycle, sinks_w
 from coldiron.pictures.study import draw_study
 from coldiron.pictures.surge import with_and_without_varistor
-from coldiron.pictures.tradeoff import non_dominated
 from coldiron.pictures.watts import PARTS
 from coldiron.readings.sampling import mean
 from contrast import contrast_ratio

@@ -11,13 +11,23 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
+from coldiron.answer.answer import Answer, answer
+from coldiron.answer.front import front
+from coldiron.answer.gathered import Gathered
+from coldiron.answer.words import answer_lines
+from coldiron.cli.large import BATCH_CASES, whole_variants
 from coldiron.lamp.load import load_lamp
+from coldiron.limits import judge
+from coldiron.pictures.front import front_picture
+from coldiron.study.model import AS_FOUND, Study
 from coldiron.sweep.case_result import CaseResult, Failure
 from coldiron.sweep.results import Results
 from coldiron.sweep.run import FinishedCase
+from coldiron.tables.answer_files import rank_frame
 from coldiron.tables.growing import GrowingTable
 from coldiron.tables.tidy import csv_text, tidy, variants_text
 from laboratory import case_of
+from weighing import Tried, finished, study_of
 
 
 def made_up(variants: int, supplies: tuple[float, ...] = (120.0,), first: int = 0) -> Iterator[FinishedCase]:
@@ -71,15 +81,62 @@ def held(variants: int, folder: Path) -> int:
 import resource, sys
 sys.path[:0] = {sys.path!r}
 from pathlib import Path
+from coldiron.answer.gathered import Gathered
+from coldiron.limits import judge
 from coldiron.tables.growing import GrowingTable
-from test_sweep_large import made_up
+from test_sweep_large import made_up, study_of
+from weighing import Tried
+names = ["as found", *(f"variant {{n}}, µ" for n in range(1, {variants}))]
+study = study_of([Tried(name, {{"steady": {{}}}}) for name in names])
+gathered = Gathered(study)
 with GrowingTable(Path({str(folder)!r})) as table:
     for first in range(0, {variants}, 500):
-        table.add(list(made_up(500, first=first)))
+        done = list(made_up(500, first=first))
+        verdicts = judge(study, done)
+        gathered.add(table.add(done, verdicts), verdicts)
+assert len(gathered.candidates) == {variants}
 print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss)
 """
     done = subprocess.run([sys.executable, "-c", ask], capture_output=True, text=True, check=True)
     return int(done.stdout)
+
+
+def weighed(study: Study, done: list[FinishedCase], most: int) -> Answer:
+    """Answer of a study that is weighed in batches of so many cases."""
+    gathered = Gathered(study)
+    found = [one for one in done if one.case.variant == AS_FOUND]
+    for first in range(0, len(done), most):
+        batch = done[first : first + most]
+        gathered.add(Results([*found, *batch] if first else batch), judge(study, batch))
+    return gathered.answer()
+
+
+def test_an_answer_in_batches_is_that_of_all_at_once() -> None:
+    # Flicker falls as the sinks' watts rise, with a bump: every fifth is beaten in both.
+    tried = [Tried(benches={"steady": {"svm": 5.0, "sinks_W": 5.0, "flicker_pct": 100.0}})] + [
+        Tried(
+            f"v{n}", {"steady": {"svm": 4.0 - n / 20 + (n % 5 == 0), "sinks_W": 5.0 + n / 10 + (n % 5 == 0)}}
+        )
+        for n in range(1, 60)
+    ]
+    study, done = study_of(tried, ["steady light", "cool sinks"]), finished(tried)
+    whole = answer(study, Results(done), judge(study, done))
+    for most in (1, 7, 1000):
+        said = weighed(study, done, most)
+        assert answer_lines(said) == answer_lines(whole)
+        assert rank_frame(said).equals(rank_frame(whole))
+        trade = front(said)
+        assert trade is not None
+        best = [one.candidate.number for one in trade.variants]
+        assert [trade.across.reading, trade.up.reading] == ["sinks_W", "svm"]
+        assert best == [0, *(n for n in range(1, 60) if n % 5)]
+        assert "Nothing beats in both: 0" in front_picture(trade, "by hand").alt
+
+
+def test_batches_part_no_variant() -> None:
+    cases = [one.case for one in made_up(3, (108.0, 120.0, 132.0))]
+    assert whole_variants(cases) % 3 == 0
+    assert whole_variants(cases[:1]) == BATCH_CASES
 
 
 def test_memory_does_not_grow_with_the_study(tmp_path: Path) -> None:

@@ -34,7 +34,7 @@ def steps_over(ratio: float) -> float:
     return 1.0 + math.floor(math.log(ratio) / math.log(STEP_RATIO) + 1e-9)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Ranked:
     """A variant in its place.
 

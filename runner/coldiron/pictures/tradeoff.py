@@ -6,32 +6,12 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from coldiron.answer.front import non_dominated
 from coldiron.engine.waves import Array
 from coldiron.pictures.ink import FAINT, Picture, drawing, svg_text
 from coldiron.pictures.lay import Lay, short_name
 
 _NEAR_RATIO = np.array([0.06, 0.03])
-
-
-def non_dominated(points: Array) -> list[int]:
-    """Rows that no other row beats in both columns, in the order of the first column; less is better.
-
-    Parameters
-    ----------
-    points : array, shape (n, 2)
-        Finite numbers.
-
-    Examples
-    --------
-    >>> non_dominated(np.array([[1.0, 5.0], [2.0, 3.0], [3.0, 4.0], [4.0, 1.0]]))
-    [0, 1, 3]
-    """
-    order = sorted(range(len(points)), key=lambda row: (points[row, 0], points[row, 1]))
-    kept: list[int] = []
-    for row in order:
-        if not kept or points[row, 1] < points[kept[-1], 1]:
-            kept.append(row)
-    return kept
 
 
 def tradeoff(lays: Sequence[Lay]) -> Picture:

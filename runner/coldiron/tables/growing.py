@@ -12,16 +12,17 @@ import pyarrow as pa
 from pyarrow import parquet
 
 from coldiron.errors import CannotWrite
+from coldiron.limits.verdict import VERDICT_COLUMNS, Verdict, verdict_frame
 from coldiron.study.model import AS_FOUND
 from coldiron.sweep.results import Results
 from coldiron.sweep.run import FinishedCase
-from coldiron.tables.tidy import Row, rows, rows_text, variants_lines
+from coldiron.tables.tidy import Row, csv_text, rows, rows_text, variants_lines
 
 _SCHEMA = pa.schema([(name, pa.float64() if name == "value" else pa.string()) for name in Row._fields])
 
 
 class GrowingTable:
-    """Writes `readings.csv` and `readings.parquet` batch by batch, and `variants.csv` at the end.
+    """Writes `readings.csv`, `readings.parquet` and `verdicts.csv` batch by batch, `variants.csv` at the end.
 
     The CSV files are those of a small study, byte for byte.
 
@@ -46,10 +47,12 @@ class GrowingTable:
         try:
             self._folder.mkdir(parents=True, exist_ok=True)
             self._csv = (self._folder / "readings.csv").open("w", encoding="utf-8", newline="")
+            self._verdicts = (self._folder / "verdicts.csv").open("w", encoding="utf-8", newline="")
             self._parquet = parquet.ParquetWriter(self._folder / "readings.parquet", _SCHEMA)
         except OSError as error:
             raise CannotWrite(f"cannot write {self._folder}: {error.strerror or error}") from None
         self._csv.write(",".join(Row._fields) + "\n")
+        self._verdicts.write(",".join(VERDICT_COLUMNS) + "\n")
         return self
 
     def __exit__(
@@ -57,25 +60,40 @@ class GrowingTable:
     ) -> None:
         """End the files; what was written before a failure stays readable."""
         self._csv.close()
+        self._verdicts.close()
         self._parquet.close()
         if kind is None:
             _write_variants(self._folder)
 
-    def add(self, done: Sequence[FinishedCase]) -> None:
-        """Append a batch; the lamp as found comes in the first."""
+    def add(self, done: Sequence[FinishedCase], verdicts: Sequence[Verdict] = ()) -> Results:
+        """Append a batch of whole variants; the lamp as found comes in the first.
+
+        Parameters
+        ----------
+        done : sequence of FinishedCase
+        verdicts : sequence of Verdict
+            From `coldiron.limits.judge` of the same cases.
+
+        Returns
+        -------
+        Results
+            The batch, with the lamp as found beside it, which what is derived needs.
+        """
         first = not self._found
         self._found += [_bare(one) for one in done if one.case.variant == AS_FOUND]
-        # What is derived needs the lamp as found beside the batch; its rows have been written already.
-        found = list(rows(Results(done if first else [*self._found, *done])))
-        if not first:
+        results = Results(done if first else [*self._found, *done])
+        found = list(rows(results))
+        if not first:  # Its rows have been written already.
             found = [row for row in found if row.variant != AS_FOUND]
         self.failed += sum(1 for one in done if one.result.failure)
         try:
             self._csv.write(rows_text(found))
             self._csv.flush()
+            self._verdicts.write(csv_text(verdict_frame(verdicts)).partition("\n")[2])
             self._parquet.write_table(_arrow(found))
         except OSError as error:
             raise CannotWrite(f"cannot write {self._folder}: {error.strerror or error}") from None
+        return results
 
 
 def _bare(one: FinishedCase) -> FinishedCase:
