@@ -27,6 +27,8 @@ from coldiron.study.load import study_from
 from coldiron.sweep.case_result import CaseResult, Failure
 from coldiron.sweep.results import Results
 from coldiron.sweep.run import FinishedCase
+from coldiron.tables.answer_files import use_matrix
+from judging import current, done_of
 from lamps import plain_lamp, reservoir
 from weighing import Tried, answered, finished, order, study_of
 
@@ -195,6 +197,12 @@ def test_a_bound_of_the_study_is_kept_where_it_can_be() -> None:
     said = answered(tried, ["steady light"], ["inrush_peak_A at most 15"])
     assert said.named is not None
     assert said.named.title == "2 · within"
+    # Even where the other would rank before it: a bound is asked for, a rank is not.
+    hot: dict[str, float | str] = {"svm": 0.3, "line_fusing_W": 3.0}
+    tried[2] = Tried("within", {"steady": hot, "switch-on": {"inrush_peak_A": 12.0}})
+    said = answered(tried, ["steady light"], ["inrush_peak_A at most 15"])
+    assert said.named is not None
+    assert said.named.title == "2 · within"
     only = answered(tried[:2], ["steady light"], ["inrush_peak_A at most 15"])
     assert "misses inrush_peak_A at most 15 (20.0)" in "\n".join(answer_lines(only))
 
@@ -253,7 +261,25 @@ def test_a_case_without_an_answer_is_not_recommended() -> None:
     said = answer(study, Results(done), judge(study, done))
     assert said.named is not None
     assert said.named.title == "2 · whole"
+    assert order(said) == ["whole", "as found", "half tried"]
     assert "No answer from some bench: 1 · half tried." in "\n".join(answer_lines(said))
+
+
+def test_used_over_allowed_is_the_worst_of_all_benches_and_conditions() -> None:
+    """A bleed resistor of 0.25 W: 0.1 W cold is 0.4 of it, 0.3 W warm 1.2; harmonics are one topic."""
+    cold: dict[str, float | str] = {"bleed_W": 0.1}
+    warm: dict[str, float | str] = {"bleed_W": 0.3, "heat_outcome": "settled"}
+    high = done_of({"bleed_W": 0.2}, lamp=plain_lamp(), voltage_v=253.0)
+    for benches in ({"steady": cold, "heat": warm}, {"heat": warm, "steady": cold}):
+        study, done = study_of([Tried(benches=benches)]), finished([Tried(benches=benches)])
+        said = answer(study, Results([*done, high]), judge(study, [*done, high]))
+        assert use_matrix(said).loc["as found", ("parts", "bleed, watts")] == pytest.approx(1.2)
+    wave: dict[str, float | str] = {**current(45.0, 0.9, {3: 60.0, 11: 20.0, 13: 9.0})}
+    [found] = answered([Tried(benches={"steady": wave})]).ranked
+    assert [topic.name for topic in found.candidate.uses if topic.group == "law"] == ["harmonics"]
+    # Class C over 25 W: 3 % for the 11th and above (IEC 61000-3-2, table 2), so 20 % is 6.7 times that.
+    [harmonics] = [use.ratio for topic, use in found.candidate.uses.items() if topic.name == "harmonics"]
+    assert harmonics == pytest.approx(20 / 3, rel=0.01)
 
 
 def test_what_a_missing_bench_would_show_is_said_to_be_untried() -> None:

@@ -16,7 +16,7 @@ from coldiron.readings import surge_limit
 from coldiron.readings.catalogue import WARM, kind_of
 from coldiron.readings.figures import amount, figure
 
-MOST_GAINS = 3
+MOST_GAINS = 4
 MOST_PRICES = 4
 MOST_OVER = 4
 MOST_NAMES = 8
@@ -203,7 +203,7 @@ def moved_text(move: Moved) -> str:
 
 
 def use_text(use: Use, one: Named) -> str:
-    """A limit and how much of it is used: "sinks watts of one 2.33 of 2 W warm (×1.17)"."""
+    """A limit and how much of it is used: "watts of one sink 2.33 of 2 W warm (×1.17)"."""
     verdict = use.verdict
     what = what_text(verdict)
     value, allowed = amount(verdict.value, verdict.reading), amount(verdict.limit, verdict.reading)
@@ -248,6 +248,8 @@ def what_text(verdict: Verdict) -> str:
     """What a limit is about: a part and its rated quantity, or the words of the rule."""
     if verdict.is_rating:
         part, _, quantity = verdict.what.partition(", ")
+        if quantity.endswith(" of one"):
+            return f"{quantity} {part.removesuffix('s')}"
         return f"{part_label(part.replace(' ', '_'))} {quantity}"
     return verdict.what
 

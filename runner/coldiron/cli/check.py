@@ -152,6 +152,10 @@ def _study_facts(study: Study) -> Iterator[tuple[str, str]]:
     typical = sum(line.provenance == "typical" for line in lines(lamp))
     yield "lamp", f"{lamp.name} ({typical} of its values are typical ones)"
     yield "benches", ", ".join(study.benches)
+    if study.aim.want:
+        yield "aims", ", ".join(study.aim.want)
+    for bound in study.aim.keep:
+        yield "bound", str(bound)
     for supply in study.supplies(lamp):
         voltage, frequency = VOLT.format(supply.voltage_v), HERTZ.format(supply.frequency_hz)
         yield "mains", f"{supply.label}: {voltage}, {frequency}"
