@@ -68,6 +68,6 @@ def test_what_ends_a_settling_or_a_search_is_printed_from_what_decides_it(
     assert "A surge is tried at 90° with polarity + and −." in text
     assert all(f"{angle:g}°" in text for angle in switch_on.COARSE_DEG)
     monkeypatch.setattr(settling, "SETTLED_RATIO", 0.0123)
-    monkeypatch.setattr(switch_on, "PARABOLAS", 7)
+    monkeypatch.setattr(switch_on, "ABOUT_DEG", 7.0)
     assert "1.23 % cold" in said()
-    assert "tops of 7 parabolas" in said()
+    assert "finely 7° about the top" in said()

@@ -138,7 +138,7 @@ class Session:
         wanted = kept if deck.keep == ("all",) else deck.keep
         for name in wanted:
             _prove_vector(kept, name, time_s.size, words)
-        return _from_zero(Waves(time_s=time_s, vectors=kept))
+        return Waves(time_s=time_s, vectors=kept).from_zero()
 
     def _forget(self) -> None:
         self._command("destroy all")
@@ -148,16 +148,6 @@ class Session:
             from PySpice.Spice.NgSpice.Shared import ffi
 
             self._ngspice._ngspice_shared.ngSpice_Command(ffi.NULL)
-
-
-def _from_zero(waves: Waves) -> Waves:
-    """Let a run begin at 0: from given conditions, the engine keeps no point before its first step."""
-    if waves.time_s[0] <= 0:
-        return waves
-    return Waves(
-        time_s=np.concatenate(([0.0], waves.time_s)),
-        vectors={name: np.concatenate((values[:1], values)) for name, values in waves.vectors.items()},
-    )
 
 
 def _saved_name(spelled: str) -> str:

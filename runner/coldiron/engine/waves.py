@@ -54,6 +54,15 @@ class Waves:
             },
         )
 
+    def from_zero(self) -> Waves:
+        """Let a run begin at 0: from given conditions, the engine keeps no point before its first step."""
+        if self.time_s[0] <= 0:
+            return self
+        return Waves(
+            np.concatenate(([0.0], self.time_s)),
+            {name: np.concatenate((values[:1], values)) for name, values in self.vectors.items()},
+        )
+
     def at(self, moment_s: float) -> dict[str, float]:
         """Value of every vector at a moment, between time points by straight lines."""
         return {name: float(np.interp(moment_s, self.time_s, row)) for name, row in self.vectors.items()}

@@ -85,8 +85,8 @@ def numerics(study: Study, results: Results) -> list[str]:
     if "switch-on" in ran:
         angles = ", ".join(DEGREE.format(angle) for angle in switch_on.COARSE_DEG)
         lines.append(
-            f"The worst angle of switch-on is searched: {angles}, then at the tops of {switch_on.PARABOLAS} "
-            "parabolas through the worst."
+            f"The worst angle of switch-on is searched: {angles}, then finely "
+            f"{DEGREE.format(switch_on.ABOUT_DEG)} about the top of a parabola through the worst."
         )
     if "surge" in ran:
         angles = ", ".join(DEGREE.format(angle) for angle in study.conditions.surge_angle_deg)
