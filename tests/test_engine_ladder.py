@@ -20,7 +20,7 @@ PEAKS = (
     "surge_bus_peak_V",
     "surge_bridge_peak_A",
 )
-WARM, FINER = ".tran 2e-06 0.0006 ", ".tran 1e-06 0.0006 "
+FIRST, REST = (".tran 2e-06 0.0006 ",), (".tran 5e-06 0.0006 ", ".tran 1e-06 0.0006 ")
 
 
 def take(
@@ -31,17 +31,21 @@ def take(
 
 
 @pytest.mark.parametrize("lamp", ["kerbside-flood", "corridor-panel", "pantry-bulb"])
-@pytest.mark.parametrize("refused", [(WARM,), (WARM, FINER)], ids=["finer start", "within a run"])
+@pytest.mark.parametrize(
+    ("refused", "gave_up", "started"),
+    [(FIRST, 1, "warm"), (FIRST + REST, 4, "within a run")],
+    ids=["second rung", "within a run"],
+)
 def test_a_surge_comes_out_alike_on_every_rung(
-    laboratory: Laboratory, lamp: str, refused: tuple[str, ...]
+    laboratory: Laboratory, lamp: str, refused: tuple[str, ...], gave_up: int, started: str
 ) -> None:
     warm, roads = take(laboratory, lamp, "surge")
     assert not any(GAVE_UP in road for road in roads.values())
     other, other_roads = take(laboratory, lamp, "surge", *refused)
     surges = {label: road for label, road in other_roads.items() if label != "before"}
-    assert len(surges) == 8
-    assert all(road.count(GAVE_UP) == len(refused) for road in surges.values())
-    assert all(road.startswith("within a run" if len(refused) == 2 else "warm") for road in surges.values())
+    assert len(surges) >= 8
+    assert all(road.count(GAVE_UP) == gave_up for road in surges.values())
+    assert all(road.startswith(started) for road in surges.values())
     for name in PEAKS:
         # Steps of 5 us and a start a cycle earlier: the last rung is another way to the same surge.
         assert other[name] == pytest.approx(warm[name], rel=0.02), name
