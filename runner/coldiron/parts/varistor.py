@@ -2,7 +2,7 @@
 
     i = 1 mA · (v / V1mA)^a  behind a series resistance, with its capacitance across both
 
-printed as a table of straight lines (within 2 % of the law), because a power overflows while the engine
+printed as a table of straight lines (within 0.3 % of the law), because a power overflows while the engine
 iterates. Valid from 1 nA to 20 kA; what a disc does to itself (ageing, heat) is followed by the fault bench.
 """
 
