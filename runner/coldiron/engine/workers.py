@@ -157,7 +157,9 @@ class ForkServer:
         with theirs, says, hears:
             try:
                 self._process = subprocess.Popen(
-                    [sys.executable, "-c", entry],
+                    # -P: CPython 3.13.0 looks for the working folder at a missing attribute of a module, and
+                    # fails without an exception when that folder is gone, if the path began with "".
+                    [sys.executable, "-P", "-c", entry],
                     stdin=subprocess.DEVNULL,
                     stdout=subprocess.DEVNULL,
                     pass_fds=(says.fileno(), theirs.fileno()),
