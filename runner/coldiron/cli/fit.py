@@ -90,8 +90,12 @@ def print_fit(console: Console, lamp: Lamp, found: Fit) -> None:
     if found.fitted:
         console.print(values_table(found))
     console.print(readings_table(lamp, found))
+    moved = {value.free.key for value in found.moved}
     for one in found.untold:
-        console.print(f"not identifiable from these readings: {one}")
+        said = str(one)
+        if one.held in moved:
+            said = said.replace("left as it is", "moved no further than it may be off anyway")
+        console.print(f"not identifiable from these readings: {said}")
     for value in found.fitted:
         if value.at_limit:
             ends = f"{value.free.text(value.free.least)} to {value.free.text(value.free.most)}"
