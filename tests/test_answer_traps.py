@@ -166,3 +166,5 @@ def test_the_order_of_the_benches_changes_no_line() -> None:
     assert answer_lines(one.answer) == answer_lines(other.answer)
     assert one.rank().equals(other.rank())
     assert one.use.equals(other.use)
+    # One count, everywhere: of the rank, of the matrix, and of the verdicts by topic.
+    assert one.rank()["over"].sort_index().equals((one.use > 1).sum(axis="columns").sort_index())

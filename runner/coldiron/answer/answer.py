@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from coldiron.answer.aims import CORNERS, HALF_WAY, MEASURES, SUITED_WAY, measure_of, way_gone
 from coldiron.answer.candidate import Candidate, candidates
 from coldiron.answer.rank import STEP_RATIO, Ranked, ranking
-from coldiron.answer.told import SURGE_STRAIN, differs, sign_of, told_readings
+from coldiron.answer.told import CLOSE_RATIO, SURGE_STRAIN, differs, sign_of, told_readings
 from coldiron.answer.untried import missing_benches, untried
 from coldiron.answer.use import Topic, Use
 from coldiron.limits.verdict import Verdict
@@ -19,8 +19,6 @@ from coldiron.study.aims import Aims
 from coldiron.study.model import Study
 from coldiron.sweep.results import Results
 
-CLOSE_RATIO = 0.8
-"""Use of a limit from which on a typical rating behind it can turn the answer."""
 _UNDISTURBED = (COLD, WARM, "unplug")
 _LARGEST_FACTOR = 1000.0
 _TURN_FACTOR = 3.0

@@ -12,6 +12,8 @@ LEAST_CHANGE_RATIO: Final = 0.05
 SURGE_STRAIN: Final = "surge_strain_ratio"
 """Worst use of any part's rating in a surge or a burst, as if it were a reading."""
 _LEAST_STRAIN: Final = 0.02
+CLOSE_RATIO: Final = 0.8
+"""Use of a limit from which on it is worth a word; below it a typical rating will hardly turn the answer."""
 
 
 def told_readings() -> list[str]:
@@ -58,6 +60,8 @@ def differs(reading: str, now: float, before: float) -> bool:
     """
     if math.isnan(now) or math.isnan(before) or now == before:
         return False
+    if reading == SURGE_STRAIN and max(now, before) < CLOSE_RATIO:
+        return False  # Nothing is calmer than what strains no part.
     if math.isinf(now) or math.isinf(before):
         return True
     return abs(now - before) >= max(least_of(reading), LEAST_CHANGE_RATIO * abs(before))

@@ -6,8 +6,11 @@ import math
 from collections.abc import Sequence
 from typing import Final
 
-from coldiron.answer.answer import CLOSE_RATIO, Answer
+from rich.cells import cell_len
+
+from coldiron.answer.answer import Answer
 from coldiron.answer.rank import STEP_RATIO, Ranked
+from coldiron.answer.told import CLOSE_RATIO
 from coldiron.answer.use import GROUP_WORDS, GROUPS, Topic
 from coldiron.readings.catalogue import kind_of
 from coldiron.tables.columns import Column, beside, fitting, wrapped
@@ -42,8 +45,10 @@ def matrix_table(answer: Answer, rows: Sequence[Row], width: int) -> list[str]:
     notes = [f"within 10 %, {'; '.join(also)}"] if also else []
     if len(shown) < len(topics):
         notes.append(f"{len(topics) - len(shown)} more need width")
-    names = row_names(kept, answer, room)
-    table = beside(names, [_column(topic, kept) for topic in shown])
+    columns_kept = [_column(topic, kept) for topic in shown]
+    # What the columns leave is room for the names.
+    left = width - max(map(cell_len, beside(row_names(kept, answer, room), columns_kept)))
+    table = beside(row_names(kept, answer, room + left), columns_kept)
     return [*wrapped(TITLE, width), *table, *wrapped("; ".join(notes), width)]
 
 
