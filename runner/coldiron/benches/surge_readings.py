@@ -33,18 +33,30 @@ BANDED = ("sink_peak_A", "drain_peak_V", "bus_peak_V", "varistor_peak_A", "varis
 """Readings told for each disc of the varistor, besides the worst of all."""
 
 
-def decisive(lamp: Lamp, runs: Sequence[SurgeRun], window_s: float) -> list[SurgeRun]:
-    """Surges that were the worst for some reading, so that no other need be run with another disc.
+ALIKE_RATIO = 0.01
+"""Readings that differ by less are alike but for the engine's steps."""
 
-    A disc shifts how hard each of them is, not which of them is the hardest. To three digits: of surges alike
-    but for the engine's steps the first counts.
+
+def decisive(lamp: Lamp, runs: Sequence[SurgeRun], window_s: float) -> list[SurgeRun]:
+    """Few surges among which is a worst one of every reading, so that no other need be run with another disc.
+
+    A disc shifts how hard each surge is, not which is the hardest. Of surges alike the one is taken that is
+    worst in most readings: either half wave of the mains makes the same of one.
     """
     each = [pulse_readings(Window(lamp, run.waves, 0.0, window_s), "surge") for run in runs]
-    numbers = {
-        max(range(len(runs)), key=lambda number: float(f"{float(each[number][name]):.3g}"))
-        for name in each[0]
-    }
-    return [runs[number] for number in sorted(numbers)]
+    open_sets = []
+    for name in each[0]:
+        values = [float(one[name]) for one in each]
+        if not name.endswith("_us") and max(values) > 0.0:
+            open_sets.append(
+                {n for n, value in enumerate(values) if value >= (1 - ALIKE_RATIO) * max(values)}
+            )
+    chosen: list[int] = []
+    while open_sets:
+        most = max(range(len(runs)), key=lambda number: sum(number in worst for worst in open_sets))
+        chosen.append(most)
+        open_sets = [worst for worst in open_sets if most not in worst]
+    return [runs[number] for number in sorted(chosen)]
 
 
 def surge_readings(
