@@ -41,10 +41,10 @@ VALUES = {
 
 @pytest.mark.parametrize("key", VALUES)
 def test_each_is_printed_as_typical(key: str, capsys: pytest.CaptureFixture[str]) -> None:
-    check("kerbside-flood")
+    check("kerbside-flood", defaults=True)
     lines = [" ".join(line.split()) for line in capsys.readouterr().out.splitlines()]
     what, value = key.partition(".")[2], VALUES[key][0]
-    assert f"? {what} {value} typical" in lines
+    assert f"? {what} {value} typical, not given" in lines
 
 
 @pytest.mark.parametrize("key", VALUES)
