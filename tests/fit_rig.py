@@ -8,7 +8,7 @@ import numpy as np
 
 from coldiron.fit.free import FreeValue, with_values
 from coldiron.fit.simulate import simulated
-from coldiron.lamp.lamp import Lamp
+from coldiron.lamp.topologies.linear_sinks import LinearSinksLamp as Lamp
 from coldiron.sweep.worker import fresh_lab
 
 

@@ -12,7 +12,7 @@ from coldiron.heat.averages import Averages, Record
 from coldiron.heat.balance import Balance, balance
 from coldiron.heat.network import Network, Temperatures
 from coldiron.heat.rooms import rooms
-from coldiron.lamp.lamp import Lamp
+from coldiron.lamp.topologies.linear_sinks import LinearSinksLamp as Lamp
 from coldiron.sweep import worker
 from coldiron.sweep.cases import ROOMS_C
 

@@ -28,7 +28,7 @@ from scipy.constants import elementary_charge, k, zero_Celsius
 from scipy.integrate import solve_ivp
 from scipy.special import wrightomega
 
-from coldiron.lamp.lamp import Lamp
+from coldiron.lamp.topologies.linear_sinks import LinearSinksLamp as Lamp
 
 Floats = NDArray[np.float64]
 

@@ -12,7 +12,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from charge_network import ChannelLaw, Floats, Law, Network
-from coldiron.lamp.lamp import Lamp
+from coldiron.lamp.topologies.linear_sinks import LinearSinksLamp as Lamp
 from coldiron.lamp.varistor import Disc, Varistor
 from independent_lamp import THERMAL_V
 

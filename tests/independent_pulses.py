@@ -30,7 +30,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from charge_network import Equations, Floats, Network, Run
-from coldiron.lamp.lamp import Lamp
+from coldiron.lamp.topologies.linear_sinks import LinearSinksLamp as Lamp
 from coldiron.lamp.varistor import Disc
 from independent_parts import add_lamp, add_mains, varistor_ends
 

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from coldiron.benches.base import Case, Exposure
-from coldiron.lamp.lamp import Lamp
+from coldiron.lamp.topologies.linear_sinks import LinearSinksLamp as Lamp
 from coldiron.limits import Verdict, judge
 from coldiron.study.conditions import Conditions, MainsCondition
 from coldiron.study.holding import Holding

@@ -19,6 +19,7 @@ from coldiron.sweep.case_result import CaseResult
 from coldiron.sweep.worker import Work, run_work, start_worker
 
 T = TypeVar("T")
+L = TypeVar("L", bound=Lamp)
 
 
 def _session() -> Session:
@@ -77,7 +78,7 @@ def case_of(lamp: Lamp, bench: str, **exposure: Any) -> Case:
     return Case("test", "as found", lamp, bench, replace(own, **exposure))
 
 
-def changed(lamp: Lamp, **parts: Part | dict[str, Any] | None) -> Lamp:
+def changed(lamp: L, **parts: Part | dict[str, Any] | None) -> L:
     """A lamp with parts exchanged, removed (None) or some of their values replaced (a dict)."""
     update: dict[str, Any] = {}
     for name, part in parts.items():

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Any
 
 from hypothesis import strategies as st
 
 from coldiron.lamp.body import Housing, Ratings
-from coldiron.lamp.lamp import Lamp
+from coldiron.lamp.lamp import Lamp as AnyLamp
+from coldiron.lamp.load import load_lamp as loaded
 from coldiron.lamp.parts import (
     BleedResistor,
     Bridge,
@@ -18,6 +20,7 @@ from coldiron.lamp.parts import (
     ReservoirCapacitor,
     Sinks,
 )
+from coldiron.lamp.topologies.linear_sinks import LinearSinksLamp as Lamp
 from coldiron.lamp.varistor import Varistor
 
 
@@ -87,3 +90,16 @@ def lamps(draw: st.DrawFn) -> Lamp:
             drain_capacitor_f=draw(st.one_of(st.none(), st.floats(100e-12, 10e-9))),
         ),
     )
+
+
+def load_lamp(name: str | Path) -> Lamp:
+    """A lamp with linear sinks, shipped or from a file."""
+    lamp = loaded(name)
+    assert isinstance(lamp, Lamp)
+    return lamp
+
+
+def linear(lamp: AnyLamp) -> Lamp:
+    """A lamp whose sinks are linear, as such."""
+    assert isinstance(lamp, Lamp)
+    return lamp

@@ -6,7 +6,7 @@ from dataclasses import replace
 from functools import cache
 
 from coldiron.engine.local_pool import shared_pool
-from coldiron.lamp.lamp import Lamp
+from coldiron.lamp.topologies.linear_sinks import LinearSinksLamp as Lamp
 from coldiron.limits import Verdict, judge
 from coldiron.study.conditions import Conditions
 from coldiron.study.model import AS_FOUND, Study, Variant
@@ -15,7 +15,7 @@ from coldiron.sweep.cases import study_cases
 from coldiron.sweep.results import Results
 from coldiron.sweep.run import FinishedCase, run_cases
 from coldiron.sweep.worker import start_worker
-from lamps import plain_lamp, reservoir
+from lamps import linear, plain_lamp, reservoir
 
 BENCHES = ("switch-on", "steady", "surge", "unplug")
 
@@ -64,7 +64,7 @@ def with_failure(why: str, engine_words: str) -> tuple[Study, Results, tuple[Ver
 def renamed(lamp_name: str, names: tuple[str, str, str]) -> tuple[Study, Results, tuple[Verdict, ...]]:
     """The small study with other names for the lamp and the variants; the results are the same."""
     study, done, _ = finished()
-    lamp = study.lamp.model_copy(update={"name": lamp_name})
+    lamp = linear(study.lamp).model_copy(update={"name": lamp_name})
     called = dict(zip([variant.name for variant in study.variants], (AS_FOUND, *names), strict=True))
     other = small_study(lamp, names)
     again = tuple(

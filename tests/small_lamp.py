@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from coldiron.errors import FileProblems
-from coldiron.lamp.load import load_lamp
+from lamps import load_lamp
 
 SMALL = """\
 name = "Bench lamp"

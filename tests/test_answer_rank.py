@@ -19,7 +19,6 @@ from coldiron.answer.untried import passed_at
 from coldiron.answer.words import answer_lines
 from coldiron.errors import FileProblems
 from coldiron.lamp.body import Housing
-from coldiron.lamp.load import load_lamp
 from coldiron.limits import judge
 from coldiron.study.aims import KNOWN_AIMS, Bound
 from coldiron.study.change import Change
@@ -29,7 +28,7 @@ from coldiron.sweep.results import Results
 from coldiron.sweep.run import FinishedCase
 from coldiron.tables.answer_files import use_matrix
 from judging import current, done_of
-from lamps import plain_lamp, reservoir
+from lamps import load_lamp, plain_lamp, reservoir
 from weighing import Tried, answered, finished, order, study_of
 
 

@@ -13,6 +13,7 @@ import pytest
 
 import coldiron
 from coldiron.api import StudyResult
+from lamps import linear
 from reporting import finished, renamed, small_study, with_failure
 
 pytestmark = pytest.mark.ngspice
@@ -60,7 +61,7 @@ def test_a_study_needs_no_file() -> None:
     lamp = coldiron.load_lamp("kerbside-flood")
     for text, farads in (("10 µF", 10e-6), ("22 µF", 22e-6)):
         study = coldiron.make_study(lamp, {text: {"reservoir.capacitance": text}}, benches=["unplug"])
-        changed = study.variants[1].lamp.reservoir
+        changed = linear(study.variants[1].lamp).reservoir
         assert changed is not None
         assert changed.capacitance_f == farads
     with pytest.raises(coldiron.FileProblems, match=r"variant\[1\]\.reservoir.capacitance is \"10 V\""):

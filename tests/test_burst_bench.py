@@ -10,12 +10,11 @@ from coldiron.benches.burst import FIRST_S, Blow, Generator, burst_values
 from coldiron.deck.deck import Deck, Start
 from coldiron.deck.guard import check_deck
 from coldiron.engine.waves import Array, Waves
-from coldiron.lamp.load import load_lamp
 from coldiron.readings import surges
 from coldiron.readings.levels import spans_below
 from coldiron.study.disturbances import Burst
 from laboratory import Laboratory, case_of, changed
-from lamps import plain_lamp, reservoir
+from lamps import load_lamp, plain_lamp, reservoir
 from stages import stage_text
 
 pytestmark = pytest.mark.ngspice

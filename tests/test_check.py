@@ -13,12 +13,12 @@ from coldiron.cli.check import TYPICAL_MARK, check
 from coldiron.cli.main import main
 from coldiron.errors import FileProblems
 from coldiron.lamp.describe import lines
-from coldiron.lamp.load import load_lamp
 from coldiron.lamp.toml_file import find_file
 from coldiron.parts.ladder import ladder
 from coldiron.resources import resource_dir
 from coldiron.study.keys import key_list
 from coldiron.study.load import load_study
+from lamps import load_lamp
 
 SHIPPED_LAMPS = ("kerbside-flood", "pantry-bulb", "corridor-panel")
 SHIPPED_STUDIES = ("kerbside-rework", "pantry-sinks", "corridor-recap")
@@ -202,7 +202,7 @@ def test_status_2_one_line_each_and_no_traceback(tmp_path: Path) -> None:
         f"{broken}: bridge is 7: expected a table [bridge]",
         *(
             f"{broken}: {part} is missing: expected a table [{part}]"
-            for part in ("string", "sinks", "housing")
+            for part in ("housing", "string", "sinks")
         ),
     ]
     assert [path.name for path in tmp_path.iterdir()] == ["lamp.toml"]  # nothing written

@@ -13,11 +13,10 @@ from scipy.constants import elementary_charge, k, zero_Celsius
 from scipy.integrate import quad
 from scipy.optimize import brentq
 
-from coldiron.lamp.lamp import Lamp
-from coldiron.lamp.load import load_lamp
 from coldiron.lamp.parts import BleedResistor, Bridge, FusingResistor, LedString, Mains, Sinks
+from coldiron.lamp.topologies.linear_sinks import LinearSinksLamp as Lamp
 from laboratory import Laboratory, case_of, changed
-from lamps import plain_lamp, reservoir
+from lamps import load_lamp, plain_lamp, reservoir
 
 pytestmark = pytest.mark.ngspice
 SET_A = 0.06

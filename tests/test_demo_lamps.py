@@ -10,12 +10,12 @@ from collections.abc import Iterator
 import pytest
 
 from coldiron.lamp.describe import lines
-from coldiron.lamp.lamp import Lamp
-from coldiron.lamp.load import load_lamp
 from coldiron.lamp.toml_file import shipped_names
+from coldiron.lamp.topologies.linear_sinks import LinearSinksLamp as Lamp
 from coldiron.resources import resource_dir
 from coldiron.study.load import load_study
 from coldiron.study.model import Variant
+from lamps import linear, load_lamp
 
 LAMPS = ("kerbside-flood", "pantry-bulb", "corridor-panel")
 STUDIES = {
@@ -160,7 +160,7 @@ def test_the_main_study_weighs_what_a_technician_would() -> None:
     reservoirs = {values.get("capacitance") for values in changes_of(variants, "reservoir")}
     assert reservoirs == {10e-6, 22e-6, 47e-6, 100e-6}
     # Common practice, no source: 400 V electrolytics on the bus of a 230 V lamp.
-    assert all(v.lamp.reservoir.voltage_v == 400.0 for v in variants if v.lamp.reservoir)
+    assert all(part.voltage_v == 400.0 for v in variants if (part := linear(v.lamp).reservoir))
     varistors = list(changes_of(variants, "varistor"))
     assert {} in varistors, "removed"
     assert any("ac_rating" in values for values in varistors), "another class"

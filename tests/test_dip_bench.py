@@ -8,11 +8,10 @@ import numpy as np
 import pytest
 
 from coldiron.engine.waves import Waves
-from coldiron.lamp.load import load_lamp
 from coldiron.lamp.parts import FilmCapacitor
 from coldiron.study.disturbances import Dip, Sag
 from laboratory import Laboratory, case_of, changed
-from lamps import plain_lamp, reservoir
+from lamps import load_lamp, plain_lamp, reservoir
 
 pytestmark = pytest.mark.ngspice
 SHORT_SAG = Sag(fall_s=0.02, hold_s=0.02, rise_s=0.02)

@@ -20,7 +20,6 @@ import pytest
 from coldiron.engine.cluster import ClusterPool
 from coldiron.engine.pool import Lost, Outcome
 from coldiron.errors import MissingCluster
-from coldiron.lamp.load import load_lamp
 from coldiron.sweep.keys import identity
 from coldiron.sweep.run import run_cases
 from coldiron.sweep.worker import start_worker
@@ -36,6 +35,7 @@ from faulty_tasks import (
     strange,
 )
 from laboratory import case_of
+from lamps import load_lamp
 
 pytestmark = [
     pytest.mark.ngspice,

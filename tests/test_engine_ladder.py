@@ -8,9 +8,9 @@ import pytest
 
 from coldiron.benches.base import GAVE_UP
 from coldiron.errors import NoConvergence
-from coldiron.lamp.load import load_lamp
 from faulty_tasks import take_stubbornly
 from laboratory import Laboratory, case_of
+from lamps import load_lamp
 
 pytestmark = pytest.mark.ngspice
 PEAKS = (

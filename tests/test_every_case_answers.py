@@ -13,8 +13,8 @@ import pytest
 from coldiron.benches import BENCHES
 from coldiron.benches.base import Case
 from coldiron.benches.edges import edge_words
-from coldiron.lamp.lamp import Lamp
 from coldiron.lamp.parts import FusingResistor
+from coldiron.lamp.topologies.linear_sinks import LinearSinksLamp as Lamp
 from coldiron.study.disturbances import Burst, Leakage, Sag
 from coldiron.sweep.worker import Work, run_work
 from laboratory import Laboratory, case_of, changed

@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 
 from coldiron.cli.main import main
-from coldiron.lamp.load import load_lamp
 from coldiron.lamp.toml_file import find_file
+from lamps import load_lamp
 
 pytestmark = pytest.mark.ngspice
 

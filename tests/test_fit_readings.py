@@ -12,10 +12,9 @@ from hypothesis import strategies as st
 from coldiron.fit import meter, power_factor
 from coldiron.fit.contradictions import Contradiction, contradictions
 from coldiron.lamp.body import BenchReading
-from coldiron.lamp.load import load_lamp
 from coldiron.lamp.toml_file import shipped_names
 from laboratory import changed
-from lamps import plain_lamp, reservoir
+from lamps import load_lamp, plain_lamp, reservoir
 
 Taken = tuple[str, str, float]
 

@@ -15,7 +15,7 @@ from coldiron.fit.free import FreeValue, free_values
 from coldiron.fit.simulate import as_read
 from coldiron.fit.solve import Fit, FitWork, run_fit
 from coldiron.lamp.body import BenchReading, HeatPath
-from coldiron.lamp.lamp import Lamp
+from coldiron.lamp.topologies.linear_sinks import LinearSinksLamp as Lamp
 from coldiron.sweep.worker import start_worker
 from fit_rig import read_true
 from laboratory import Laboratory

@@ -15,12 +15,11 @@ from coldiron.fit.free import default_keys, free_values, with_values
 from coldiron.fit.solve import FittedValue
 from coldiron.fit.told import told
 from coldiron.fit.write import new_path, write_fitted
-from coldiron.lamp.lamp import Lamp
-from coldiron.lamp.load import load_lamp
 from coldiron.lamp.shapes import shapes
 from coldiron.lamp.toml_file import find_file
+from coldiron.lamp.topologies.linear_sinks import LinearSinksLamp as Lamp
 from coldiron.resources import resource_dir
-from lamps import plain_lamp
+from lamps import load_lamp, plain_lamp
 
 LAMP = find_file("kerbside-flood", "lamps")
 

@@ -10,8 +10,8 @@ from coldiron.benches.settling import estimated_start
 from coldiron.benches.steady import steady_deck
 from coldiron.deck.guard import PLAIN, check_deck, complaint_of
 from coldiron.errors import DeckRefused
-from coldiron.lamp.load import load_lamp
 from laboratory import case_of
+from lamps import load_lamp
 
 RUN = ".tran 1e-05 0.001 0 1e-05 uic"
 

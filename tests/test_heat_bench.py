@@ -7,7 +7,6 @@ from typing import Any
 
 import pytest
 
-from coldiron.lamp.load import load_lamp
 from coldiron.study.load import load_study
 from coldiron.study.surroundings import Surroundings
 from coldiron.sweep.results import Results
@@ -15,7 +14,7 @@ from coldiron.sweep.run import FinishedCase
 from coldiron.tables.tidy import wide
 from heat_rig import all_rooms, cold_start, settle
 from laboratory import Laboratory, case_of, changed
-from lamps import plain_lamp, reservoir
+from lamps import load_lamp, plain_lamp, reservoir
 from wide_lamps import wide_lamp
 
 pytestmark = pytest.mark.ngspice

@@ -18,7 +18,7 @@ from coldiron.heat.convection import convection_w_per_m2_k, housing_loss_w
 from coldiron.heat.network import HeatFlows, Network
 from coldiron.heat.warm_up import settle_s, warm_up
 from coldiron.lamp.body import HeatPath
-from coldiron.lamp.lamp import Lamp
+from coldiron.lamp.topologies.linear_sinks import LinearSinksLamp as Lamp
 from heat_rig import FakeCircuit, averages
 from laboratory import changed
 from lamps import plain_lamp

@@ -7,12 +7,11 @@ from typing import Any
 import pytest
 from hypothesis import HealthCheck, given, settings
 
-from coldiron.lamp.lamp import Lamp
-from coldiron.lamp.load import load_lamp
 from coldiron.lamp.parts import FusingResistor, Sinks
+from coldiron.lamp.topologies.linear_sinks import LinearSinksLamp as Lamp
 from independent_lamp import inrush_peak_a, steady, switched_on
 from laboratory import Laboratory, changed
-from lamps import lamps, plain_lamp, reservoir
+from lamps import lamps, load_lamp, plain_lamp, reservoir
 
 pytestmark = pytest.mark.ngspice
 AGREEMENT = 0.01

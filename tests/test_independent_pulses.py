@@ -8,12 +8,11 @@ from typing import Any
 import pytest
 from hypothesis import HealthCheck, Phase, given, settings
 
-from coldiron.lamp.lamp import Lamp
-from coldiron.lamp.load import load_lamp
+from coldiron.lamp.topologies.linear_sinks import LinearSinksLamp as Lamp
 from coldiron.study.disturbances import Burst, Leakage
 from independent_pulses import Blow, burst, off_glow, surge
 from laboratory import Laboratory, case_of, changed
-from lamps import lamps, reservoir
+from lamps import lamps, load_lamp, reservoir
 
 pytestmark = pytest.mark.ngspice
 AGREEMENT = 0.02

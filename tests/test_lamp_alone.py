@@ -11,13 +11,12 @@ from hypothesis import given, settings
 
 from coldiron.cli.study import asked_study
 from coldiron.errors import FileProblems
-from coldiron.lamp.lamp import Lamp
-from coldiron.lamp.load import load_lamp
 from coldiron.lamp.toml_file import shipped_names
+from coldiron.lamp.topologies.linear_sinks import LinearSinksLamp as Lamp
 from coldiron.study.load import load_study
 from coldiron.study.modifications import E6, E12, E24, modifications, nearest, step
 from coldiron.study.weighed import is_untouched, weighed_text
-from lamps import lamps, plain_lamp, reservoir
+from lamps import lamps, load_lamp, plain_lamp, reservoir
 from small_lamp import write
 
 

@@ -7,12 +7,12 @@ from pathlib import Path
 import pytest
 
 from coldiron.errors import FileProblems
-from coldiron.lamp.lamp import Lamp
-from coldiron.lamp.load import load_lamp
 from coldiron.lamp.shapes import shapes
+from coldiron.lamp.topologies.linear_sinks import LinearSinksLamp as Lamp
 from coldiron.lamp.trade_words import TRADE_WORDS
 from coldiron.study.load import StudyFile, load_study
 from coldiron.wording import one_of
+from lamps import load_lamp
 from small_lamp import SMALL, complaints, write
 
 

@@ -13,17 +13,17 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
-from coldiron.benches.surge_readings import GATE_KEYS
 from coldiron.cli.check import check
 from coldiron.deck.body import body_text
 from coldiron.deck.circuit import State, circuit
 from coldiron.deck.deck import Deck
 from coldiron.engine.waves import Waves
-from coldiron.lamp.lamp import Lamp
-from coldiron.lamp.load import load_lamp
+from coldiron.lamp.topologies.linear_sinks import LinearSinksLamp as Lamp
+from coldiron.parts.linear_sink import GATE_KEYS
 from coldiron.resources import resource_dir
 from coldiron.study.load import load_study
 from laboratory import Laboratory, case_of, changed
+from lamps import load_lamp
 from printed import deck_of
 
 VALUES = {

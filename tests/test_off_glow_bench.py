@@ -8,13 +8,12 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
-from coldiron.lamp.lamp import Lamp
-from coldiron.lamp.load import load_lamp
 from coldiron.lamp.parts import BleedResistor
+from coldiron.lamp.topologies.linear_sinks import LinearSinksLamp as Lamp
 from coldiron.study.disturbances import Leakage
 from coldiron.sweep.worker import Work, run_work
 from laboratory import Laboratory, case_of, changed
-from lamps import plain_lamp, reservoir
+from lamps import load_lamp, plain_lamp, reservoir
 
 pytestmark = pytest.mark.ngspice
 

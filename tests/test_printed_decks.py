@@ -15,10 +15,10 @@ from coldiron.benches import BENCHES
 from coldiron.deck.deck import Deck
 from coldiron.engine.waves import Array, Waves
 from coldiron.errors import NoConvergence
-from coldiron.lamp.load import load_lamp
 from coldiron.study.disturbances import Burst, Leakage, Sag
 from coldiron.sweep.case_result import CaseResult
 from laboratory import Laboratory, case_of
+from lamps import load_lamp
 
 pytestmark = pytest.mark.ngspice
 

@@ -11,8 +11,8 @@ from hypothesis import given, settings
 from coldiron.benches.base import Case, Exposure
 from coldiron.benches.settling import estimated_start
 from coldiron.benches.steady import steady_deck
-from coldiron.lamp.lamp import Lamp
 from coldiron.lamp.parts import FusingResistor
+from coldiron.lamp.topologies.linear_sinks import LinearSinksLamp as Lamp
 from coldiron.pictures.ink import Picture
 from coldiron.pictures.schematic import schematic
 from coldiron.pictures.wiring import NOT_DRAWN, drawn_parts

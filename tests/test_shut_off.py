@@ -15,13 +15,12 @@ from coldiron.answer.candidate import Candidate
 from coldiron.heat.network import Network
 from coldiron.heat.shut_off import BLINKS, STAYS_DARK, ShutOff, blink
 from coldiron.lamp.body import HeatPath
-from coldiron.lamp.lamp import Lamp
-from coldiron.lamp.load import load_lamp
+from coldiron.lamp.topologies.linear_sinks import LinearSinksLamp as Lamp
 from coldiron.tables.variants import _worst_use
 from heat_rig import FakeCircuit, averages
 from judging import judged
 from laboratory import Laboratory, case_of, changed
-from lamps import plain_lamp
+from lamps import load_lamp, plain_lamp
 
 STIFF = {
     "string_to_board_k_per_w": 0.01, "board_to_housing_k_per_w": 0.01, "housing_to_ambient_k_per_w": 0.01,

@@ -12,14 +12,13 @@ from coldiron.deck.body import body_text
 from coldiron.deck.deck import Deck
 from coldiron.deck.guard import check_deck
 from coldiron.engine.waves import Array, Waves
-from coldiron.lamp.lamp import Lamp
-from coldiron.lamp.load import load_lamp
 from coldiron.lamp.parts import Sinks
+from coldiron.lamp.topologies.linear_sinks import LinearSinksLamp as Lamp
 from coldiron.parts.circuit import Circuit
 from coldiron.parts.linear_sink import LinearSink
 from coldiron.parts.part import MINUS, TestConditions
 from laboratory import Laboratory, case_of, changed
-from lamps import plain_lamp, reservoir
+from lamps import load_lamp, plain_lamp, reservoir
 from restart_rig import cut_in_two
 
 pytestmark = pytest.mark.ngspice

@@ -6,10 +6,9 @@ import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
 
-from coldiron.lamp.lamp import Lamp
-from coldiron.lamp.load import load_lamp
+from coldiron.lamp.topologies.linear_sinks import LinearSinksLamp as Lamp
 from laboratory import Laboratory, case_of, changed
-from lamps import lamps, plain_lamp, reservoir
+from lamps import lamps, load_lamp, plain_lamp, reservoir
 
 pytestmark = pytest.mark.ngspice
 DEMO_LAMPS = ("kerbside-flood", "pantry-bulb", "corridor-panel")

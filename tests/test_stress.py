@@ -10,15 +10,15 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from coldiron.benches.pulses import pulse_width_s
-from coldiron.benches.stress import Rated, ratings, short_pulse_ratio, weakest
-from coldiron.lamp.lamp import Lamp
-from coldiron.lamp.load import load_lamp
+from coldiron.benches.stress import Rated, ratings, weakest
 from coldiron.lamp.parts import FilmCapacitor, FusingResistor, LedString, ReservoirCapacitor
+from coldiron.lamp.topologies.linear_sinks import LinearSinksLamp as Lamp
 from coldiron.lamp.varistor import Varistor
+from coldiron.parts.part import short_pulse_ratio
 from coldiron.study.disturbances import Burst, Leakage, Sag
 from judging import judged
 from laboratory import Laboratory, changed
-from lamps import plain_lamp, reservoir
+from lamps import load_lamp, plain_lamp, reservoir
 
 PULSE = {
     "drain_peak_V": 450.0, "sink_excess_mJ": 1.0, "sink_peak_A": 0.2, "string_peak_A": 0.5,

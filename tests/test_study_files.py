@@ -11,8 +11,8 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 
 from coldiron.errors import FileProblems
-from coldiron.lamp.load import load_lamp
 from coldiron.lamp.shapes import shapes
+from coldiron.lamp.topologies.linear_sinks import LinearSinksLamp as Lamp
 from coldiron.study.apply import Workshop
 from coldiron.study.change import changeable_parts
 from coldiron.study.conditions import Conditions
@@ -20,10 +20,10 @@ from coldiron.study.load import StudyFile, load_study, study_from
 from coldiron.study.model import KNOWN_BENCHES, Study, default_surge_level_v
 from coldiron.study.variants import MOST_VARIANTS
 from coldiron.wording import one_of
-from lamps import plain_lamp
+from lamps import linear, load_lamp, plain_lamp
 
 HEAD = 'lamp = "kerbside-flood"\n'
-PARTS = one_of(changeable_parts())
+PARTS = one_of(changeable_parts(Lamp))
 
 
 def load(folder: Path, text: str) -> Study:
@@ -84,7 +84,7 @@ def test_changes_read_as_a_technician_says_them(tmp_path: Path, change: str, tex
 
 def test_a_change_touches_nothing_else(tmp_path: Path) -> None:
     study = load(tmp_path, HEAD + variant('"line_fusing.resistance" = "10 Ω"'))
-    found, changed = study.lamp, study.variants[1].lamp
+    found, changed = linear(study.lamp), linear(study.variants[1].lamp)
     assert found.line_fusing is not None
     assert changed.line_fusing is not None
     assert changed.line_fusing.resistance_ohm == 10.0
@@ -101,13 +101,13 @@ def test_a_changed_lamp_equals_one_written_so(tmp_path: Path) -> None:
     assert old in text
     (tmp_path / "lamp.toml").write_text(text.replace(old, 'sense_resistor = "11R"'), "utf-8")
     written = load_lamp(tmp_path / "lamp.toml").sinks
-    changed = load(tmp_path, HEAD + variant('"sinks.sense_resistor" = "11R"')).variants[1].lamp.sinks
+    changed = linear(load(tmp_path, HEAD + variant('"sinks.sense_resistor" = "11R"')).variants[1].lamp).sinks
     assert changed.model_copy(update={"provenances": {}}) == written.model_copy(update={"provenances": {}})
 
 
 def test_none_unsets_an_optional_value_and_its_typical_one_stands_in(tmp_path: Path) -> None:
     text = 'lamp = "corridor-panel"\n' + variant('reservoir = { capacitance = "22 µF", esr = "none" }')
-    reservoir = load(tmp_path, text).variants[1].lamp.reservoir
+    reservoir = linear(load(tmp_path, text).variants[1].lamp).reservoir
     assert reservoir is not None
     assert reservoir.esr_ohm is None
     # Closed form: loss factor 0.15 at 120 Hz, 0.15 / (2π · 120 Hz · 22 µF) = 9.04 Ω.
@@ -338,7 +338,7 @@ def test_mistakes_of_study_and_lamp_come_together(tmp_path: Path) -> None:
         "lamp.toml: mains is 5: expected a table [mains]",
         *(
             f"lamp.toml: {part} is missing: expected a table [{part}]"
-            for part in ("bridge", "string", "sinks", "housing")
+            for part in ("housing", "bridge", "string", "sinks")
         ),
     ]
 
@@ -388,8 +388,8 @@ def test_as_many_variants_as_are_allowed_share_their_parts(tmp_path: Path) -> No
     )
     # Each combination is a variant of its own; the film capacitor of 100 nF is the one as found.
     assert len(study.variants) == 1 + 100 * 199 <= MOST_VARIANTS
-    assert study.variants[1].lamp.line_fusing is study.variants[2].lamp.line_fusing
-    assert len({id(v.lamp.film) for v in study.variants}) == 199
+    assert linear(study.variants[1].lamp).line_fusing is linear(study.variants[2].lamp).line_fusing
+    assert len({id(linear(v.lamp).film) for v in study.variants}) == 199
 
 
 changes = st.dictionaries(
@@ -459,11 +459,13 @@ def test_a_base_is_a_variant_and_under_every_other(tmp_path: Path) -> None:
     # Names tell what a variant adds to the base.
     assert names(study) == ["as found", "varistor 250 V", "no film", "sinks 4", "line fusing 10 Ω"]
     found, *others = study.variants
-    assert found.lamp.varistor is not None
-    assert found.lamp.varistor.ac_rating_v != 250.0
+    as_found = linear(found.lamp).varistor
+    assert as_found is not None
+    assert as_found.ac_rating_v != 250.0
     for each in others:
-        assert each.lamp.varistor is not None
-        assert each.lamp.varistor.ac_rating_v == 250.0
+        other = linear(each.lamp).varistor
+        assert other is not None
+        assert other.ac_rating_v == 250.0
         assert each.changes[0].part == "varistor" or each.name == "no film"
 
 
@@ -480,7 +482,7 @@ def test_what_a_variant_says_goes_before_the_base(tmp_path: Path) -> None:
         "varistor none, reservoir as found",
         "reservoir 22 µF",
     ]
-    larger = study.variants[3].lamp.reservoir
+    larger = linear(study.variants[3].lamp).reservoir
     assert larger is not None
     assert (larger.capacitance_f, larger.voltage_v) == (22e-6, 400.0)
 

@@ -7,11 +7,11 @@ import math
 import pytest
 
 from coldiron.benches import BENCHES
-from coldiron.lamp.load import load_lamp
 from coldiron.readings.catalogue import kind_of
 from coldiron.study.disturbances import Burst, Leakage, Sag
 from coldiron.study.model import KNOWN_BENCHES
 from laboratory import Laboratory, case_of
+from lamps import load_lamp
 
 pytestmark = pytest.mark.ngspice
 OTHER_SYSTEM = {

@@ -11,10 +11,10 @@ import pytest
 from coldiron.benches.base import Case
 from coldiron.cli.study import failure_line
 from coldiron.engine.local_pool import shared_pool
-from coldiron.lamp.load import load_lamp
 from coldiron.sweep.run import FinishedCase, run_cases
 from faulty_bench import start_faulty_worker
 from laboratory import case_of
+from lamps import load_lamp
 
 pytestmark = pytest.mark.ngspice
 FAULTS = ("crash", "hang", "gives up", "raises", "spoils the engine")

@@ -16,7 +16,6 @@ from coldiron.answer.front import front
 from coldiron.answer.gathered import Gathered
 from coldiron.answer.words import answer_lines
 from coldiron.cli.large import BATCH_CASES, whole_variants
-from coldiron.lamp.load import load_lamp
 from coldiron.limits import judge
 from coldiron.pictures.front import front_picture
 from coldiron.study.model import AS_FOUND, Study
@@ -27,6 +26,7 @@ from coldiron.tables.answer_files import rank_frame
 from coldiron.tables.growing import GrowingTable
 from coldiron.tables.tidy import csv_text, tidy, variants_text
 from laboratory import case_of
+from lamps import load_lamp
 from weighing import Tried, finished, study_of
 
 

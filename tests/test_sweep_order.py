@@ -14,7 +14,6 @@ from coldiron.benches.base import Case
 from coldiron.engine.cluster import ClusterPool
 from coldiron.engine.local_pool import LocalPool, shared_pool
 from coldiron.engine.store import Store
-from coldiron.lamp.load import load_lamp
 from coldiron.sweep.cache import StoredCases
 from coldiron.sweep.keys import case_key, identity
 from coldiron.sweep.results import Results
@@ -22,7 +21,7 @@ from coldiron.sweep.run import FinishedCase, run_cases
 from coldiron.sweep.worker import start_worker
 from coldiron.tables.tidy import csv_text, tidy, variants_text
 from laboratory import case_of, changed
-from lamps import reservoir
+from lamps import load_lamp, reservoir
 
 pytestmark = pytest.mark.ngspice
 
@@ -121,14 +120,15 @@ def test_a_cluster(one_worker: tuple[str, str]) -> None:
 
 
 def test_whatever_decides_a_case_decides_its_key() -> None:
-    case = case_of(load_lamp("pantry-bulb"), "steady")
+    lamp = load_lamp("pantry-bulb")
+    case = case_of(lamp, "steady")
     others = [
         replace(case, variant="another"),
         replace(case, bench="surge"),
         replace(case, exposure=replace(case.exposure, voltage_v=121.0)),
         replace(case, exposure=replace(case.exposure, surge_polarities=(1,))),
-        replace(case, lamp=changed(case.lamp, bleed=None)),
-        replace(case, lamp=changed(case.lamp, sinks={"sense_resistor_ohm": 4.71})),
+        replace(case, lamp=changed(lamp, bleed=None)),
+        replace(case, lamp=changed(lamp, sinks={"sense_resistor_ohm": 4.71})),
     ]
     assert len({case_key(one) for one in (case, *others)}) == 7
     assert case_key(case) == case_key(case_of(load_lamp("pantry-bulb"), "steady"))

@@ -8,12 +8,11 @@ import numpy as np
 import pytest
 
 from coldiron.benches.switch_on import PULSE, has_risen, switch_on_deck
-from coldiron.lamp.lamp import Lamp
-from coldiron.lamp.load import load_lamp
 from coldiron.lamp.parts import FusingResistor
+from coldiron.lamp.topologies.linear_sinks import LinearSinksLamp as Lamp
 from coldiron.sweep.worker import Work, run_work
 from laboratory import Laboratory, case_of, changed
-from lamps import plain_lamp, reservoir
+from lamps import load_lamp, plain_lamp, reservoir
 from wide_lamps import wide_lamp
 
 pytestmark = pytest.mark.ngspice

@@ -9,15 +9,13 @@ from typing import Any
 
 import pytest
 
-from coldiron.benches import surge as surge_bench
-from coldiron.benches.surge_readings import BANDED
+from coldiron.benches.surge_readings import BANDED, discs_of
 from coldiron.deck.circuit import State, circuit
-from coldiron.lamp.lamp import Lamp
-from coldiron.lamp.load import load_lamp
+from coldiron.lamp.topologies.linear_sinks import LinearSinksLamp as Lamp
 from coldiron.lamp.varistor import DISCS, Disc, Varistor
 from coldiron.sweep.case_result import CaseResult
 from laboratory import Laboratory, case_of, changed
-from lamps import plain_lamp, reservoir
+from lamps import load_lamp, plain_lamp, reservoir
 from makers_varistors import POINTS_7_MM_275_V, maker_v
 
 HARSH = {"surge_level_v": 1000.0}
@@ -157,4 +155,4 @@ def test_a_lower_disc_takes_more_and_lets_less_through(laboratory: Laboratory) -
 def test_a_lamp_without_varistor_has_no_band(laboratory: Laboratory) -> None:
     readings = laboratory.readings(plain_lamp(varistor=None), "surge")
     assert not [name for name in readings if "_disc" in name]
-    assert surge_bench.fitted_discs(plain_lamp(varistor=None)) == ("high",)
+    assert discs_of(plain_lamp(varistor=None)) == ("high",)

@@ -9,12 +9,12 @@ import pytest
 
 from coldiron.errors import FileProblems
 from coldiron.lamp.describe import lines
-from coldiron.lamp.load import load_lamp
 from coldiron.lamp.parts import LedString
 from coldiron.lamp.toml_file import find_file
 from coldiron.lamp.varistor import DISC_SIZES, Varistor
 from coldiron.lamp.varistor_marking import marked, varistor_classes
 from coldiron.study.load import load_study
+from lamps import linear, load_lamp
 
 DIAMETERS = tuple(size.diameter_m for size in DISC_SIZES)
 
@@ -116,7 +116,7 @@ def test_a_study_changes_a_disc_by_its_marking(tmp_path: Path) -> None:
         '[[variant]]\nname = "own"\nchange = { "varistor.ac_rating" = "250 V" }\n',
         encoding="utf-8",
     )
-    larger, own = (variant.lamp.varistor for variant in load_study(study).variants[-2:])
+    larger, own = (linear(variant.lamp).varistor for variant in load_study(study).variants[-2:])
     assert larger is not None
     assert own is not None
     assert (larger.ac_rating_v, larger.clamping_current_a, larger.diameter_m) == (300.0, 50.0, 0.014)

@@ -12,14 +12,13 @@ from functools import cache
 from pathlib import Path
 
 from coldiron.deck.deck import Deck
-from coldiron.lamp.lamp import Lamp
-from coldiron.lamp.load import load_lamp
 from coldiron.lamp.parts import BleedResistor, FusingResistor, LedString, Sinks
+from coldiron.lamp.topologies.linear_sinks import LinearSinksLamp as Lamp
 from coldiron.lamp.varistor import Disc, Varistor
 from coldiron.readings.figures import figure
 from coldiron.sweep.case_result import CaseResult
 from laboratory import Laboratory, case_of
-from lamps import plain_lamp, reservoir
+from lamps import load_lamp, plain_lamp, reservoir
 from makers_varistors import maker_table, maker_v
 from printed import deck_of
 

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from coldiron.answer.answer import Answer, answer
-from coldiron.lamp.lamp import Lamp
+from coldiron.lamp.topologies.linear_sinks import LinearSinksLamp as Lamp
 from coldiron.limits import judge
 from coldiron.study.aims import Aims
 from coldiron.study.change import Change

@@ -9,7 +9,6 @@ from typing import Any
 
 import numpy as np
 
-from coldiron.lamp.lamp import Lamp
 from coldiron.lamp.parts import (
     BleedResistor,
     Bridge,
@@ -20,6 +19,7 @@ from coldiron.lamp.parts import (
     ReservoirCapacitor,
     Sinks,
 )
+from coldiron.lamp.topologies.linear_sinks import LinearSinksLamp as Lamp
 from coldiron.lamp.varistor import Varistor
 from lamps import plain_lamp
 

@@ -23,10 +23,10 @@ from coldiron.deck.deck import Fineness
 from coldiron.engine.confine import enter_private_folder
 from coldiron.engine.session import Session
 from coldiron.errors import NoConvergence
-from coldiron.lamp.lamp import Lamp
-from coldiron.lamp.load import load_lamp
 from coldiron.lamp.parts import ReservoirCapacitor
+from coldiron.lamp.topologies.linear_sinks import LinearSinksLamp as Lamp
 from coldiron.sweep.worker import SessionLab
+from lamps import load_lamp
 
 DEMO_LAMPS = ("kerbside-flood", "corridor-panel", "pantry-bulb")
 PEAKS = (

@@ -22,8 +22,8 @@ from coldiron.benches.base import Case, lamp_vectors
 from coldiron.benches.hot import network, record
 from coldiron.benches.settling import Settled
 from coldiron.benches.steady_readings import steady_readings
-from coldiron.benches.surge import WINDOW_S, continuous_deck, fitted_discs
-from coldiron.benches.surge_readings import SurgeRun, surge_readings
+from coldiron.benches.surge import WINDOW_S, continuous_deck
+from coldiron.benches.surge_readings import SurgeRun, discs_of, surge_readings
 from coldiron.benches.switch_on import inrush_readings, parabola_top, switch_on_deck
 from coldiron.deck.circuit import State, circuit
 from coldiron.deck.deck import Deck, Fineness
@@ -109,7 +109,7 @@ def surges_of(case: Case) -> list[tuple[Disc, float, int]]:
     """Disc, angle and polarity of every surge: the plain road tries all of them."""
     return [
         (disc, angle, polarity)
-        for disc in fitted_discs(case.lamp)
+        for disc in discs_of(case.lamp)
         for angle in case.exposure.surge_angles_deg
         for polarity in case.exposure.surge_polarities
     ]

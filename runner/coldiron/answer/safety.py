@@ -5,6 +5,7 @@ from __future__ import annotations
 from enum import Enum
 
 from coldiron.lamp.lamp import Lamp
+from coldiron.parts.roles import Opens
 
 
 class Hazard(Enum):
@@ -29,9 +30,11 @@ class Hazard(Enum):
 def hazards(lamp: Lamp) -> set[Hazard]:
     """States of a lamp that take a safety part's place; a housing without earth may be meant to be one."""
     found = set()
-    if lamp.line_fusing is None and lamp.neutral_fusing is None:
+    circuit = lamp.circuit
+    legs = circuit.carrying_mains()
+    if not any(isinstance(part, Opens) and part.works for part in legs):
         found.add(Hazard.NO_FUSE)
-    if lamp.reservoir is not None and lamp.bleed is None:
+    if circuit.is_smoothed and not circuit.bleeds:
         found.add(Hazard.NO_BLEED)
     if not lamp.housing.earthed:
         found.add(Hazard.NO_EARTH)

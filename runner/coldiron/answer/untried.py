@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from typing import Final
 
 from coldiron.answer.candidate import Candidate
+from coldiron.lamp.describe import part_label
 from coldiron.lamp.lamp import Lamp
 from coldiron.quantities import VOLT
 from coldiron.readings.catalogue import WARM
@@ -22,16 +23,15 @@ def passed_at(lamp: Lamp, mains_v: float) -> Iterator[tuple[str, float]]:
     Closed form, without load and without a surge: a varistor's rating is for the r.m.s. value of the mains, a
     capacitor's and the bridge's are for its peak.
     """
-    peak_v = math.sqrt(2.0) * mains_v
-    ratings = (
-        ("varistor", lamp.varistor and lamp.varistor.ac_rating_v, mains_v),
-        ("reservoir", lamp.reservoir and lamp.reservoir.voltage_v, peak_v),
-        ("film capacitor", lamp.film and lamp.film.voltage_v, peak_v),
-        ("bridge", lamp.bridge.reverse_voltage_v, peak_v),
-    )
-    for part, rated_v, seen_v in ratings:
-        if rated_v and seen_v > rated_v:
-            yield part, rated_v
+    circuit, peak_v = lamp.circuit, math.sqrt(2.0) * mains_v
+    for part in circuit:
+        on_mains = set(part.at[:2]) <= set(circuit.mains_rails)
+        if part.voltage_rating_v is None or not (
+            on_mains or (lamp.bus_follows_mains and part.reaches_the_bus)
+        ):
+            continue
+        if (mains_v if part.rated_in_rms else peak_v) > part.voltage_rating_v:
+            yield part_label(part.name), part.voltage_rating_v
 
 
 _SHOWN_BY = {

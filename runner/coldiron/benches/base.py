@@ -104,42 +104,14 @@ class Findings:
     roads: Mapping[str, str] = field(default_factory=dict)
 
 
-RESERVOIR_NODES = ("reservoir_a", "reservoir_r", "reservoir")
-"""Nodes of the reservoir capacitor, from the bus to its dielectric."""
-
-
 def lamp_vectors(lamp: Lamp) -> tuple[str, ...]:
     """Vectors that the readings of a powered lamp need."""
-    names = ["v(line)", "v(neutral)", "v(bus)", "v(drain)", "i(vinput)", "i(vbridge)", "i(vstring)"]
-    if lamp.line_fusing:
-        names.append("v(line_f)")
-    if lamp.neutral_fusing:
-        names.append("v(neutral_f)")
-    if lamp.varistor:
-        names.append("i(vvaristor)")
-    if lamp.reservoir:
-        names += ["v(reservoir)", "i(vreservoir)"]
-    names += [f"v(sense{number})" for number in range(1, lamp.sinks.count + 1)]
-    return tuple(names)
+    return lamp.circuit.vectors()
 
 
 def lamp_nodes(lamp: Lamp) -> tuple[str, ...]:
-    """Every named node of the lamp's own stages, as the engine wants them for a start from a snapshot."""
-    nodes = ["line", "neutral", "plus", "plus_l", "plus_n", "minus_l", "minus_n", "bus"]
-    nodes += ["string_j", "string_k", "drain", "rail"]
-    if lamp.line_fusing:
-        nodes.append("line_f")
-    if lamp.neutral_fusing:
-        nodes.append("neutral_f")
-    if lamp.varistor:
-        nodes += ["varistor_r", "varistor_a"]
-    if lamp.reservoir:
-        nodes += RESERVOIR_NODES
-    if lamp.sinks.foldback_power_w is not None:
-        nodes += ["follow", "foldback"]
-    for number in range(1, lamp.sinks.count + 1):
-        nodes += [f"gate{number}", f"sense{number}"]
-    return tuple(nodes)
+    """Every named node of the lamp, as the engine wants them for a start from a snapshot."""
+    return lamp.circuit.nodes()
 
 
 def snapshot(waves: Waves, nodes: tuple[str, ...], inductors: tuple[str, ...], at_s: float) -> Start:

@@ -1,16 +1,20 @@
-"""One settled mains cycle of a lamp, cut out of a run once, with the voltage and current of every part."""
+"""A stretch of a run of a lamp, cut out once: what every part may be asked of it."""
 
 from __future__ import annotations
+
+from functools import cached_property
 
 import numpy as np
 
 from coldiron.engine.waves import Array, Waves
 from coldiron.lamp.lamp import Lamp
+from coldiron.parts.part import Part, TestConditions
+from coldiron.parts.roles import Lights, Regulates
 from coldiron.readings import sampling
 
 
 class Window:
-    """Vectors of a run between two moments.
+    """Vectors of a run between two moments, as parts ask for them.
 
     Parameters
     ----------
@@ -19,10 +23,20 @@ class Window:
     waves : Waves
     start_s, stop_s : float
         The window [s]; its ends are interpolated.
+    conditions : TestConditions, optional
+        What the run exposed the parts to; cold when absent.
     """
 
-    def __init__(self, lamp: Lamp, waves: Waves, start_s: float, stop_s: float) -> None:
+    def __init__(
+        self,
+        lamp: Lamp,
+        waves: Waves,
+        start_s: float,
+        stop_s: float,
+        conditions: TestConditions | None = None,
+    ) -> None:
         self.lamp = lamp
+        self.conditions = conditions or TestConditions()
         names = tuple(waves.vectors)
         self.time_s, rows = sampling.cut(
             waves.time_s, np.stack([waves[name] for name in names]), start_s, stop_s
@@ -31,12 +45,12 @@ class Window:
 
     def v(self, plus: str, minus: str = "0") -> Array:
         """Voltage between two nodes [V]."""
-        low = self._rows[f"v({minus})"] if minus != "0" else 0.0
-        return np.asarray(self._rows[f"v({plus})"] - low)
+        low = self._rows[f"v({minus.lower()})"] if minus != "0" else 0.0
+        return np.asarray(self._rows[f"v({plus.lower()})"] - low)
 
-    def i(self, ammeter: str) -> Array:
-        """Current through an ammeter [A]."""
-        current_a: Array = self._rows[f"i({ammeter})"]
+    def i(self, element: str) -> Array:
+        """Current through a voltage source or an inductor [A]."""
+        current_a: Array = self._rows[f"i({element.lower()})"]
         return current_a
 
     def mean(self, values: Array) -> float:
@@ -52,6 +66,11 @@ class Window:
         return sampling.mean_of_product(self.time_s, voltage_v, current_a)
 
     @property
+    def nothing(self) -> Array:
+        """Zero at every moment."""
+        return np.zeros_like(self.time_s)
+
+    @property
     def mains_v(self) -> Array:
         """Voltage at the lamp's terminals [V]."""
         return self.v("line", "neutral")
@@ -61,84 +80,45 @@ class Window:
         """Current into the lamp [A]."""
         return self.i("vinput")
 
-    @property
-    def varistor_a(self) -> Array:
-        """Current through the varistor [A], 0 without one."""
-        return self.i("vvaristor") if self.lamp.varistor else np.zeros_like(self.time_s)
+    def part(self, name: str) -> Part | None:
+        """Part of a name that works; None where the lamp has none."""
+        circuit = self.lamp.circuit
+        return circuit[name] if name in circuit and circuit[name].works else None
+
+    def current_a(self, name: str) -> Array:
+        """Current into a part of a name [A], 0 where the lamp has none."""
+        part = self.part(name)
+        return self.nothing if part is None else part.current_a(self)
 
     @property
-    def varistor_v(self) -> Array:
-        """Voltage across the varistor [V]."""
-        if self.lamp.varistor is None:
-            return np.zeros_like(self.time_s)
-        plus, minus = {
-            "mains terminals": ("line", "neutral"),
-            "behind line fusing": (self._line_f, "neutral"),
-            "behind both fusing": (self._line_f, self._neutral_f),
-        }[self.lamp.varistor.place]
-        return self.v(plus, minus)
+    def strings(self) -> list[Lights]:
+        """Parts that make light."""
+        return self.lamp.circuit.lights
 
-    @property
-    def _line_f(self) -> str:
-        return "line_f" if self.lamp.line_fusing else "line"
+    @cached_property
+    def strings_a(self) -> Array:
+        """Currents of the parts that make light [A], one row a part."""
+        return np.stack([string.current_a(self) for string in self.strings])
 
-    @property
-    def _neutral_f(self) -> str:
-        return "neutral_f" if self.lamp.neutral_fusing else "neutral"
-
-    @property
-    def line_fusing_a(self) -> Array:
-        """Current in the line fusing resistor [A], 0 without one."""
-        if self.lamp.line_fusing is None:
-            return np.zeros_like(self.time_s)
-        return self.v("line", "line_f") / self.lamp.line_fusing.resistance_ohm
-
-    @property
-    def neutral_fusing_a(self) -> Array:
-        """Current in the neutral fusing resistor [A], 0 without one."""
-        if self.lamp.neutral_fusing is None:
-            return np.zeros_like(self.time_s)
-        return self.v("neutral_f", "neutral") / self.lamp.neutral_fusing.resistance_ohm
-
-    @property
-    def bridge_in_a(self) -> Array:
-        """Current that enters the bridge from the line leg [A]: the input less what the varistor takes."""
-        return self.input_a - self.varistor_a
-
-    @property
-    def bridge_out_a(self) -> Array:
-        """Current from the bridge into the bus [A]."""
-        return self.i("vbridge")
-
-    @property
-    def bridge_in_v(self) -> Array:
-        """Voltage between the two inputs of the bridge [V]."""
-        return self.v(self._line_f, self._neutral_f)
-
-    @property
+    @cached_property
     def string_a(self) -> Array:
-        """Current in the LED string [A]."""
-        return self.i("vstring")
-
-    def sink_a(self, number: int) -> Array:
-        """Current into the drain of one sink [A]: over its sense resistor, and what the chip itself takes."""
-        sinks = self.lamp.sinks
-        own_a = 0.0 if sinks.supply_current_a is None else sinks.supply_a(self.v("drain"))
-        return np.asarray(self.v(f"sense{number}") / sinks.sense_resistor_ohm + own_a)
+        """Current of the LEDs, the mean over all that stand in series [A]."""
+        weights = np.array([string.leds for string in self.strings], dtype=float)
+        return np.asarray(weights @ self.strings_a / weights.sum())
 
     @property
+    def regulators(self) -> list[Regulates]:
+        """Parts that hold a current."""
+        return self.lamp.circuit.regulators
+
+    @cached_property
     def sinks_a(self) -> Array:
-        """Currents of all sinks [A], one row a sink."""
-        return np.stack([self.sink_a(number) for number in range(1, self.lamp.sinks.count + 1)])
+        """Currents of all separate regulators [A], one row each; no row where there is none."""
+        rows = [row for sink in self.regulators for row in sink.each_a(self)]
+        return np.stack(rows) if rows else np.zeros((0, len(self.time_s)))
 
-    @property
-    def reservoir_a(self) -> Array:
-        """Current into the reservoir capacitor [A], 0 without one."""
-        if self.lamp.reservoir is None:
-            return np.zeros_like(self.time_s)
-        return self.i("vreservoir")
-
-    @property
-    def reservoir_v(self) -> Array:
-        """Voltage across the dielectric of the reservoir capacitor [V], 0 without one."""
-        return self.v("reservoir") if self.lamp.reservoir else np.zeros_like(self.time_s)
+    @cached_property
+    def drains_v(self) -> Array:
+        """Voltage across each separate regulator [V], in the rows of `sinks_a`."""
+        rows = [sink.across_v(self) for sink in self.regulators for _ in range(sink.count)]
+        return np.stack(rows) if rows else np.zeros((0, len(self.time_s)))

@@ -186,4 +186,4 @@ def _quiet_gap_s(case: Case, cycle: Window) -> float:
 
 
 def _gap_s(case: Case, time_s: Array, string_a: Array) -> float:
-    return light.longest_gap_s(time_s, string_a, LIGHT_RATIO * case.lamp.sinks.set_current_a)
+    return light.longest_gap_s(time_s, string_a, LIGHT_RATIO * case.lamp.lit_a)

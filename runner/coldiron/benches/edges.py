@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from coldiron.benches.base import Case
+from coldiron.parts.roles import Rectifies, Resists
 from coldiron.quantities import FARAD, OHM, VOLT
 
 SLOW_S = 0.1
@@ -22,23 +23,25 @@ def edge_words(case: Case) -> str:
 
 
 def _edges(case: Case) -> Iterator[str]:
-    lamp, peak_v = case.lamp, case.exposure.state().peak_v
-    if lamp.bridge.breakdown_v < peak_v:
-        yield (
-            f"the bridge breaks down at {VOLT.format(lamp.bridge.breakdown_v, 3)}, and the mains peaks at "
-            f"{VOLT.format(peak_v, 3)}: check bridge.reverse_voltage"
-        )
-    left_v = peak_v - lamp.string.voltage_v(lamp.sinks.set_current_a)
-    if lamp.sinks.breakdown_v < left_v:
-        yield (
-            f"the sinks break down at {VOLT.format(lamp.sinks.breakdown_v, 3)}, and the string leaves them "
-            f"{VOLT.format(left_v, 3)}: check sinks.drain_voltage and string.series"
-        )
-    if lamp.reservoir:
-        ohm = lamp.mains.resistance_ohm
-        ohm += sum(leg.resistance_ohm for leg in (lamp.line_fusing, lamp.neutral_fusing) if leg)
-        if ohm * lamp.reservoir.capacitance_f / MAINS_PULSE_SHARE > SLOW_S:
+    circuit, peak_v = case.lamp.circuit, case.exposure.state().peak_v
+    for rectifier in circuit.having(Rectifies):
+        if rectifier.is_on_the_mains and rectifier.breakdown_v < peak_v:
             yield (
-                f"a reservoir of {FARAD.format(lamp.reservoir.capacitance_f)} behind {OHM.format(ohm, 3)} "
-                f"charges for many mains cycles: check reservoir.capacitance"
+                f"the {rectifier.name} breaks down at {VOLT.format(rectifier.breakdown_v, 3)}, and the mains "
+                f"peaks at {VOLT.format(peak_v, 3)}: check {rectifier.name}.reverse_voltage"
+            )
+    left_v = peak_v - circuit.light_v(case.lamp.lit_a)
+    for sink in circuit.regulators:
+        if sink.breakdown_v < left_v and len(circuit.lights) == 1:
+            yield (
+                f"the {sink.name} break down at {VOLT.format(sink.breakdown_v, 3)}, and the string leaves "
+                f"them {VOLT.format(left_v, 3)}: check {sink.name}.drain_voltage and string.series"
+            )
+    ohm = case.lamp.mains.resistance_ohm
+    ohm += sum(leg.cold_ohm for leg in circuit.carrying_mains() if isinstance(leg, Resists))
+    for part in circuit.bus_capacitors:
+        if not part.lossless and ohm * part.stored_f / MAINS_PULSE_SHARE > SLOW_S:
+            yield (
+                f"a {part.name} of {FARAD.format(part.stored_f)} behind {OHM.format(ohm, 3)} "
+                f"charges for many mains cycles: check {part.name}.capacitance"
             )

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from coldiron.benches import steady, stress
+from coldiron.benches import steady
 from coldiron.benches.base import Case, Findings, Lab
 from coldiron.benches.cycle import Window
 from coldiron.benches.settling import LEAD_DEG, NotSettled, Settled
@@ -27,6 +27,8 @@ from coldiron.heat.rooms import rooms
 from coldiron.heat.shut_off import Blink, blink
 from coldiron.heat.warm_up import WarmUp
 from coldiron.lamp.lamp import Lamp
+from coldiron.parts.electrolytic import ripple_share
+from coldiron.parts.roles import Ages
 
 SETTLED_RATIO = 5e-5
 """Largest change from one half cycle to the next: 0.05 K of a die are not to drown in what is left of it. The
@@ -71,9 +73,9 @@ class Runs:
 
 def record(lamp: Lamp, state: State, run: Settled) -> Record:
     """What a settled run tells about heat."""
-    cycle = Window(lamp, run.waves, run.start_s, run.stop_s)
-    string_w = cycle.watts(cycle.v("bus") - cycle.v("drain"), cycle.string_a)
-    each_w = [cycle.watts(cycle.v("drain"), row) for row in cycle.sinks_a]
+    cycle = Window(lamp, run.waves, run.start_s, run.stop_s, state.conditions())
+    string_w = sum(string.dissipated_w(cycle) for string in cycle.strings)
+    each_w = [watts for sink in cycle.regulators for watts in sink.each_w(cycle)]
     input_w = cycle.watts(cycle.mains_v, cycle.input_a)
     sinks_w = float(sum(each_w))
     return Record(
@@ -81,12 +83,13 @@ def record(lamp: Lamp, state: State, run: Settled) -> Record:
         string_c=state.string_c,
         averages=Averages(
             sinks_w=sinks_w,
-            sink_worst_w=max(each_w),
+            sink_worst_w=max(each_w, default=0.0),
             string_w=string_w,
             others_w=max(0.0, input_w - sinks_w - string_w),
             input_w=input_w,
             input_a=cycle.rms(cycle.input_a),
-            light_a=cycle.mean(np.maximum(cycle.string_a, 0.0)) * light_ratio(lamp.string, state.string_c),
+            light_a=cycle.mean(np.maximum(cycle.string_a, 0.0))
+            * light_ratio(cycle.strings[0], state.string_c),
         ),
         bus_v=np.interp(
             np.linspace(run.start_s, run.stop_s, SAMPLES, endpoint=False), cycle.time_s, cycle.v("bus")
@@ -104,7 +107,7 @@ def take(case: Case, lab: Lab) -> Findings:
     runs = Runs(case, lab)
     room = network(case)
     known: tuple[Record, ...] = ()
-    if case.lamp.sinks.shut_off_c is not None:
+    if any(sink.shut_off_c is not None for sink in case.lamp.circuit.regulators):
         known = (runs.at(room.ambient_c, room.ambient_c),)
         blinks = blink(room, runs.at, runs.dark, known)
         if blinks is not None:
@@ -124,7 +127,7 @@ def take(case: Case, lab: Lab) -> Findings:
     readings: dict[str, float | str] = {
         **steady_readings(case.lamp, state, settled),
         **heat_readings(room, found),
-        **reservoir_readings(case, found, settled),
+        **capacitor_readings(case, found, settled),
     }
     waves["heat"] = settled.waves
     if case.exposure.rooms_c:
@@ -136,45 +139,55 @@ def take(case: Case, lab: Lab) -> Findings:
 def heat_readings(room: Network, found: Balance) -> dict[str, float | str]:
     """Temperatures, foldback and margins of a lamp that has settled."""
     lamp, at = room.lamp, found.temperatures
-    worst_c = at.board_c + lamp.heat.die_to_board_k_per_w * found.averages.sink_worst_w
     cold_light_a = float(found.warm_up.of("light_a")[0])
     return {
         "heat_outcome": found.outcome,
-        "sink_die_C": at.die_c,
-        "sink_die_worst_C": worst_c,
+        **_dies(lamp, found),
         "string_C": at.string_c,
         "board_C": at.board_c,
         "housing_C": at.housing_c,
-        "foldback_pct": 100 * (1.0 - lamp.sinks.foldback_ratio(at.die_c)),
         "light_hot_pct": 100 * found.averages.light_a / cold_light_a if cold_light_a > 0 else 0.0,
         "settle_min": found.warm_up.settle_s / 60.0,
-        "sink_die_margin_K": lamp.sinks.maximum_die_c - worst_c,
-        "sink_power_margin_pct": 100 * (1.0 - found.averages.sink_worst_w / lamp.sinks.power_w),
-        "string_margin_K": lamp.string.maximum_junction_c - at.string_c,
+        "string_margin_K": min(string.maximum_junction_c for string in lamp.circuit.lights) - at.string_c,
         "heat_runs": float(len(found.records)),
     }
 
 
-def reservoir_readings(case: Case, found: Balance, run: Settled) -> dict[str, float | str]:
-    """Core temperature and estimated life of the reservoir, which sits on the board; nothing without one."""
-    lamp = case.lamp
-    if lamp.reservoir is None:
+def _dies(lamp: Lamp, found: Balance) -> dict[str, float | str]:
+    """Temperatures and margins of the dies; nothing where nothing regulates."""
+    sinks = lamp.circuit.regulators
+    if not sinks:
         return {}
-    cycle = Window(lamp, run.waves, run.start_s, run.stop_s)
-    rated_a = lamp.reservoir.ripple_current_a or life.typical_ripple_a(lamp.reservoir.capacitance_f)
-    rated_a *= stress.ripple_share(case.exposure.frequency_hz)
-    core_c = life.core_c(found.temperatures.board_c, cycle.rms(cycle.reservoir_a), rated_a)
+    at, worst_w = found.temperatures, found.averages.sink_worst_w
+    worst_c = at.board_c + lamp.heat.die_to_board_k_per_w * worst_w
     return {
-        "reservoir_core_C": core_c,
-        "reservoir_life_h": life.electrolytic_life_h(
-            core_c, lamp.reservoir.rated_life_h, lamp.reservoir.rated_temperature_c
-        ),
+        "sink_die_C": at.die_c,
+        "sink_die_worst_C": worst_c,
+        "foldback_pct": 100 * (1.0 - lamp.circuit.foldback_ratio(at.die_c)),
+        "sink_die_margin_K": min(sink.maximum_die_c for sink in sinks) - worst_c,
+        "sink_power_margin_pct": 100 * (1.0 - worst_w / min(sink.each_power_w for sink in sinks)),
     }
+
+
+def capacitor_readings(case: Case, found: Balance, run: Settled) -> dict[str, float | str]:
+    """Core temperature and estimated life of each electrolytic, which sits on the board."""
+    cycle = Window(case.lamp, run.waves, run.start_s, run.stop_s)
+    readings: dict[str, float | str] = {}
+    for part in case.lamp.circuit.having(Ages):
+        rated_a = part.rated_ripple_a or life.typical_ripple_a(part.stored_f)
+        rated_a *= ripple_share(case.exposure.frequency_hz)
+        core_c = life.core_c(found.temperatures.board_c, cycle.rms(part.current_a(cycle)), rated_a)
+        readings[f"{part.name}_core_C"] = core_c
+        readings[f"{part.name}_life_h"] = life.electrolytic_life_h(
+            core_c, part.rated_life_h, part.rated_temperature_c
+        )
+    return readings
 
 
 def shuts_off(lamp: Lamp, die_c: float) -> bool:
     """Whether the sinks of a lamp shut off at a die temperature."""
-    return lamp.sinks.shut_off_c is not None and die_c >= lamp.sinks.shut_off_c
+    limits = (sink.shut_off_c for sink in lamp.circuit.regulators)
+    return any(limit_c is not None and die_c >= limit_c for limit_c in limits)
 
 
 def blinking(room: Network, runs: Runs, found: Blink) -> Findings:

@@ -14,16 +14,17 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.optimize import brentq
 
-from coldiron.benches.base import RESERVOIR_NODES, Case, Findings, Lab, lamp_vectors
+from coldiron.benches.base import Case, Findings, Lab, lamp_vectors
 from coldiron.benches.cycle import Window
 from coldiron.benches.ladder import climb
 from coldiron.benches.stress import weakest_readings
 from coldiron.deck.circuit import State, circuit
 from coldiron.deck.deck import Deck, Fineness, Start
 from coldiron.deck.render import render
-from coldiron.engine.waves import Waves
+from coldiron.engine.waves import Array, Waves
 from coldiron.errors import NoConvergence, NotApplicable
 from coldiron.lamp.lamp import Lamp
+from coldiron.parts.roles import Rectifies
 from coldiron.study.disturbances import Leakage
 
 LADDER = (
@@ -98,7 +99,7 @@ def take(case: Case, lab: Lab) -> Findings:
     run = balanced(case, lab, lamp, leakage)
     last = _last_cycle(lamp, run.deck, run.waves, state)
     string_a = last.mean(last.string_a)
-    led_a = string_a / lamp.string.parallel
+    led_a = string_a / min(string.parallel for string in lamp.circuit.lights)
     readings: dict[str, float | str] = {
         "off_string_uA": 1e6 * string_a,
         "off_led_uA": 1e6 * led_a,
@@ -107,12 +108,15 @@ def take(case: Case, lab: Lab) -> Findings:
         "off_leakage_uA": 1e6 * last.rms(last.input_a),
     }
     runs = {"off-glow": run}
-    if lamp.bleed:
-        unbled = lamp.model_copy(update={"bleed": None})
+    bleeds = lamp.circuit.bleeds
+    if bleeds:
+        unbled = lamp
+        for bleed in bleeds:
+            unbled = unbled.with_state(bleed.name, "removed")
         runs = {"without bleed": balanced(case, lab, unbled, leakage), **runs}
         other = runs["without bleed"]
         without = _last_cycle(unbled, other.deck, other.waves, state)
-        readings["off_bleed_uA"] = 1e6 * last.mean(last.v("bus")) / lamp.bleed.resistance_ohm
+        readings["off_bleed_uA"] = 1e6 * sum(last.mean(bleed.current_a(last)) for bleed in bleeds)
         readings["off_string_unbled_uA"] = 1e6 * without.mean(without.string_a)
     return Findings(
         {**readings, **weakest_readings(lamp, readings, case.exposure.frequency_hz, "off_")},
@@ -153,11 +157,11 @@ def _balanced(case: Case, lab: Lab, lamp: Lamp, leakage: Leakage, fineness: Fine
         runs[bus_v] = deck, lab.run(deck)
         cycle = _last_cycle(lamp, *runs[bus_v], state)
         charging_a = _charging_a(lamp, cycle)
-        least_a = max(BALANCED_RATIO * cycle.mean(cycle.bridge_out_a), BALANCED_A)
+        least_a = max(BALANCED_RATIO * cycle.mean(rectified_a(cycle)), BALANCED_A)
         return 0.0 if abs(charging_a) <= least_a else charging_a
 
     # No string holds more than the peak of the mains, and none more than at the most that can leak in.
-    highest_v = min(1.05 * state.peak_v, lamp.string.voltage_v(_most_a(leakage, state)) + 5.0)
+    highest_v = min(1.05 * state.peak_v, lamp.circuit.light_v(_most_a(leakage, state)) + 5.0)
     try:
         found_v, found = brentq(
             surplus_a, 0.0, highest_v, xtol=1e-4, maxiter=MOST_RUNS, full_output=True, disp=False
@@ -178,12 +182,14 @@ def _most_a(leakage: Leakage, state: State) -> float:
 
 
 def charged(lamp: Lamp, bus_v: float) -> Start:
-    """State of a lamp whose bus is at a voltage; what its string does not hold is at the drain."""
-    drain_v = max(0.0, bus_v - lamp.string.voltage_v(1e-6))
-    nodes = [("bus", bus_v), ("plus", bus_v), ("plus_l", bus_v), ("plus_n", bus_v), ("drain", drain_v)]
-    if lamp.reservoir:
-        nodes += [(node, bus_v) for node in RESERVOIR_NODES]
-    return Start(nodes_v=tuple(nodes))
+    """State of a lamp whose bus is at a voltage; what its LEDs do not hold is below them."""
+    return Start(nodes_v=tuple(lamp.circuit.charged_v(bus_v).items()))
+
+
+def rectified_a(cycle: Window) -> Array:
+    """Current that the rectifiers of the mains give [A]."""
+    rectifiers = [part for part in cycle.lamp.circuit.having(Rectifies) if part.is_on_the_mains]
+    return np.asarray(np.sum([part.out_a(cycle) for part in rectifiers], axis=0))
 
 
 def _last_cycle(lamp: Lamp, deck: Deck, waves: Waves, state: State) -> Window:
@@ -193,6 +199,5 @@ def _last_cycle(lamp: Lamp, deck: Deck, waves: Waves, state: State) -> Window:
 def _charging_a(lamp: Lamp, cycle: Window) -> float:
     """Mean current into the capacitors of the bus over a cycle [A]."""
     bus_v = cycle.v("bus")
-    stored_f = lamp.bridge.stray_capacitance_f
-    stored_f += sum(part.capacitance_f for part in (lamp.film, lamp.reservoir) if part)
+    stored_f = sum(part.stored_f for part in lamp.circuit.bus_capacitors)
     return stored_f * float(bus_v[-1] - bus_v[0]) / float(np.ptp(cycle.time_s))

@@ -8,6 +8,7 @@ import numpy as np
 
 from coldiron.benches.cycle import Window
 from coldiron.engine.waves import Array
+from coldiron.parts.roles import Clamps, Opens, Rectifies, Resists, Stores
 from coldiron.readings import surges
 
 
@@ -29,46 +30,77 @@ def pulse_readings(window: Window, prefix: str) -> dict[str, float | str]:
     dict
         Readings by id; the sinks' are those of the worst single sink unless they say "sinks".
     """
-    lamp, time_s = window.lamp, window.time_s
-    sinks_a, drain_v, bridge_a = window.sinks_a, window.v("drain"), np.abs(window.bridge_out_a)
-    normal_a = (1 + lamp.sinks.spread_ratio) * lamp.sinks.each_a + (lamp.sinks.supply_current_a or 0.0)
-    excess_a = np.maximum(sinks_a - normal_a, 0.0)
-    line_i2t = surges.i2t_a2s(time_s, window.line_fusing_a)
-    neutral_i2t = surges.i2t_a2s(time_s, window.neutral_fusing_a)
+    circuit, time_s = window.lamp.circuit, window.time_s
     readings: dict[str, float | str] = {
-        "sink_peak_A": float(sinks_a.max()),
-        "sinks_peak_A": float(sinks_a.sum(axis=0).max()),
-        "sink_energy_mJ": 1e3 * max(surges.energy_j(time_s, drain_v, row) for row in sinks_a),
-        "sink_excess_mJ": 1e3 * max(surges.energy_j(time_s, drain_v, row) for row in excess_a),
-        "drain_peak_V": float(drain_v.max()),
+        **_sinks(window),
         "bus_peak_V": float(window.v("bus").max()),
-        "reservoir_peak_V": float(window.reservoir_v.max()),
-        "string_peak_A": float(window.string_a.max()),
-        "string_pulse_us": 1e6 * pulse_width_s(time_s, window.string_a - lamp.sinks.set_current_a),
         "lamp_peak_V": float(np.abs(window.mains_v).max()),
         "input_peak_A": float(np.abs(window.input_a).max()),
-        "bridge_peak_A": float(bridge_a.max()),
-        "bridge_pulse_us": 1e6 * pulse_width_s(time_s, bridge_a - lamp.sinks.set_current_a),
-        "bridge_i2t_A2s": surges.i2t_a2s(time_s, bridge_a),
-        "varistor_peak_A": float(np.abs(window.varistor_a).max()),
-        "varistor_energy_J": surges.energy_j(time_s, window.varistor_v, window.varistor_a),
-        "fusing_i2t_A2s": max(line_i2t, neutral_i2t),
+        **window.lamp.zeros(window.lamp.pulse_absent),
     }
-    if lamp.line_fusing:
-        readings["line_fusing_J"] = line_i2t * lamp.line_fusing.resistance_ohm
-    if lamp.neutral_fusing:
-        readings["neutral_fusing_J"] = neutral_i2t * lamp.neutral_fusing.resistance_ohm
+    for capacitor in circuit.having(Stores):
+        if not capacitor.hidden and not (capacitor.lossless and capacitor.lies_across_the_bus):
+            readings[f"{capacitor.name}_peak_V"] = float(np.abs(capacitor.dielectric_v(window)).max())
+    for string in circuit.lights:
+        current_a = string.current_a(window)
+        readings[f"{string.name}_peak_A"] = float(current_a.max())
+        readings[f"{string.name}_pulse_us"] = 1e6 * pulse_width_s(time_s, current_a - window.lamp.lit_a)
+    for rectifier in circuit.having(Rectifies):
+        current_a = np.abs(rectifier.out_a(window))
+        readings[f"{rectifier.name}_peak_A"] = float(current_a.max())
+        readings[f"{rectifier.name}_pulse_us"] = 1e6 * pulse_width_s(time_s, current_a - window.lamp.lit_a)
+        readings[f"{rectifier.name}_i2t_A2s"] = surges.i2t_a2s(time_s, current_a)
+    for clamp in circuit.having(Clamps):
+        current_a = clamp.current_a(window)
+        readings[f"{clamp.name}_peak_A"] = float(np.abs(current_a).max())
+        readings[f"{clamp.name}_energy_J"] = surges.energy_j(time_s, clamp.across_v(window), current_a)
+    integrals = {
+        part.name: surges.i2t_a2s(time_s, part.current_a(window)) for part in circuit.carrying_mains()
+    }
+    readings["fusing_i2t_A2s"] = max(
+        (integrals[part.name] for part in circuit.having(Opens) if part.name in integrals), default=0.0
+    )
+    for leg in circuit.having(Resists):
+        if leg.name in integrals:
+            readings[f"{leg.name}_J"] = surges.energy_j(time_s, leg.across_v(window), leg.current_a(window))
+    for part in circuit:
+        if part.works:
+            own = part.pulse_readings(window)
+            readings |= {f"{part.name}_{name}": value for name, value in own.items()}
     return {f"{prefix}_{name}": value for name, value in readings.items()}
+
+
+def _sinks(window: Window) -> dict[str, float | str]:
+    """Readings of the regulators; nothing where nothing regulates."""
+    if not window.regulators:
+        return {}
+    time_s, sinks_a, drains_v = window.time_s, window.sinks_a, window.drains_v
+    held_a = np.repeat([sink.held_a for sink in window.regulators], [s.count for s in window.regulators])
+    excess_a = np.maximum(sinks_a - held_a[:, None], 0.0)
+
+    def most_mj(currents_a: Array) -> float:
+        pairs = zip(drains_v, currents_a, strict=True)
+        return 1e3 * max(surges.energy_j(time_s, volt, row) for volt, row in pairs)
+
+    return {
+        "sink_peak_A": float(sinks_a.max()),
+        "sinks_peak_A": float(sinks_a.sum(axis=0).max()),
+        "sink_energy_mJ": most_mj(sinks_a),
+        "sink_excess_mJ": most_mj(excess_a),
+        "drain_peak_V": float(drains_v.max()),
+    }
 
 
 def worst_of(each: Sequence[Mapping[str, float | str]], prefix: str) -> tuple[dict[str, float | str], int]:
     """Largest value of each reading over several disturbances, and which of them was worst for a single sink.
 
-    Where the sinks' currents are alike the drain voltage decides.
+    Where the sinks' currents are alike the drain voltage decides; without a sink, the input current.
     """
 
     def sink_saw(number: int) -> tuple[float, float]:
         one = each[number]
+        if f"{prefix}_sink_peak_A" not in one:
+            return float(one[f"{prefix}_input_peak_A"]), float(one[f"{prefix}_bus_peak_V"])
         return round(float(one[f"{prefix}_sink_peak_A"]), 4), float(one[f"{prefix}_drain_peak_V"])
 
     worst = max(range(len(each)), key=sink_saw)

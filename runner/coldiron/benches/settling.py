@@ -13,28 +13,23 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
-from scipy.optimize import brentq
-
-from coldiron.benches.base import GAVE_UP, RESERVOIR_NODES, Lab, lamp_nodes, snapshot
+from coldiron.benches.base import GAVE_UP, Lab, lamp_nodes, snapshot
+from coldiron.benches.cycle import Window
 from coldiron.deck.circuit import State
 from coldiron.deck.deck import Deck, Fineness, Start
 from coldiron.engine.waves import Waves
 from coldiron.errors import NoConvergence
 from coldiron.lamp.lamp import Lamp
-from coldiron.parts.led_string import junctions
-from coldiron.readings import sampling
 
 SETTLED_RATIO = 2.5e-4
 """Largest change of bus, string power and sink power from one half cycle to the next."""
 STORED_RATIO = 1e-3
 """Largest share of the lamp's power that may still go into, or come out of, the bus capacitors."""
 DARK_RATIO = 0.01
-"""Share of its rated power below which a lamp counts as dark."""
+"""Share of its rated power, and of the mains peak, below which a lamp counts as dark."""
 LEAD_DEG = 18.0
 """A run from the state of a nearly equal lamp begins this much of the sine before the cycle that is read: in
 that time sinks and drain find their places, and no trace of the change is left in the cycle."""
-DARK_A = 1e-6
-"""What a string carries whose sinks are held off, for a first guess of its voltage."""
 MOST_CYCLES = 60
 _SLOW_SHARE = 0.1
 """A bus whose moves shrink faster than this from one cycle to the next needs no leap."""
@@ -82,59 +77,8 @@ class Settled:
 
 
 def estimated_start(lamp: Lamp, state: State) -> Start:
-    """State of the bus at a zero crossing, from an ideal capacitor-input rectifier.
-
-    A sine behind two diodes and the resistance of the legs charges the bus capacitors; the sinks draw their
-    set current while the bus is above the string. Good enough to begin with; the engine does the rest.
-    """
-    capacitance_f = (lamp.film.capacitance_f if lamp.film else 0.0) + lamp.bridge.stray_capacitance_f
-    esr_ohm = 0.0
-    if lamp.reservoir:
-        capacitance_f += lamp.reservoir.capacitance_f
-        esr_ohm = lamp.reservoir.electrolyte_ohm(state.reservoir_c)
-    resistance_ohm = lamp.mains.resistance_ohm + esr_ohm + 0.5
-    for leg in (lamp.line_fusing, lamp.neutral_fusing):
-        resistance_ohm += leg.resistance_ohm if leg else 0.0
-    set_a = 0.0 if state.shut else lamp.sinks.set_current_a * lamp.sinks.foldback_ratio(state.die_c)
-    string_v = lamp.string.voltage_v(max(set_a, DARK_A), state.string_c) + 1.0
-    bus_v = _settled_bus_v(state, capacitance_f, resistance_ohm, set_a, string_v)
-    drain_v = max(0.0, bus_v - string_v)
-    nodes = [(node, bus_v) for node in ("bus", "plus", "plus_l", "plus_n")]
-    nodes += [("drain", drain_v)]
-    # A steep junction that begins with the whole bus across it does not converge.
-    below_v = drain_v + junctions(lamp.string, state.string_c).offset_v
-    nodes += [("string_j", below_v), ("string_k", below_v)]
-    if lamp.reservoir:
-        nodes += [(node, bus_v) for node in RESERVOIR_NODES]
-    return Start(nodes_v=tuple(nodes))
-
-
-def _settled_bus_v(
-    state: State, capacitance_f: float, resistance_ohm: float, set_a: float, string_v: float
-) -> float:
-    steps = 100
-    step_s = state.cycle_s / 2 / steps
-    share = -math.expm1(-step_s / (resistance_ohm * capacitance_f))
-    sines = [state.peak_v * math.sin(math.pi * n / steps) - 1.8 for n in range(steps)]
-
-    def change_v(bus_v: float) -> float:
-        """Change of the bus over a half wave that it begins at a voltage."""
-        before_v = bus_v
-        for sine_v in sines:
-            # Just below the string voltage the current fades out instead of switching off.
-            drawn_a = set_a * min(1.0, max(0.0, (bus_v - 0.93 * string_v) / (0.07 * string_v)))
-            target_v = sine_v - resistance_ohm * drawn_a
-            if target_v > bus_v:
-                bus_v += (target_v - bus_v) * share
-            else:
-                bus_v = max(0.0, bus_v - drawn_a * step_s / capacitance_f)
-            bus_v = max(bus_v, 0.0)
-        return bus_v - before_v
-
-    # An empty bus rises and one at the peak falls; to get there may take a reservoir seconds.
-    if change_v(0.0) <= 0.0:
-        return 0.0
-    return float(brentq(change_v, 0.0, state.peak_v, xtol=1e-4 * state.peak_v))
+    """State of the lamp at a zero crossing as its topology guesses it; at rest where it does not."""
+    return Start(nodes_v=tuple(lamp.first_state(state.peak_v, state.cycle_s, state.conditions()).items()))
 
 
 def settle(
@@ -203,16 +147,16 @@ def _settle(
         deck = deck_from(start, phase_deg, length_cycles * cycle_s, fineness)
         waves = lab.run(deck)
         cycles += length_cycles
-        before = _signature(waves, deck.stop_s - cycle_s, cycle_s / 2)
-        last = _signature(waves, deck.stop_s - cycle_s / 2, cycle_s / 2)
+        before = _signature(lamp, waves, deck.stop_s - cycle_s, cycle_s / 2)
+        last = _signature(lamp, waves, deck.stop_s - cycle_s / 2, cycle_s / 2)
         if _alike(before, last, lamp, cycle_s / 2, settled_ratio):
             return Settled(deck, waves, cycle_s, cycles, f"settled in {cycles:g} cycles")
         start, phase_deg = last_state(lamp, waves, deck.stop_s), 0.0
         then_v, moved_v = moved_v, last[0] - before[0]
-        left_v = _left_v(then_v, moved_v) if then_v is not None and lamp.reservoir else 0.0
+        left_v = _left_v(then_v, moved_v) if then_v is not None and lamp.circuit.is_smoothed else 0.0
         if left_v:
             early = last_state(lamp, waves, deck.stop_s - LEAD_DEG / 360.0 * cycle_s)
-            start, phase_deg, moved_v = raised(early, left_v), -LEAD_DEG % 360.0, None
+            start, phase_deg, moved_v = raised(lamp, early, left_v), -LEAD_DEG % 360.0, None
     raise NotSettled(f"not settled after {cycles:g} mains cycles")
 
 
@@ -234,9 +178,9 @@ def _left_v(then_v: float, now_v: float) -> float:
     return now_v * ratio / (1.0 - ratio)
 
 
-def raised(start: Start, volt: float) -> Start:
+def raised(lamp: Lamp, start: Start, volt: float) -> Start:
     """State with the bus, and what hangs on it, moved by a voltage; the string keeps its own."""
-    hanging = ("bus", "plus", "plus_l", "plus_n", *RESERVOIR_NODES, "string_j", "string_k", "drain")
+    hanging = lamp.circuit.charged_v(1.0)
     return replace(
         start,
         nodes_v=tuple((node, max(0.0, v + volt) if node in hanging else v) for node, v in start.nodes_v),
@@ -245,7 +189,8 @@ def raised(start: Start, volt: float) -> Start:
 
 def last_state(lamp: Lamp, waves: Waves, at_s: float) -> Start:
     """State of every node and inductor of a run that kept them all."""
-    return snapshot(waves, lamp_nodes(lamp) + _supply_nodes(waves), _inductors(waves), at_s)
+    inductors = _inductors(waves) + lamp.circuit.inductors()
+    return snapshot(waves, lamp_nodes(lamp) + _supply_nodes(waves), inductors, at_s)
 
 
 def _supply_nodes(waves: Waves) -> tuple[str, ...]:
@@ -258,16 +203,13 @@ def _inductors(waves: Waves) -> tuple[str, ...]:
     return tuple(name for name in known if f"i({name})" in waves.vectors)
 
 
-def _signature(waves: Waves, start_s: float, length_s: float) -> tuple[float, float, float]:
-    """Mean bus voltage, string power and sink power over a length of time."""
-    stop_s = start_s + length_s
-    time_s, bus_v = sampling.cut(waves.time_s, waves["v(bus)"], start_s, stop_s)
-    _, drain_v = sampling.cut(waves.time_s, waves["v(drain)"], start_s, stop_s)
-    _, string_a = sampling.cut(waves.time_s, waves["i(vstring)"], start_s, stop_s)
+def _signature(lamp: Lamp, waves: Waves, start_s: float, length_s: float) -> tuple[float, float, float]:
+    """Mean bus voltage, power of the LEDs and power of what regulates them over a length of time."""
+    window = Window(lamp, waves, start_s, start_s + length_s)
     return (
-        sampling.mean(time_s, bus_v),
-        sampling.mean_of_product(time_s, bus_v - drain_v, string_a),
-        sampling.mean_of_product(time_s, drain_v, string_a),
+        window.mean(window.v("bus")),
+        sum(string.dissipated_w(window) for string in lamp.circuit.lights),
+        sum(sink.dissipated_w(window) for sink in lamp.circuit.regulators),
     )
 
 
@@ -278,13 +220,12 @@ def _alike(
     length_s: float,
     settled_ratio: float,
 ) -> bool:
-    capacitance_f = sum(c.capacitance_f for c in (lamp.film, lamp.reservoir) if c)
     # A string that stays dark takes nothing that a change could be held against.
     watts = max(last[1] + last[2], DARK_RATIO * lamp.expected_power_w)
-    stored_w = capacitance_f * last[0] * abs(last[0] - before[0]) / length_s
+    stored_w = lamp.circuit.bus_f * last[0] * abs(last[0] - before[0]) / length_s
     changes_w = [abs(now - then) for now, then in zip(last[1:], before[1:], strict=True)]
     return (
-        abs(last[0] - before[0]) <= settled_ratio * last[0]
+        abs(last[0] - before[0]) <= settled_ratio * max(last[0], DARK_RATIO * lamp.mains.peak_v)
         and max(changes_w) <= settled_ratio * watts
         and stored_w <= STORED_RATIO / SETTLED_RATIO * settled_ratio * watts
     )

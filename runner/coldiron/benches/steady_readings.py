@@ -9,6 +9,7 @@ from coldiron.benches.settling import Settled
 from coldiron.benches.stress import weakest_readings
 from coldiron.deck.circuit import State
 from coldiron.lamp.lamp import Lamp
+from coldiron.parts.roles import Opens, Rectifies, Stores
 from coldiron.readings import flicker, harmonics, light, power, pst, sampling
 
 HIGHEST_HARMONIC = 39
@@ -21,10 +22,11 @@ CONDUCTING_SHARE = 0.9
 
 def steady_readings(lamp: Lamp, state: State, run: Settled) -> dict[str, float | str]:
     """All steady readings of a settled run, by id."""
-    cycle = Window(lamp, run.waves, run.start_s, run.stop_s)
+    cycle = Window(lamp, run.waves, run.start_s, run.stop_s, state.conditions())
     readings = {
         **_input(cycle),
         **_bus_and_light(cycle, state),
+        **lamp.zeros(lamp.settled_absent),
         **dissipation(cycle),
         "settled_cycles": float(run.cycles),
     }
@@ -55,61 +57,92 @@ def _input(cycle: Window) -> dict[str, float | str]:
 
 
 def _bus_and_light(cycle: Window, state: State) -> dict[str, float | str]:
-    lamp, time_s = cycle.lamp, cycle.time_s
-    bus_v, string_a = cycle.v("bus"), cycle.string_a
-    seen = light.relative_light(string_a, state.string_c, lamp.string.light_tempco_per_k)
-    drain_v, sense_v = cycle.v("drain"), cycle.v("sense1")
-    set_a = lamp.sinks.set_current_a * lamp.sinks.foldback_ratio(state.die_c)
-    allowed_a = set_a / np.maximum(1.0, drain_v / lamp.sinks.foldback_drain_v(state.die_c))
-    conducting = string_a >= CONDUCTING_SHARE * allowed_a
-    headroom_v = (drain_v - sense_v)[conducting]
+    time_s, bus_v, string_a = cycle.time_s, cycle.v("bus"), cycle.string_a
+    seen = _light_a(cycle, state)
     return {
         "bus_mean_V": cycle.mean(bus_v),
         "bus_ripple_V": sampling.peak_to_peak(bus_v),
         "bus_highest_V": float(bus_v.max()),
-        "drain_highest_V": float(drain_v.max()),
-        "bridge_mean_A": cycle.mean(cycle.bridge_out_a),
+        **_sinks(cycle, state),
+        **{
+            f"{part.name}_mean_A": cycle.mean(part.out_a(cycle))
+            for part in cycle.lamp.circuit.having(Rectifies)
+        },
         "led_current_A": cycle.mean(string_a),
-        "led_peak_A": float(string_a.max()),
-        "led_held_A": sampling.held_for(time_s, string_a, LED_HELD_S),
+        "led_peak_A": float(cycle.strings_a.max()),
+        "led_held_A": max(sampling.held_for(time_s, row, LED_HELD_S) for row in cycle.strings_a),
         "led_ripple_pct": 100 * sampling.peak_to_peak(string_a) / (2 * cycle.mean(string_a)),
         "light_A": cycle.mean(seen),
         "flicker_pct": flicker.flicker_pct(seen),
         "flicker_index": flicker.flicker_index(time_s, seen),
         "svm": flicker.svm(time_s, seen),
         "pst_lm": pst.pst_lm_periodic(time_s, seen),
-        "sink_headroom_V": float(headroom_v.min()) if headroom_v.size else 0.0,
-        "reservoir_highest_V": float(cycle.reservoir_v.max()),
-        "reservoir_ripple_A": cycle.rms(cycle.reservoir_a),
+        **_capacitors(cycle),
+        **{
+            f"{part.name}_{name}": value
+            for part in cycle.lamp.circuit
+            if part.works
+            for name, value in part.settled_readings(cycle).items()
+        },
     }
+
+
+def _light_a(cycle: Window, state: State) -> np.ndarray:
+    """Light of all LEDs as the current that would give it cold [A], those in series weighed alike."""
+    weights = np.array([string.leds for string in cycle.strings], dtype=float)
+    rows = [
+        light.relative_light(row, state.string_c, string.light_tempco_per_k)
+        for string, row in zip(cycle.strings, cycle.strings_a, strict=True)
+    ]
+    return np.asarray(weights @ np.stack(rows) / weights.sum())
+
+
+def _sinks(cycle: Window, state: State) -> dict[str, float | str]:
+    """What the regulators see; nothing where nothing regulates."""
+    if not cycle.regulators:
+        return {}
+    headrooms_v = []
+    for sink in cycle.regulators:
+        conducting = sink.current_a(cycle) >= CONDUCTING_SHARE * sink.allowed_a(cycle, state.die_c)
+        headrooms_v += [float(sink.headroom_v(cycle)[conducting].min())] if conducting.any() else []
+    return {
+        "drain_highest_V": float(cycle.drains_v.max()),
+        "sink_headroom_V": min(headrooms_v, default=0.0),
+    }
+
+
+def _capacitors(cycle: Window) -> dict[str, float | str]:
+    """Voltage across the dielectric, and ripple, of each capacitor with losses."""
+    readings: dict[str, float | str] = {}
+    for part in cycle.lamp.circuit.having(Stores):
+        if part.hidden or (part.lossless and part.lies_across_the_bus):
+            continue
+        readings[f"{part.name}_highest_V"] = float(np.abs(part.dielectric_v(cycle)).max())
+        if not part.lossless:
+            readings[f"{part.name}_ripple_A"] = cycle.rms(part.current_a(cycle))
+    return readings
 
 
 def dissipation(cycle: Window) -> dict[str, float | str]:
-    """Where the watts go over a whole cycle [W], and how well they add up to the input [%]."""
-    lamp = cycle.lamp
-    drain_v, bus_v, string_a = cycle.v("drain"), cycle.v("bus"), cycle.string_a
-    each_w = [cycle.watts(drain_v, row) for row in cycle.sinks_a]
-    parts = {
-        "string_W": cycle.watts(bus_v - drain_v, string_a),
-        "sinks_W": float(sum(each_w)),
-        "line_fusing_W": cycle.watts(cycle.v("line", "line_f"), cycle.line_fusing_a)
-        if lamp.line_fusing
-        else 0.0,
-        "neutral_fusing_W": (
-            cycle.watts(cycle.v("neutral_f", "neutral"), cycle.neutral_fusing_a)
-            if lamp.neutral_fusing
-            else 0.0
-        ),
-        "bridge_W": cycle.watts(cycle.bridge_in_v, cycle.bridge_in_a)
-        - cycle.watts(bus_v, cycle.bridge_out_a),
-        "bleed_W": cycle.watts(bus_v, bus_v) / lamp.bleed.resistance_ohm if lamp.bleed else 0.0,
-        "reservoir_W": cycle.watts(bus_v - cycle.reservoir_v, cycle.reservoir_a),
-        "varistor_W": cycle.watts(cycle.varistor_v, cycle.varistor_a),
-    }
+    """Where the watts go over a whole cycle [W], and how well they add up to the input [%].
+
+    What is stored at the end and was not at the beginning counts as power too: a capacitor that has not quite
+    settled takes it.
+    """
+    circuit = cycle.lamp.circuit
+    taken_w: dict[str, float] = {}
+    stored_w = 0.0
+    for part in circuit:
+        if part.works and not part.lossless:
+            taken_w[f"{part.name}_W"] = part.dissipated_w(cycle)
+        if part.works:
+            energy_j = part.energy_j(cycle)
+            stored_w += float(energy_j[-1] - energy_j[0]) / float(np.ptp(cycle.time_s))
+    each_w = [watts for sink in cycle.regulators for watts in sink.each_w(cycle)]
     input_w = cycle.watts(cycle.mains_v, cycle.input_a)
-    return {
-        **parts,
-        "fusing_W": parts["line_fusing_W"] + parts["neutral_fusing_W"],
-        "sink_worst_W": max(each_w),
-        "power_balance_pct": 100 * (input_w - sum(parts.values())) / input_w,
+    readings: dict[str, float | str] = {
+        **taken_w,
+        "fusing_W": sum(taken_w[f"{part.name}_W"] for part in circuit.having(Opens)),
+        "power_balance_pct": 100 * (input_w - sum(taken_w.values()) - stored_w) / input_w,
     }
+    return readings | ({"sink_worst_W": max(each_w)} if each_w else {})

@@ -25,7 +25,7 @@ from coldiron.benches.generator import (
 )
 from coldiron.benches.ladder import RELAXED, climb
 from coldiron.benches.settling import Settled, estimated_start, settle
-from coldiron.benches.surge_readings import SurgeRun, decisive, surge_readings
+from coldiron.benches.surge_readings import SurgeRun, decisive, discs_of, surge_readings
 from coldiron.deck.circuit import State, circuit
 from coldiron.deck.deck import Deck, Fineness, Start
 from coldiron.deck.render import render
@@ -210,14 +210,9 @@ def continuous_deck(
     return deck, fires_s
 
 
-def fitted_discs(lamp: Lamp) -> tuple[Disc, ...]:
-    """Discs of the varistor that a lamp may have, the one that lets most through first."""
-    return lamp.varistor.discs if lamp.varistor else ("high",)
-
-
 def label(lamp: Lamp, run: SurgeRun) -> str:
     """Name of a surge among those of a case."""
-    disc = f", {run.disc} disc" if lamp.varistor else ""
+    disc = f", {run.disc} disc" if discs_of(lamp) != ("high",) else ""
     return f"{run.polarity:+d} at {run.angle_deg:g} deg{disc}"
 
 
@@ -234,7 +229,7 @@ def take(case: Case, lab: Lab) -> Findings:
     """
     surge_level_v(case)
     before = settled(case, lab, case.exposure.state())
-    high, *others = fitted_discs(case.lamp)
+    high, *others = discs_of(case.lamp)
     runs = [
         fired(case, lab, before, angle_deg, polarity, high)
         for angle_deg in case.exposure.surge_angles_deg

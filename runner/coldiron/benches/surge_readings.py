@@ -2,11 +2,8 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-
-import numpy as np
 
 from coldiron.benches.cycle import Window
 from coldiron.benches.pulses import pulse_readings, worst_of
@@ -15,6 +12,7 @@ from coldiron.deck.deck import Deck
 from coldiron.engine.waves import Waves
 from coldiron.lamp.lamp import Lamp
 from coldiron.lamp.varistor import Disc
+from coldiron.parts.roles import Clamps
 
 
 @dataclass(frozen=True)
@@ -35,6 +33,12 @@ BANDED = ("sink_peak_A", "drain_peak_V", "bus_peak_V", "varistor_peak_A", "varis
 
 ALIKE_RATIO = 0.01
 """Readings that differ by less are alike but for the engine's steps."""
+
+
+def discs_of(lamp: Lamp) -> tuple[Disc, ...]:
+    """Discs that the varistors of a lamp may have, the one that lets most through first."""
+    fitted = [part.discs for part in lamp.circuit.having(Clamps) if part.discs]
+    return fitted[0] if fitted else ("high",)
 
 
 def decisive(lamp: Lamp, runs: Sequence[SurgeRun], window_s: float) -> list[SurgeRun]:
@@ -75,8 +79,8 @@ def surge_readings(
     """
     each = [pulse_readings(Window(lamp, run.waves, 0.0, window_s), "surge") for run in runs]
     readings, worst = worst_of(each, "surge")
-    readings["surge_limited_by"] = limited_by(Window(lamp, runs[worst].waves, 0.0, window_s))
-    if lamp.varistor:
+    readings |= limited_by(Window(lamp, runs[worst].waves, 0.0, window_s))
+    if discs_of(lamp) != ("high",):
         readings["surge_worst_disc"] = runs[worst].disc
         readings |= _bands(runs, each)
     readings["surge_worst_deg"] = runs[worst].angle_deg
@@ -91,39 +95,15 @@ def _bands(runs: Sequence[SurgeRun], each: Sequence[Mapping[str, float | str]]) 
     for disc in dict.fromkeys(run.disc for run in runs):
         own = [one for run, one in zip(runs, each, strict=True) if run.disc == disc]
         for name in BANDED:
+            if f"surge_{name}" not in own[0]:
+                continue
             found[f"surge_{disc}_disc_{name}"] = max(float(one[f"surge_{name}"]) for one in own)
     return found
 
 
-HELD_RATIO = 1.1
-"""A sink that passes less than this times its set current is held by its loop."""
-GATE_KEYS = ("gate_threshold", "gate_headroom", "gate_drive", "transconductance")
-"""Values of the sinks that set a current which nothing else limits."""
-
-
-def limited_by(window: Window) -> str:
-    """What set the largest current of a single sink in a surge.
-
-    Returns
-    -------
-    str
-        "avalanche": the drain broke down; "set current": the loop held it; "circuit": the transistor was
-        fully on, string and resistors set the current; "gate drive": the transistor passed what the
-        amplifier had driven its gate to. That is a ceiling which no data sheet gives: it moves with the gate
-        rail, and against an avalanche it says nothing. With ", assumed" where the file does not tell all of
-        `GATE_KEYS`.
-    """
-    sinks, each_a = window.lamp.sinks, window.sinks_a
-    drain_v = window.v("drain")
-    if (drain_v - sinks.sense_resistor_ohm * each_a).max() >= sinks.breakdown_v:
-        return "avalanche"
-    one, moment = np.unravel_index(int(each_a.argmax()), each_a.shape)
-    peak_a = float(each_a[one, moment])
-    if peak_a <= HELD_RATIO * (1.0 + sinks.spread_ratio) * sinks.each_a:
-        return "set current"
-    channel_v = drain_v[moment] - peak_a * (sinks.sense_resistor_ohm + sinks.on_resistance_ohm)
-    # Square law: this overdrive the current takes; with less across the channel it is fully on.
-    if channel_v < math.sqrt(2.0 * peak_a / sinks.gain_a_per_v2):
-        return "circuit"
-    assumed = any(sinks.provenance(key) == "typical" for key in GATE_KEYS)
-    return "gate drive, assumed" if assumed else "gate drive"
+def limited_by(window: Window) -> dict[str, float | str]:
+    """What set the largest current of a single regulator in a surge; nothing where nothing regulates."""
+    if not window.regulators:
+        return {}
+    worst = max(window.regulators, key=lambda sink: max(float(row.max()) for row in sink.each_a(window)))
+    return {"surge_limited_by": worst.limited_by(window)}

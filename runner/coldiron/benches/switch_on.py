@@ -59,6 +59,8 @@ would still charge it then has (1 - 0.99)² of the whole pulse's I²t."""
 RISEN_RATIO = 1e-3
 """A bus has stopped rising when, as its rise dies away, less than this share of itself is left of it."""
 STANDS_RATIO = 1e-4
+DARK_V = 0.05
+"""A rise of the bus from which nothing follows: that of a lamp whose bus no mains reaches."""
 """A change of the bus that counts as none."""
 FIRST_LIGHT_RATIO = 0.1
 """Light counts as there when the string carries this share of its set current."""
@@ -148,7 +150,7 @@ def inrush_readings(lamp: Lamp, waves: Waves, half_s: float) -> dict[str, float 
     first = Window(lamp, waves, 0.0, half_s)
     pulse = Window(lamp, waves, 0.0, charged_s(waves, half_s))
     whole = Window(lamp, waves, 0.0, float(waves.time_s[-1]))
-    light_level_a = FIRST_LIGHT_RATIO * lamp.sinks.set_current_a
+    light_level_a = FIRST_LIGHT_RATIO * lamp.lit_a
     readings: dict[str, float | str] = {
         **pulse_readings(pulse, "inrush"),
         **{name: value for name, value in pulse_readings(first, "inrush").items() if name.endswith("_us")},
@@ -156,14 +158,13 @@ def inrush_readings(lamp: Lamp, waves: Waves, half_s: float) -> dict[str, float 
         "inrush_i2t_A2s": surges.i2t_a2s(pulse.time_s, pulse.input_a),
         "bus_peak_V": float(whole.v("bus").max()),
         "first_light_ms": 1e3 * light.first_light_s(whole.time_s, whole.string_a, light_level_a),
-        "inrush_string_peak_A": float(whole.string_a.max()),
-        "inrush_sink_peak_A": float(whole.sinks_a.max()),
-        "inrush_drain_peak_V": float(whole.v("drain").max()),
+        **{f"inrush_{string.name}_peak_A": float(string.current_a(whole).max()) for string in whole.strings},
     }
-    if lamp.line_fusing:
-        readings["inrush_line_fusing_i2t_A2s"] = surges.i2t_a2s(pulse.time_s, pulse.line_fusing_a)
-    if lamp.neutral_fusing:
-        readings["inrush_neutral_fusing_i2t_A2s"] = surges.i2t_a2s(pulse.time_s, pulse.neutral_fusing_a)
+    if whole.regulators:
+        readings["inrush_sink_peak_A"] = float(whole.sinks_a.max())
+        readings["inrush_drain_peak_V"] = float(whole.drains_v.max())
+    for leg in lamp.circuit.carrying_mains():
+        readings[f"inrush_{leg.name}_i2t_A2s"] = surges.i2t_a2s(pulse.time_s, leg.current_a(pulse))
     return readings
 
 
@@ -233,7 +234,7 @@ def has_risen(tops_v: Array) -> bool:
     apart = max(1, len(tops_v) // 4)
     early_v, middle_v, last_v = tops_v[-1 - 2 * apart], tops_v[-1 - apart], tops_v[-1]
     before_v, now_v = middle_v - early_v, last_v - middle_v
-    if min(before_v, now_v) <= STANDS_RATIO * last_v:
+    if min(before_v, now_v) <= max(STANDS_RATIO * last_v, DARK_V):
         return True
     share = now_v / before_v
     return bool(share < 1.0 and now_v * share / (1.0 - share) <= RISEN_RATIO * last_v)

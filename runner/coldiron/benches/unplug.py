@@ -59,12 +59,11 @@ class Part:
 
 
 def run_time_s(lamp: Lamp, bus_v: float) -> float:
-    """Time after which the bleed resistor alone has the bus below the lowest level, with reserve [s]."""
-    capacitance_f = (lamp.film.capacitance_f if lamp.film else 0.0) + lamp.bridge.stray_capacitance_f
-    capacitance_f += lamp.reservoir.capacitance_f if lamp.reservoir else 0.0
-    if lamp.bleed is None:
+    """Time after which the bleed resistors alone have the bus below the lowest level, with reserve [s]."""
+    siemens = sum(1.0 / bleed.cold_ohm for bleed in lamp.circuit.bleeds)
+    if siemens == 0.0:
         return LONGEST_S
-    tau_s = lamp.bleed.resistance_ohm * capacitance_f
+    tau_s = sum(part.stored_f for part in lamp.circuit.bus_capacitors) / siemens
     return min(LONGEST_S, max(SHORTEST_S, 1.2 * tau_s * math.log(bus_v / min(SAFE_V))))
 
 
@@ -120,11 +119,9 @@ def take(case: Case, lab: Lab) -> Findings:
     start_v = float(bus_v[inside][highest])
     parts = discharged(case, lab, start, run_time_s(case.lamp, start_v))
     waves = reduce(Waves.then, (part.waves for part in parts))
-    film_f = case.lamp.film.capacitance_f if case.lamp.film else 0.0
-    reservoir_f = case.lamp.reservoir.capacitance_f if case.lamp.reservoir else 0.0
     readings: dict[str, float | str] = {
         "unplug_bus_V": start_v,
-        "stored_energy_J": discharge.stored_energy_j(film_f + reservoir_f, start_v),
+        "stored_energy_J": discharge.stored_energy_j(case.lamp.circuit.bus_f, start_v),
     }
     for level_v in SAFE_V:
         readings[f"discharge_{level_v:.0f}V_s"] = discharge.discharge_s(

@@ -175,7 +175,7 @@ def _study_facts(study: Study) -> Iterator[tuple[str, str]]:
 
 def _keeps_old_esr(study: Study, variant: Variant) -> bool:
     """Tell whether a variant has another capacitance with a series resistance that belongs to the old one."""
-    found = study.lamp.reservoir
+    found = getattr(study.lamp, "reservoir", None)
     if found is None or (found.esr_ohm, found.esr_100khz_ohm) == (None, None):
         return False
     values = [change.values for change in variant.changes if change.part == "reservoir"]

@@ -18,9 +18,9 @@ from coldiron.fit.contradictions import contradictions
 from coldiron.fit.free import default_keys, free_values
 from coldiron.fit.solve import Fit, FitWork, run_fit
 from coldiron.fit.write import new_path, write_fitted
-from coldiron.lamp.lamp import Lamp
 from coldiron.lamp.load import load_lamp
 from coldiron.lamp.toml_file import find_file
+from coldiron.lamp.topologies.linear_sinks import LinearSinksLamp
 from coldiron.sweep.worker import start_worker
 from coldiron.wording import one_of, printable
 
@@ -35,6 +35,9 @@ def main(args: argparse.Namespace) -> int:
     """Hold the readings against each other, fit, print, and write the new lamp file."""
     file = find_file(args.lamp, "lamps")
     lamp = load_lamp(file)
+    if not isinstance(lamp, LinearSinksLamp):
+        expected = "linear sinks: fit knows the laws of no other topology yet"
+        raise FileProblems([Problem(str(file), "topology", lamp.topology, expected)])
     if not lamp.reading:
         raise FileProblems([Problem(str(file), "reading", "missing", "at least one [[reading]] to fit to")])
     free = free_values(lamp, args.free or default_keys(lamp))
@@ -69,7 +72,7 @@ def main(args: argparse.Namespace) -> int:
     return 1 if far else 0
 
 
-def _tellable(lamp: Lamp, free: Sequence[str] | None) -> str:
+def _tellable(lamp: LinearSinksLamp, free: Sequence[str] | None) -> str:
     """What to name in place of values that no reading tells."""
     others = [key for key in default_keys(lamp) if key not in (free or ())]
     if others:
@@ -85,7 +88,7 @@ def run_in_worker(work: FitWork, deadline_s: float) -> Fit:
         raise WorkerLost("the fit gave no answer", loss.why) from None
 
 
-def print_fit(console: Console, lamp: Lamp, found: Fit) -> None:
+def print_fit(console: Console, lamp: LinearSinksLamp, found: Fit) -> None:
     """Print values, what each reading brought, and what cannot be told."""
     if found.fitted:
         console.print(values_table(found))
@@ -128,7 +131,7 @@ def values_table(found: Fit) -> Table:
     return table
 
 
-def readings_table(lamp: Lamp, found: Fit) -> Table:
+def readings_table(lamp: LinearSinksLamp, found: Fit) -> Table:
     """One row a reading: what the meter and the model say, and how much each fitted value leans on it."""
     table = Table(
         title="readings (right: what each brings into a value's uncertainty, %)",

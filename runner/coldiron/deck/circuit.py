@@ -15,8 +15,9 @@ from coldiron.parts.part import TestConditions
 class State:
     """What one deck exposes the lamp to: supply, phase and temperatures.
 
-    `phase_deg` is where the sine stands at t = 0; `reservoir_c` the temperature of the electrolytics;
-    `shut` holds all sinks off, as a thermal shut-off does; `disc` is which good disc a varistor is.
+    `phase_deg` is where the sine stands at t = 0; `reservoir_c` the temperature of the electrolytics,
+    `own_c` those of parts with a thermal seat of their own, by name [°C]. `shut` holds all sinks off, as a
+    thermal shut-off does; `disc` is which good disc a varistor is.
     """
 
     voltage_v: float
@@ -25,6 +26,7 @@ class State:
     die_c: float = 25.0
     string_c: float = 25.0
     reservoir_c: float = 25.0
+    own_c: tuple[tuple[str, float], ...] = ()
     shut: bool = False
     disc: Disc = "nominal"
 
@@ -37,6 +39,11 @@ class State:
     def cycle_s(self) -> float:
         """One mains cycle [s]."""
         return 1.0 / self.frequency_hz
+
+    def conditions(self, *, pulse: bool = False) -> TestConditions:
+        """What the parts are printed for, settled or in a pulse."""
+        shared = {"die": self.die_c, "string": self.string_c, "electrolytic": self.reservoir_c}
+        return TestConditions({**shared, **dict(self.own_c)}, pulse=pulse, shut=self.shut, disc=self.disc)
 
 
 @dataclass(frozen=True)
@@ -91,10 +98,5 @@ def circuit(
             inductor_a=inductor_a,
         ),
         parts=lamp.circuit,
-        conditions=TestConditions(
-            {"die": state.die_c, "string": state.string_c, "electrolytic": state.reservoir_c},
-            pulse=pulse,
-            shut=state.shut,
-            disc=state.disc,
-        ),
+        conditions=state.conditions(pulse=pulse),
     )

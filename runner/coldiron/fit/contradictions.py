@@ -18,7 +18,7 @@ import numpy as np
 from coldiron.fit import meter
 from coldiron.fit.laws import Law, Values, laws
 from coldiron.lamp.body import BenchReading
-from coldiron.lamp.lamp import Lamp
+from coldiron.lamp.topologies.linear_sinks import LinearSinksLamp
 
 _FURTHEST_RATIO = 4.0
 _FURTHEST_K = 250.0
@@ -62,12 +62,12 @@ class Cure(NamedTuple):
     value: float
 
 
-def contradictions(lamp: Lamp) -> list[Contradiction]:
+def contradictions(lamp: LinearSinksLamp) -> list[Contradiction]:
     """Everything the readings of a lamp say that cannot be.
 
     Parameters
     ----------
-    lamp : Lamp
+    lamp : LinearSinksLamp
         Its readings; its mains, reservoir, string and foldback.
 
     Returns

@@ -7,8 +7,8 @@ from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
 from coldiron.fit.free import FreeValue, free_value, with_values
-from coldiron.lamp.lamp import Lamp
 from coldiron.lamp.model import Part, Provenance
+from coldiron.lamp.topologies.linear_sinks import LinearSinksLamp
 
 
 class Doubt(NamedTuple):
@@ -85,20 +85,20 @@ def log_uncertainty(value: FreeValue) -> float:
     return _SHARES[value.provenance] * (doubt.ratio + doubt.amount / abs(value.start))
 
 
-def held_values(lamp: Lamp, free: Sequence[FreeValue]) -> list[Held]:
+def held_values(lamp: LinearSinksLamp, free: Sequence[FreeValue]) -> list[Held]:
     """Values of a lamp that a fit of the free ones holds although they are not certain."""
     fitted = {value.key for value in free}
     return [held(lamp, value) for value in _doubted(lamp) if value.key not in fitted]
 
 
-def held(lamp: Lamp, value: FreeValue) -> Held:
+def held(lamp: LinearSinksLamp, value: FreeValue) -> Held:
     """A value as a held one, within what makes a lamp."""
     uncertainty = log_uncertainty(value)
     ends = [_possible(lamp, value, sign * FURTHEST * uncertainty) for sign in (-1.0, 1.0)]
     return Held(value, uncertainty, ends[0], ends[1])
 
 
-def _doubted(lamp: Lamp) -> Iterator[FreeValue]:
+def _doubted(lamp: LinearSinksLamp) -> Iterator[FreeValue]:
     cold = all(reading.state == "cold" for reading in lamp.reading)
     for key in DOUBTS:
         part_key, _, name = key.partition(".")
@@ -110,7 +110,7 @@ def _doubted(lamp: Lamp) -> Iterator[FreeValue]:
             yield value
 
 
-def _possible(lamp: Lamp, value: FreeValue, end: float) -> float:
+def _possible(lamp: LinearSinksLamp, value: FreeValue, end: float) -> float:
     """The end of a search, drawn in until its value makes a lamp."""
     for _ in range(8):
         at = value.start * math.exp(end)

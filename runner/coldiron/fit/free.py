@@ -8,9 +8,9 @@ from typing import Any
 
 from coldiron.errors import FileProblems, Problem
 from coldiron.lamp.describe import stand_in
-from coldiron.lamp.lamp import Lamp
 from coldiron.lamp.model import Part, Provenance, written_key
 from coldiron.lamp.shapes import Shape, shapes
+from coldiron.lamp.topologies.linear_sinks import LinearSinksLamp
 from coldiron.wording import one_nearest, one_of, printable
 
 SEARCH_RATIO = 8.0
@@ -39,12 +39,12 @@ class FreeValue:
 
 
 def _shape(part: str, key: str) -> Shape:
-    model = shapes(Lamp)[part].model
+    model = shapes(LinearSinksLamp)[part].model
     assert model is not None
     return shapes(model)[key]
 
 
-def with_values(lamp: Lamp, values: Sequence[tuple[FreeValue, float]]) -> Lamp:
+def with_values(lamp: LinearSinksLamp, values: Sequence[tuple[FreeValue, float]]) -> LinearSinksLamp:
     """A lamp with some values replaced.
 
     Examples
@@ -63,7 +63,7 @@ def with_values(lamp: Lamp, values: Sequence[tuple[FreeValue, float]]) -> Lamp:
     )
 
 
-def free_values(lamp: Lamp, keys: Sequence[str]) -> list[FreeValue]:
+def free_values(lamp: LinearSinksLamp, keys: Sequence[str]) -> list[FreeValue]:
     """Values of a lamp by their dotted keys.
 
     Raises
@@ -82,15 +82,15 @@ def free_values(lamp: Lamp, keys: Sequence[str]) -> list[FreeValue]:
     return found
 
 
-def _free(lamp: Lamp, key: str, problems: list[Problem]) -> FreeValue | None:
+def _free(lamp: LinearSinksLamp, key: str, problems: list[Problem]) -> FreeValue | None:
     def refuse(expected: str, nearest: str = "") -> None:
         """Note what is wrong with this key."""
         problems.append(Problem("--free", "", printable(key), expected, nearest))
 
     part_key, _, value_key = key.partition(".")
-    part_shape = shapes(Lamp).get(part_key)
+    part_shape = shapes(LinearSinksLamp).get(part_key)
     if part_shape is None or part_shape.model is None or part_shape.many:
-        known = [k for k, of in shapes(Lamp).items() if of.model is not None and not of.many]
+        known = [k for k, of in shapes(LinearSinksLamp).items() if of.model is not None and not of.many]
         nearest = one_nearest(part_key, known)
         refuse(f"a value of {one_of(known)}", f"{nearest}.{value_key}" if nearest else "")
         return None
@@ -123,7 +123,7 @@ def free_value(part_key: str, part: Part, key: str) -> FreeValue | None:
     return FreeValue(f"{part_key}.{key}", part_key, field, float(start), least, most, part.provenance(key))
 
 
-def default_keys(lamp: Lamp) -> list[str]:
+def default_keys(lamp: LinearSinksLamp) -> list[str]:
     """Values worth freeing for the readings a lamp has: each reading pays for one, measured ones stay.
 
     Examples
@@ -141,7 +141,7 @@ def default_keys(lamp: Lamp) -> list[str]:
     return keys
 
 
-def _candidates(lamp: Lamp) -> Iterator[str]:
+def _candidates(lamp: LinearSinksLamp) -> Iterator[str]:
     """What each kind of reading tells most about, the plainest first."""
     read = {(reading.what, reading.state) for reading in lamp.reading}
     whats = {what for what, _ in read}

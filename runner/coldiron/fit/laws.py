@@ -10,8 +10,8 @@ from dataclasses import dataclass
 from coldiron.fit import meter, power_factor
 from coldiron.fit.doubt import LIKELY_NEED, log_uncertainty
 from coldiron.fit.free import free_value
-from coldiron.lamp.lamp import Lamp
 from coldiron.lamp.model import Provenance
+from coldiron.lamp.topologies.linear_sinks import LinearSinksLamp
 from coldiron.quantities import CELSIUS
 
 Values = dict[int, float]
@@ -55,7 +55,7 @@ class Law:
     leans_on: Leaning | None = None
 
 
-def laws(lamp: Lamp) -> Iterator[Law]:
+def laws(lamp: LinearSinksLamp) -> Iterator[Law]:
     """Every law that the readings of a lamp come under."""
     yield from _same_twice(lamp)
     for state in ("cold", "hot"):
@@ -66,19 +66,19 @@ def laws(lamp: Lamp) -> Iterator[Law]:
     yield from _voltages(lamp)
 
 
-def _places(lamp: Lamp, what: str, state: str) -> list[int]:
+def _places(lamp: LinearSinksLamp, what: str, state: str) -> list[int]:
     return [n for n, reading in enumerate(lamp.reading) if (reading.what, reading.state) == (what, state)]
 
 
-def _same_mains(lamp: Lamp, *places: int) -> bool:
+def _same_mains(lamp: LinearSinksLamp, *places: int) -> bool:
     return len({meter.mains_v(lamp.reading[n], lamp) for n in places}) == 1
 
 
-def _same_room(lamp: Lamp, *places: int) -> bool:
+def _same_room(lamp: LinearSinksLamp, *places: int) -> bool:
     return len({meter.ambient_c(lamp.reading[n]) for n in places}) == 1
 
 
-def _same_twice(lamp: Lamp) -> Iterator[Law]:
+def _same_twice(lamp: LinearSinksLamp) -> Iterator[Law]:
     for a, b in itertools.combinations(range(len(lamp.reading)), 2):
         one, other = lamp.reading[a], lamp.reading[b]
         same = (one.what, one.state) == (other.what, other.state)
@@ -94,7 +94,7 @@ def _alike(a: int, b: int) -> Law:
     )
 
 
-def _power(lamp: Lamp, state: str) -> Iterator[Law]:
+def _power(lamp: LinearSinksLamp, state: str) -> Iterator[Law]:
     powers, currents = _places(lamp, "input power", state), _places(lamp, "input current", state)
     for p, i in itertools.product(powers, currents):
         if _same_mains(lamp, p, i):
@@ -132,7 +132,7 @@ def _factor_as_read(p: int, i: int, read: int, mains_v: float) -> Law:
     )
 
 
-def _ways_to_factor(lamp: Lamp, state: str) -> Iterator[tuple[tuple[int, ...], Number]]:
+def _ways_to_factor(lamp: LinearSinksLamp, state: str) -> Iterator[tuple[tuple[int, ...], Number]]:
     """Each way to know the power factor of a state: the readings it needs, and the function of them."""
     for read in _places(lamp, "power factor", state):
         yield (read,), _itself(read)
@@ -146,7 +146,7 @@ def _itself(place: int) -> Number:
     return lambda v: v[place]
 
 
-def _power_factors(lamp: Lamp) -> Iterator[Law]:
+def _power_factors(lamp: LinearSinksLamp) -> Iterator[Law]:
     hot_range = power_factor.HotRange(lamp)
     kind = "with a reservoir" if lamp.reservoir else "without reservoir"
     ways = itertools.product(_ways_to_factor(lamp, "cold"), _ways_to_factor(lamp, "hot"))
@@ -172,7 +172,7 @@ def _cold_and_hot(
     return Law(involved, gap, says)
 
 
-def _foldback(lamp: Lamp) -> Iterator[Law]:
+def _foldback(lamp: LinearSinksLamp) -> Iterator[Law]:
     """Hot, a lamp takes no less than what the foldback at its dies leaves it."""
     sinks = lamp.sinks
     never = sinks.foldback_slope_per_k == 0.0 or sinks.foldback_floor_ratio == 1.0
@@ -184,7 +184,7 @@ def _foldback(lamp: Lamp) -> Iterator[Law]:
                 yield _no_less(lamp, what.removeprefix("input "), cold, hot, die)
 
 
-def _no_less(lamp: Lamp, what: str, cold: int, hot: int, die: int | None) -> Law:
+def _no_less(lamp: LinearSinksLamp, what: str, cold: int, hot: int, die: int | None) -> Law:
     def held(v: Values) -> float:
         return 1.0 if die is None else lamp.sinks.foldback_ratio(v[die])
 
@@ -206,7 +206,7 @@ def _no_less(lamp: Lamp, what: str, cold: int, hot: int, die: int | None) -> Law
     )
 
 
-def _leaning_on_knee(lamp: Lamp, cold: int, hot: int, die: int) -> Leaning | None:
+def _leaning_on_knee(lamp: LinearSinksLamp, cold: int, hot: int, die: int) -> Leaning | None:
     """The foldback knee, from which a lower one lets the current fall as far as it was read to."""
     sinks = lamp.sinks
     knee = free_value("sinks", sinks, "foldback_knee")
@@ -223,7 +223,7 @@ def _leaning_on_knee(lamp: Lamp, cold: int, hot: int, die: int) -> Leaning | Non
     return Leaning(knee.key, knee.provenance, mends)
 
 
-def _temperatures(lamp: Lamp) -> Iterator[Law]:
+def _temperatures(lamp: LinearSinksLamp) -> Iterator[Law]:
     for warm, cool in _WARM_AND_COOL:
         warms, cools = (_places(lamp, f"{name} temperature", "hot") for name in (warm, cool))
         for a, b in itertools.product(warms, cools):
@@ -242,7 +242,7 @@ def _no_cooler_than_room(n: int, room_c: float) -> Law:
     return Law((n,), lambda v: v[n] - room_c, lambda v: f"cooler than its room of {room_c:g} °C")
 
 
-def _voltages(lamp: Lamp) -> Iterator[Law]:
+def _voltages(lamp: LinearSinksLamp) -> Iterator[Law]:
     for n, reading in enumerate(lamp.reading):
         if reading.what in ("string voltage", "bus voltage"):
             yield _below_peak(n, 2.0**0.5 * meter.mains_v(reading, lamp))

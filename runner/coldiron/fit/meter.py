@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from coldiron.lamp.body import READING_SCALES, BenchReading
-from coldiron.lamp.lamp import Lamp
+from coldiron.lamp.topologies.linear_sinks import LinearSinksLamp
 
 DEFAULT_AMBIENT_C = 25.0
 """Room of a reading that does not say."""
@@ -61,7 +61,7 @@ def standard_uncertainty(reading: BenchReading) -> float:
     return max(tolerance(reading), 1e-9) / math.sqrt(3.0)
 
 
-def mains_v(reading: BenchReading, lamp: Lamp) -> float:
+def mains_v(reading: BenchReading, lamp: LinearSinksLamp) -> float:
     """Mains voltage of a reading; the lamp's own where it does not say [V]."""
     return lamp.mains.voltage_v if reading.mains_voltage_v is None else reading.mains_voltage_v
 

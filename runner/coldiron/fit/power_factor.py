@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import brentq
 
-from coldiron.lamp.lamp import Lamp
+from coldiron.lamp.topologies.linear_sinks import LinearSinksLamp
 
 HIGHEST = 0.96053
 """Most that a constant current while |v| > Vs can have, at Vs = 0.394 of the peak (closed form)."""
@@ -76,11 +76,11 @@ class HotRange:
 
     Parameters
     ----------
-    lamp : Lamp
+    lamp : LinearSinksLamp
         Its reservoir (or none), its string's drift, the floor of its foldback.
     """
 
-    def __init__(self, lamp: Lamp) -> None:
+    def __init__(self, lamp: LinearSinksLamp) -> None:
         self._bare = _string_pairs(lamp)
         self._fed = _load_pairs(lamp) if lamp.reservoir else None
 
@@ -102,7 +102,7 @@ def _range(pairs: Pairs, cold: float) -> tuple[float, float]:
     return float(chosen.min() * beyond), float(chosen.max() * beyond)
 
 
-def _string_pairs(lamp: Lamp) -> Pairs:
+def _string_pairs(lamp: LinearSinksLamp) -> Pairs:
     set_a = lamp.sinks.set_current_a
     falls_to = lamp.string.voltage_v(lamp.sinks.foldback_floor_ratio * set_a, HOTTEST_STRING_C)
     lowest = max(0.3, falls_to / lamp.string.voltage_v(set_a))
@@ -112,7 +112,7 @@ def _string_pairs(lamp: Lamp) -> Pairs:
     return cold, np.interp(ratios[:, None] * ways[None, :], ratios, cold)
 
 
-def _load_pairs(lamp: Lamp) -> Pairs:
+def _load_pairs(lamp: LinearSinksLamp) -> Pairs:
     loads = np.geomspace(2e-3, 0.5, 60)
     cold = np.array([with_reservoir(float(k)) for k in loads])
     ways = np.linspace(lamp.sinks.foldback_floor_ratio, 1.0, 13)

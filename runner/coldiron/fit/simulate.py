@@ -15,7 +15,7 @@ from coldiron.heat.balance import balance, follows
 from coldiron.heat.network import Temperatures
 from coldiron.heat.rooms import run_until_still
 from coldiron.lamp.body import BenchReading
-from coldiron.lamp.lamp import Lamp
+from coldiron.lamp.topologies.linear_sinks import LinearSinksLamp
 from coldiron.readings import power
 
 Room = tuple[float, float]
@@ -23,7 +23,10 @@ Room = tuple[float, float]
 
 
 def simulated(
-    lamp: Lamp, readings: Sequence[BenchReading], lab: Lab, guesses: dict[Room, Temperatures] | None = None
+    lamp: LinearSinksLamp,
+    readings: Sequence[BenchReading],
+    lab: Lab,
+    guesses: dict[Room, Temperatures] | None = None,
 ) -> NDArray[np.float64]:
     """Values of bench readings on the model of a lamp.
 
@@ -32,7 +35,7 @@ def simulated(
 
     Parameters
     ----------
-    lamp : Lamp
+    lamp : LinearSinksLamp
     readings : sequence of BenchReading
         What was read, in which state, on which mains, in which room; their values do not matter.
     lab : Lab
@@ -113,7 +116,7 @@ class _Bench:
         return float(cycle.v("bus", "drain").max())
 
 
-def as_read(lamp: Lamp, values: NDArray[np.float64]) -> Lamp:
+def as_read(lamp: LinearSinksLamp, values: NDArray[np.float64]) -> LinearSinksLamp:
     """The same lamp with other values of its readings."""
     readings = [r.model_copy(update={"value": float(v)}) for r, v in zip(lamp.reading, values, strict=True)]
     return lamp.model_copy(update={"reading": tuple(readings)})

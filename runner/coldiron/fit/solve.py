@@ -17,7 +17,7 @@ from coldiron.fit.free import FreeValue, with_values
 from coldiron.fit.simulate import Room, simulated
 from coldiron.fit.told import Untold
 from coldiron.heat.network import Temperatures
-from coldiron.lamp.lamp import Lamp
+from coldiron.lamp.topologies.linear_sinks import LinearSinksLamp
 from coldiron.sweep.worker import fresh_lab
 
 Array = NDArray[np.float64]
@@ -33,7 +33,7 @@ _ALIKE_NEEDS = 2.0
 class FitWork:
     """A lamp with its readings, and the values that may change."""
 
-    lamp: Lamp
+    lamp: LinearSinksLamp
     free: tuple[FreeValue, ...]
 
 
@@ -131,7 +131,7 @@ def run_fit(work: FitWork) -> Fit:
 class _Model:
     """Readings of a lamp as a function of the logarithms of its values, free and held, over their starts."""
 
-    def __init__(self, lamp: Lamp, free: Sequence[FreeValue]) -> None:
+    def __init__(self, lamp: LinearSinksLamp, free: Sequence[FreeValue]) -> None:
         self.lamp = lamp
         frees = [held(lamp, value) for value in free]
         helds = held_values(lamp, free)

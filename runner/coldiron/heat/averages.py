@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 
 from coldiron.heat.network import HeatFlows
 from coldiron.lamp.lamp import Lamp
-from coldiron.lamp.parts import LedString
+from coldiron.parts.roles import Lights
 
 Array = NDArray[np.float64]
 
@@ -56,7 +56,7 @@ class Electrical(Protocol):
         ...
 
 
-def heat_flows(string: LedString, averages: Averages) -> HeatFlows:
+def heat_flows(string: Lights, averages: Averages) -> HeatFlows:
     """Where the watts end as heat: all but what leaves the string as light."""
     return HeatFlows(
         die_w=averages.sinks_w,
@@ -65,7 +65,7 @@ def heat_flows(string: LedString, averages: Averages) -> HeatFlows:
     )
 
 
-def light_ratio(string: LedString, string_c: float) -> float:
+def light_ratio(string: Lights, string_c: float) -> float:
     """Light of the string at a temperature, of that at 25 °C and the same current."""
     return max(0.0, 1.0 + string.light_tempco_per_k * (string_c - 25.0))
 
@@ -94,13 +94,13 @@ class RunsBlended:
     """
 
     def __init__(self, lamp: Lamp, records: Sequence[Record]) -> None:
-        sinks = lamp.sinks
-        self._lamp = lamp
+        self._circuit = lamp.circuit
+        self._lit_a = lamp.lit_a
         self._first = records[0]
-        curve_a = np.concatenate(([0.0], np.geomspace(_SMALLEST_A, sinks.set_current_a, _CURVE_POINTS)))
+        curve_a = np.concatenate(([0.0], np.geomspace(_SMALLEST_A, self._lit_a, _CURVE_POINTS)))
         self._curve_a = curve_a
-        self._string_v = np.array([lamp.string.voltage_v(float(a)) for a in curve_a])
-        on_ohm = (sinks.on_resistance_ohm + sinks.sense_resistor_ohm) / sinks.count
+        self._string_v = np.array([self._circuit.light_v(float(a)) for a in curve_a])
+        on_ohm = sum(sink.on_ohm for sink in self._circuit.regulators)
         self._least_v = self._string_v + on_ohm * curve_a
         self._own = self._sketch(self._first.die_c, self._first.string_c)
         self._steps = [self._step(r.die_c, r.string_c) for r in records]
@@ -110,7 +110,7 @@ class RunsBlended:
 
     def _step(self, die_c: float, string_c: float) -> tuple[float, float]:
         """Distance from the first run, in foldback and in string temperature."""
-        held = self._lamp.sinks.foldback_ratio
+        held = self._circuit.foldback_ratio
         return (
             held(die_c) - held(self._first.die_c),
             (string_c - self._first.string_c) / STRING_SPAN_K,
@@ -118,25 +118,28 @@ class RunsBlended:
 
     def _sketch(self, die_c: float, string_c: float) -> tuple[float, float, float]:
         """Power of sinks and string, and mean current, on the bus voltage of the first run."""
-        lamp, first = self._lamp, self._first
-        drift_v = lamp.string.series * lamp.string.tempco_v_per_k * (string_c - 25.0)
-        held = lamp.sinks.foldback_ratio(die_c)
-        if lamp.reservoir:
+        first = self._first
+        drift_v = self._circuit.light_v(0.0, string_c) - self._circuit.light_v(0.0)
+        held = self._circuit.foldback_ratio(die_c)
+        if len(self._circuit.regulators) != 1:
+            # Nothing regulates, or one string after the other does: the runs themselves tell the rest.
+            return held, held, held
+        if self._circuit.is_smoothed:
             return self._mean_sketch(held, drift_v)
         bus_v = first.bus_v
         can_a = np.interp(bus_v - drift_v, self._least_v, self._curve_a)
-        current_a = np.minimum(can_a, held * lamp.sinks.set_current_a)
+        current_a = np.minimum(can_a, held * self._lit_a)
         string_v = np.interp(current_a, self._curve_a, self._string_v) + drift_v
         string_w = float(string_v @ current_a) / bus_v.size
         return float(bus_v @ current_a) / bus_v.size - string_w, string_w, float(current_a.sum()) / bus_v.size
 
     def _mean_sketch(self, held: float, drift_v: float) -> tuple[float, float, float]:
         """Behind a reservoir: the sinks set the current, and take what the string gives up."""
-        lamp, base = self._lamp, self._first.averages
-        share = held / lamp.sinks.foldback_ratio(self._first.die_c)
-        set_a = lamp.sinks.set_current_a * held
-        own_v = lamp.string.voltage_v(set_a / share, self._first.string_c)
-        string_w = base.string_w * share * (lamp.string.voltage_v(set_a) + drift_v) / own_v
+        base = self._first.averages
+        share = held / self._circuit.foldback_ratio(self._first.die_c)
+        set_a = self._lit_a * held
+        own_v = self._circuit.light_v(set_a / share, self._first.string_c)
+        string_w = base.string_w * share * (self._circuit.light_v(set_a) + drift_v) / own_v
         return (base.sinks_w + base.string_w) * share - string_w, string_w, share
 
     def _foretold(self, die_c: float, string_c: float) -> tuple[float, ...]:
@@ -147,8 +150,8 @@ class RunsBlended:
         )
         before_w = base.sinks_w + base.string_w
         scale = (base.sinks_w * sinks + base.string_w * string) / before_w if before_w > 0 else 1.0
-        droop = light_ratio(self._lamp.string, self._first.string_c)
-        brighter = light_ratio(self._lamp.string, string_c) / droop if droop > 0 else 0.0
+        droop = light_ratio(self._circuit.lights[0], self._first.string_c)
+        brighter = light_ratio(self._circuit.lights[0], string_c) / droop if droop > 0 else 0.0
         return (
             base.sinks_w * sinks,
             base.sink_worst_w * sinks,

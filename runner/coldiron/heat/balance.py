@@ -136,7 +136,7 @@ def standing(network: Network, electrical: Electrical, guess: Temperatures) -> T
     """
 
     def then(die_c: float, string_c: float) -> Temperatures:
-        return network.balanced(heat_flows(network.lamp.string, electrical(die_c, string_c)))
+        return network.balanced(heat_flows(network.lamp.circuit.lights[0], electrical(die_c, string_c)))
 
     def away_k(at: np.ndarray) -> np.ndarray:
         there = then(float(at[0]), float(at[1]))
@@ -150,7 +150,7 @@ def standing(network: Network, electrical: Electrical, guess: Temperatures) -> T
 
 def follows(network: Network, record: Record) -> Temperatures:
     """Temperatures that the heat of a run would bring about."""
-    return network.balanced(heat_flows(network.lamp.string, record.averages))
+    return network.balanced(heat_flows(network.lamp.circuit.lights[0], record.averages))
 
 
 def stands_still(network: Network, record: Record, expected: Averages) -> bool:
@@ -166,10 +166,11 @@ def missed_ratio(record: Record, expected: Averages) -> float:
 
 
 def _outcome(network: Network, die_c: float) -> Outcome:
-    sinks = network.lamp.sinks
-    folds = sinks.foldback_floor_ratio < 1.0 and sinks.foldback_slope_per_k > 0.0
-    at_floor = sinks.foldback_ratio(die_c) <= sinks.foldback_floor_ratio
-    return "the sinks hold at the floor of their foldback" if folds and at_floor else "settled"
+    held = any(
+        sink.foldback_floor_ratio < 1.0 and sink.foldback_ratio(die_c) <= sink.foldback_floor_ratio
+        for sink in network.lamp.circuit.regulators
+    )
+    return "the sinks hold at the floor of their foldback" if held else "settled"
 
 
 def _without_balance(way: WarmUp, records: list[Record], runs: int) -> Balance:

@@ -63,9 +63,14 @@ class Network:
     fitting_k_per_w: float = 0.0
 
     @property
+    def dies(self) -> int:
+        """Dies side by side; one where nothing regulates, with no heat of its own."""
+        return max(1, sum(sink.count for sink in self.lamp.circuit.regulators))
+
+    @property
     def die_k_per_w(self) -> float:
         """All dies to the board, in parallel [K/W]."""
-        return self.lamp.heat.die_to_board_k_per_w / self.lamp.sinks.count
+        return self.lamp.heat.die_to_board_k_per_w / self.dies
 
     @property
     def capacities_j_per_k(self) -> Array:
@@ -73,7 +78,7 @@ class Network:
         heat = self.lamp.heat
         return np.array(
             [
-                heat.die_j_per_k * self.lamp.sinks.count,
+                heat.die_j_per_k * self.dies,
                 heat.string_j_per_k,
                 heat.board_j_per_k,
                 heat.housing_j_per_k,

@@ -165,16 +165,16 @@ class ShutOff:
     """
 
     def __init__(self, network: Network, lit: Electrical, dark: Averages) -> None:
-        sinks = network.lamp.sinks
-        if sinks.shut_off_c is None or sinks.restarts_c is None:
+        sinks = next((sink for sink in network.lamp.circuit.regulators if sink.shut_off_c is not None), None)
+        if sinks is None or sinks.shut_off_c is None or sinks.restarts_c is None:
             raise ValueError("the sinks of this lamp never shut off")
         self._network, self._lit = network, lit
-        self._dark_flows = heat_flows(network.lamp.string, dark)
+        self._dark_flows = heat_flows(network.lamp.circuit.lights[0], dark)
         self._off_c, self._on_c = sinks.shut_off_c, sinks.restarts_c
         self._longest_s = LONGEST_RATIO * network.slowest_s()
 
     def _lit_flows(self, die_c: float, string_c: float) -> HeatFlows:
-        return heat_flows(self._network.lamp.string, self._lit(die_c, string_c))
+        return heat_flows(self._network.lamp.circuit.lights[0], self._lit(die_c, string_c))
 
     def stretch(self, begin_c: Array, *, lit: bool) -> Stretch | None:
         """Follow the lamp until its dies reach what ends a stretch; None where they never do."""

@@ -122,7 +122,7 @@ def warm_up(network: Network, electrical: Electrical) -> WarmUp:
         Up to the time where it has settled; where it runs away, up to `HOTTEST_C`; where it keeps swinging,
         all of it.
     """
-    string = network.lamp.string
+    string = network.lamp.circuit.lights[0]
 
     def slopes(nodes_c: Array, time_s: float) -> Array:
         # Beyond the end of the scale the powers stand still: a runaway is to be seen, not to overflow.

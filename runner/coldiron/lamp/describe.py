@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
 from typing import NamedTuple
 
 from coldiron.lamp.lamp import Lamp
-from coldiron.lamp.model import Part, Provenance, written_key
+from coldiron.lamp.model import Fact, Part, Provenance, written_key
 from coldiron.lamp.shapes import shapes
-from coldiron.quantities import AMPERE, JOULE, RATIO, VOLT, Unit
 
 _LABELS = {"film": "film capacitor", "bleed": "bleed resistor"}
 
@@ -86,13 +84,6 @@ class Line(NamedTuple):
         return "given, source not said" if self.provenance == "given" else self.provenance
 
 
-class Fact(NamedTuple):
-    """Something that follows from the values."""
-
-    name: str
-    value: str
-
-
 def part_label(part: str) -> str:
     """Name of a part for people.
 
@@ -134,6 +125,8 @@ def lines(lamp: Lamp) -> Iterator[Line]:
     for name, part in lamp:
         if isinstance(part, Part):
             yield from _part_lines(name, part)
+    for further in lamp.further:
+        yield from _part_lines(further.name, further.values)
 
 
 def _part_lines(name: str, part: Part) -> Iterator[Line]:
@@ -142,7 +135,7 @@ def _part_lines(name: str, part: Part) -> Iterator[Line]:
         if field == "provenances":
             continue
         if value is None and key in _STAND_INS:
-            unit, stand_in = shapes(type(part))[key].unit, getattr(part, _STAND_INS[key])
+            unit, stand_in = shapes(type(part))[key].unit, getattr(part, _STAND_INS[key], None)
             assert unit is not None
             if stand_in is not None:
                 yield Line(name, key, unit.format(stand_in, 4), "typical", True)
@@ -164,36 +157,6 @@ def absent(lamp: Lamp) -> list[str]:
     return [part_label(name) for name, part in lamp if part is None]
 
 
-def facts(lamp: Lamp) -> Iterator[Fact]:
-    """Yield what follows from the values and helps to see a slip of the pen."""
-    sinks, string, mains = lamp.sinks, lamp.string, lamp.mains
-    string_v = string.voltage_v(sinks.set_current_a)
-    share = string_v / mains.peak_v
-    each_led_a = sinks.set_current_a / string.parallel
-    yield Fact(
-        "set current, cold",
-        f"{_short(AMPERE, sinks.set_current_a)} ({sinks.count} × {_short(AMPERE, sinks.each_a)}), "
-        f"{_short(AMPERE, each_led_a)} in each LED of {_short(AMPERE, string.forward_current_a)}",
-    )
-    yield Fact(
-        "string at that current",
-        f"{_short(VOLT, string_v)}, {_short(RATIO, share)} of the mains peak ({_short(VOLT, mains.peak_v)})",
-    )
-    if lamp.reservoir is None:
-        # Closed form: the sine is above the string's voltage for this share of each half cycle.
-        conducting = 1.0 - 2.0 / math.pi * math.asin(min(1.0, share))
-        yield Fact("without a reservoir", f"lit for about {_short(RATIO, conducting)} of each half cycle")
-    else:
-        stored_j = 0.5 * lamp.reservoir.capacitance_f * mains.peak_v**2
-        yield Fact("reservoir at the mains peak", f"{_short(JOULE, stored_j)} stored")
-    if lamp.varistor is not None:
-        yield Fact(
-            "varistor exponent",
-            f"{lamp.varistor.exponent('nominal'):.1f}, of the high disc "
-            f"{lamp.varistor.exponent('high'):.1f}, between {_short(AMPERE, 1e-3)} and "
-            f"{_short(AMPERE, lamp.varistor.clamping_current_a)}",
-        )
-
-
-def _short(unit: Unit, value: float) -> str:
-    return unit.format(value, 3)
+def facts(lamp: Lamp) -> list[Fact]:
+    """What follows from the values and helps to see a slip of the pen."""
+    return list(lamp.facts())

@@ -1,94 +1,127 @@
-"""The lamp: one model of all its parts, read by every later step."""
+"""The lamp: parts between points, and what is around them; read by every later step.
+
+A topology is a lamp with short keys of its own (`coldiron.lamp.topologies`), which it expands to parts.
+Further parts sit where their tables say, and a change can break or remove any part.
+"""
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Mapping
 from functools import cached_property
-from typing import Annotated, Any, Self
+from typing import Annotated, Any, ClassVar, Literal, Self
 
 from pydantic import Field
 
 from coldiron.lamp.body import BenchReading, HeatPath, Housing, Ratings
-from coldiron.lamp.model import Fault, Name, Note, Part
-from coldiron.lamp.parts import (
-    BleedResistor,
-    Bridge,
-    FilmCapacitor,
-    FusingResistor,
-    LedString,
-    Mains,
-    ReservoirCapacitor,
-    Sinks,
-)
-from coldiron.lamp.topologies import linear_sinks
-from coldiron.lamp.varistor import Varistor
+from coldiron.lamp.further import FurtherPart
+from coldiron.lamp.model import Fact, Fault, Name, Note, Part
+from coldiron.lamp.parts import Mains
 from coldiron.parts.circuit import Circuit
-from coldiron.quantities import AMPERE, VOLT
+from coldiron.parts.part import TestConditions
+from coldiron.parts.placing import Misplaced, placed
+
+Brokenness = Literal["removed", "open", "short", "wired across"]
+"""What a change can do to a part besides setting its values."""
 
 
 class Lamp(Part):
-    """A mains LED lamp with linear sinks, as found on the bench.
+    """A mains LED lamp as found on the bench.
 
-    A part that the lamp does not have is None.
+    `further` are parts beyond the short keys of its topology, `states` those that are removed, broken or
+    wired across; neither is a key of a file.
     """
 
+    topology_word: ClassVar[str] = ""
+    anchors: ClassVar[Mapping[str, str]] = {"bus": "string"}
+    bus_follows_mains: ClassVar[bool] = True
+    """Whether the bus of an unloaded lamp stands at the peak of the mains."""
+    settled_absent: ClassVar[Mapping[str, tuple[str, ...]]] = {}
+    """Settled readings that are zero without a part, by the short key of the part."""
+    pulse_absent: ClassVar[Mapping[str, tuple[str, ...]]] = {}
+    """The same for readings of a disturbance."""
+
+    topology: str = ""
     name: Name
     note: Note = ""
     mains: Mains
-    line_fusing: FusingResistor | None = None
-    neutral_fusing: FusingResistor | None = None
-    varistor: Varistor | None = None
-    bridge: Bridge
-    film: FilmCapacitor | None = None
-    bleed: BleedResistor | None = None
-    reservoir: ReservoirCapacitor | None = None
-    string: LedString
-    sinks: Sinks
     heat: HeatPath = HeatPath()
     housing: Housing
     ratings: Ratings = Ratings()
     reading: Annotated[tuple[BenchReading, ...], Field(max_length=100)] = ()
-
-    @cached_property
-    def circuit(self) -> Circuit:
-        """Its parts between its points."""
-        return linear_sinks.expanded(self)
+    further: tuple[FurtherPart, ...] = ()
+    states: tuple[tuple[str, Brokenness], ...] = ()
 
     def model_copy(self, *, update: Mapping[str, Any] | None = None, deep: bool = False) -> Self:
-        """Copy whose circuit is made of its own parts, not remembered from this lamp."""
-        copy = super().model_copy(update=update, deep=deep)
-        copy.__dict__.pop("circuit", None)
-        return copy
+        """Return a copy with some fields exchanged; its circuit is expanded anew."""
+        copied = super().model_copy(update=update, deep=deep)
+        copied.__dict__.pop("circuit", None)
+        return copied
 
     def __repr__(self) -> str:
         """Name, mains and what it is made of, in one line."""
         mains = f"{self.mains.voltage_v:g} V {self.mains.frequency_hz:g} Hz"
-        return f"<Lamp {self.name!r}: {mains}, {len(self.circuit.parts)} parts>"
+        return f"<{type(self).__name__} {self.name!r}: {mains}, {len(self.circuit.parts)} parts>"
+
+    def with_state(self, name: str, state: Brokenness) -> Self:
+        """Return the lamp with one of its parts removed, broken or wired across."""
+        return self.model_copy(update={"states": (*self.states, (name, state))})
+
+    def expanded(self) -> Circuit:
+        """Circuit that its short keys stand for."""
+        raise NotImplementedError
+
+    @cached_property
+    def circuit(self) -> Circuit:
+        """Its parts between its points.
+
+        Raises
+        ------
+        Misplaced
+            If a further part cannot sit where it was put.
+        """
+        circuit = self.expanded()
+        for further in self.further:
+            try:
+                circuit = placed(circuit, further.part(), further.way, further.where)
+            except Misplaced as wrong:
+                wrong.part = further.name
+                raise
+        for name, state in self.states:
+            if name not in circuit:
+                continue
+            if state == "wired across":
+                circuit = circuit.wired_across(name)
+            elif state == "removed":
+                circuit = circuit.without(name)
+            else:
+                circuit = circuit.broken(name, state)
+        return circuit
+
+    def zeros(self, readings: Mapping[str, tuple[str, ...]]) -> dict[str, float]:
+        """Readings that are zero because the lamp is without the part they are read of."""
+        without = (name for name in readings if getattr(self, name) is None)
+        return {reading: 0.0 for name in without for reading in readings[name]}
+
+    @property
+    def lit_a(self) -> float:
+        """Current of the LEDs while they are fully lit, cold [A]."""
+        return sum(sink.set_current_a for sink in self.circuit.regulators)
 
     @property
     def expected_power_w(self) -> float:
-        """Power on the label; without one, what the string takes while it carries the set current [W]."""
+        """Power on the label; without one, what the LEDs take while they are lit [W]."""
         if self.ratings.power_w is not None:
             return self.ratings.power_w
-        return self.string.voltage_v(self.sinks.set_current_a) * self.sinks.set_current_a
+        return self.lit_a * self.circuit.light_v(self.lit_a)
+
+    def first_state(self, peak_v: float, cycle_s: float, conditions: TestConditions) -> dict[str, float]:
+        """Voltages of nodes at a zero crossing of the mains to begin with; at rest where there are none."""
+        return {}
+
+    def facts(self) -> Iterator[Fact]:
+        """Yield what follows from the values and helps to see a slip of the pen."""
+        yield from ()
 
     def faults(self) -> Iterator[Fault]:
-        """The string must be able to light on this mains, and to carry what the sinks let through."""
-        # A current that gives first light; at the set current a steep string may hold more than the mains.
-        first_light_a = 0.01 * self.sinks.set_current_a
-        highest_v = 1.1 * self.mains.peak_v
-        if self.string.voltage_v(first_light_a) > highest_v:
-            most = math.floor(highest_v * self.string.series / self.string.voltage_v(first_light_a))
-            yield Fault(
-                "string.series",
-                f"at most {most} LEDs of {VOLT.format(self.string.forward_voltage_v)}, or the lamp never "
-                f"lights: the mains peak is {VOLT.format(self.mains.peak_v, 4)}",
-            )
-        most_a = 20 * self.string.forward_current_a * self.string.parallel
-        if self.sinks.set_current_a > most_a:
-            yield Fault(
-                "sinks.sense_resistor",
-                f"a set current of at most {AMPERE.format(most_a, 4)}, 20 times the string's test current "
-                f"({self.sinks.count} sinks set {AMPERE.format(self.sinks.set_current_a, 4)})",
-            )
+        """Yield what does not belong together."""
+        yield from ()

@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
 from coldiron.errors import FileProblems, Problem
+from coldiron.lamp.further import further_parts
 from coldiron.lamp.lamp import Lamp
 from coldiron.lamp.toml_file import find_file, read_toml
+from coldiron.lamp.topologies import DEFAULT, TOPOLOGIES
 from coldiron.lamp.understand import understand
-from coldiron.wording import as_written, printable
+from coldiron.parts.ladder import ladder
+from coldiron.parts.placing import Misplaced
+from coldiron.parts.soundness import unsound
+from coldiron.wording import as_written, one_nearest, one_of, printable
 
 
 def load_lamp(path_or_name: str | Path) -> Lamp:
@@ -32,10 +38,53 @@ def load_lamp(path_or_name: str | Path) -> Lamp:
 def lamp_from(table: dict[str, Any], path: Path) -> Lamp:
     """Lamp described by the tables of a file at a path."""
     problems: list[Problem] = []
+    file = printable(str(path))
     if isinstance(table.get("lamp"), str) and not table.keys() & {"mains", "string", "sinks"}:
         expected = f"a lamp; the study's own is {as_written(table['lamp'])}"
-        raise FileProblems([Problem(printable(str(path)), "", "a study", expected)])
-    lamp = understand(Lamp, table, str(path), problems)
-    if lamp is None:
+        raise FileProblems([Problem(file, "", "a study", expected)])
+    topology = table.get("topology", DEFAULT)
+    if topology not in TOPOLOGIES:
+        nearest = one_nearest(topology, TOPOLOGIES)
+        problems.append(Problem(file, "topology", as_written(topology), one_of(TOPOLOGIES), nearest))
+    own = {key: value for key, value in table.items() if key != "part"}
+    lamp = understand(TOPOLOGIES.get(topology, TOPOLOGIES[DEFAULT]), own, str(path), problems)
+    further = further_parts(table.get("part", {}), file, problems)
+    if lamp is None or problems:
+        raise FileProblems(problems)
+    lamp = lamp.model_copy(update={"further": further})
+    problems += circuit_problems(lamp, file, "part")
+    if problems:
         raise FileProblems(problems)
     return lamp
+
+
+def circuit_problems(
+    lamp: Lamp, file: str, inside: str, places: Mapping[str, str] | None = None
+) -> list[Problem]:
+    """What is wrong with the circuit of a lamp, one problem each, with the circuit drawn as text.
+
+    Parameters
+    ----------
+    lamp : Lamp
+    file, inside : str
+        File, and the dotted path of its further parts there.
+    places : mapping, optional
+        Dotted paths of parts that the file writes elsewhere.
+    """
+    paths = places or {}
+
+    def path_of(name: str) -> str:
+        known = any(name == further.name for further in lamp.further)
+        return paths.get(name, f"{inside}.{name}" if known else name)
+
+    try:
+        circuit = lamp.circuit
+    except Misplaced as wrong:
+        nearest = one_nearest(wrong.value, wrong.known)
+        where = f"{path_of(wrong.part)}.{wrong.key}"
+        drawing = ladder(lamp.model_copy(update={"further": (), "states": ()}).circuit)
+        expected = f"{wrong.expected}; the lamp is\n{drawing}"
+        return [Problem(file, where, as_written(wrong.value), expected, nearest)]
+    if not lamp.further and not lamp.states:
+        return []
+    return [Problem(file, path_of(one.where), "", one.why) for one in unsound(circuit)]

@@ -55,6 +55,13 @@ class Fault(NamedTuple):
     expected: str
 
 
+class Fact(NamedTuple):
+    """Something that follows from the values of a lamp, as a person reads it."""
+
+    name: str
+    value: str
+
+
 class Closed(BaseModel):
     """A table of a file: frozen, strict, and no key but its own."""
 

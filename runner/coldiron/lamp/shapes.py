@@ -16,6 +16,9 @@ from coldiron.lamp.model import Closed, written_key
 from coldiron.quantities import Unit
 from coldiron.wording import one_of
 
+UNWRITTEN = ("provenances", "further", "states")
+"""Fields of models that no file writes."""
+
 _KINDS: dict[type, str] = {
     bool: "true or false",
     int: "a whole number",
@@ -72,7 +75,7 @@ def shapes(model: type[Closed]) -> dict[str, Shape]:
     'between 10 mΩ and 10 kΩ'
     """
     fields = {written_key(name): field for name, field in model.model_fields.items()}
-    return {key: _shape(field) for key, field in fields.items() if key != "provenances"}
+    return {key: _shape(field) for key, field in fields.items() if key not in UNWRITTEN}
 
 
 def _shape(field: FieldInfo) -> Shape:

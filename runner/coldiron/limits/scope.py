@@ -56,8 +56,7 @@ class Circumstances:
     @property
     def stored_f(self) -> float:
         """Capacitance across the bus [F]."""
-        lamp = self.case.lamp
-        return sum(part.capacitance_f for part in (lamp.film, lamp.reservoir) if part)
+        return self.case.lamp.circuit.bus_f
 
     @property
     def light_hz(self) -> float:

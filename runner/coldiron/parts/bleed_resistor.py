@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import ClassVar
 
+from coldiron.lamp.model import Part as PartValues
 from coldiron.lamp.parts import BleedResistor as BleedResistorValues
 from coldiron.parts.resistor import Resistor
 
@@ -13,3 +14,4 @@ class BleedResistor(Resistor):
 
     values: BleedResistorValues  # type: ignore[assignment]
     kind: ClassVar[str] = "bleed resistor"
+    model: ClassVar[type[PartValues]] = BleedResistorValues

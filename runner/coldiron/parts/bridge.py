@@ -11,18 +11,24 @@ from typing import ClassVar
 
 import numpy as np
 
+from coldiron.lamp.model import Part as PartValues
 from coldiron.lamp.parts import Bridge as BridgeValues
-from coldiron.parts.diode import junction
-from coldiron.parts.part import Array, Part, Rating, TestConditions, Waveforms, between_v
+from coldiron.parts.diode import RATED_PULSE_S, SHORT_PULSE_RATIO, junction
+from coldiron.parts.part import SETTLED_BUS, Array, Duty, Rating, TestConditions, Waveforms, between_v
+from coldiron.parts.roles import Rectifies
 from coldiron.quantities import AMPERE
 from coldiron.readings import sampling
 
+CAPACITIVE_LOAD_RATIO = 0.8
+"""Share of a bridge's average current that is left with a reservoir behind it (catalogue note)."""
 
-class Bridge(Part):
+
+class Bridge(Rectifies):
     """Two inputs, a plus and a minus."""
 
     values: BridgeValues
     kind: ClassVar[str] = "bridge"
+    model: ClassVar[type[PartValues]] = BridgeValues
     symbol: ClassVar[str] = "bridge"
     terminals: ClassVar[tuple[str, ...]] = ("line", "neutral", "plus", "minus")
     known_by: ClassVar[str] = "average_current"
@@ -71,22 +77,44 @@ class Bridge(Part):
         return sum(sampling.mean_of_product(w.time_s, volt, ampere) for volt, ampere in self.diodes(w))
 
     @property
+    def breakdown_v(self) -> float:
+        """Reverse voltage at which a diode breaks down [V]."""
+        return self.values.breakdown_v
+
+    @property
     def drop_v(self) -> float:
         """Two junctions [V]."""
         return 1.8
 
-    def guess(self, points_v: Mapping[str, float]) -> dict[str, float]:
+    def guess(self, points_v: Mapping[str, float], string_c: float) -> dict[str, float]:
         """Upper nodes at the bus."""
         bus_v = points_v.get(self.at[2], 0.0)
         return dict.fromkeys((f"plus{self.suffix}", f"plus_l{self.suffix}", f"plus_n{self.suffix}"), bus_v)
 
-    def ratings(self) -> Iterator[Rating]:
+    def ratings(self, duty: Duty) -> Iterator[Rating]:
         """Mean and surge current, I²t, reverse voltage."""
         v = self.values
-        yield Rating("mean current", "mean_A", v.average_current_a, "average_current")
-        yield Rating("reverse voltage", "reverse_V", v.reverse_voltage_v, "reverse_voltage")
-        yield Rating("surge current", "peak_A", v.surge_current_a, "surge_current", pulse=True)
-        yield Rating("I²t", "i2t_A2s", v.i2t_limit_a2s, "i2t", pulse=True)
+        if not duty.pulse:
+            mean_a, note = v.average_current_a, ""
+            if duty.smoothed:
+                mean_a = CAPACITIVE_LOAD_RATIO * mean_a
+                note = "80 % of the rating, with a reservoir behind it"
+            yield Rating("mean current", f"{self.name}_mean_A", mean_a, "average_current", note)
+            for bus in SETTLED_BUS:
+                yield Rating("reverse voltage", bus, v.reverse_voltage_v, "reverse_voltage")
+            return
+        ratio = duty.longer_ratio(f"{self.name}_pulse_us", RATED_PULSE_S, SHORT_PULSE_RATIO)
+        note = f"given for 8.3 ms; {ratio:.2g} times that for this pulse (common practice, no source)"
+        most_a = ratio * v.surge_current_a
+        yield Rating("surge current", duty.id(f"{self.name}_peak_A"), most_a, "surge_current", note)
+        reading = duty.id(f"{self.name}_i2t_A2s")
+        yield Rating("I²t", reading, v.i2t_limit_a2s, "i2t", unset=v.i2t_a2s is None)
+        yield Rating("reverse voltage", duty.id("bus_peak_V"), v.reverse_voltage_v, "reverse_voltage")
+
+    @property
+    def voltage_rating_v(self) -> float:
+        """Voltage it is rated for [V]."""
+        return self.values.reverse_voltage_v
 
     def text(self) -> tuple[str, ...]:
         """Its mean current."""

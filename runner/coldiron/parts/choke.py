@@ -15,7 +15,8 @@ import numpy as np
 from pydantic import Field
 
 from coldiron.lamp.model import Part as PartValues
-from coldiron.parts.part import Array, Part, Rating, TestConditions, Waveforms, between_v
+from coldiron.parts.part import Array, Duty, Rating, TestConditions, Waveforms, between_v
+from coldiron.parts.roles import Resists
 from coldiron.quantities import HENRY, Ampere, Henry, Ohm, Ratio
 
 FURTHEST_A = 1e4
@@ -31,11 +32,12 @@ class ChokeValues(PartValues):
     current_a: Annotated[Ampere, Field(ge=1e-3, le=100)] | None = None
 
 
-class Choke(Part):
+class Choke(Resists):
     """A choke in series."""
 
     values: ChokeValues
     kind: ClassVar[str] = "choke"
+    model: ClassVar[type[PartValues]] = ChokeValues
     symbol: ClassVar[str] = "choke"
     known_by: ClassVar[str] = "inductance"
     validity: ClassVar[str] = "below its own resonance"
@@ -72,10 +74,14 @@ class Choke(Part):
         """Resistance of its wire [Ω]."""
         return self.values.resistance_ohm
 
-    def ratings(self) -> Iterator[Rating]:
+    def ratings(self, duty: Duty) -> Iterator[Rating]:
         """Current of its wire."""
-        if self.values.current_a is not None:
-            yield Rating("current", "rms_A", self.values.current_a, "current")
+        if not duty.pulse and self.values.current_a is not None:
+            yield Rating("current", f"{self.name}_rms_A", self.values.current_a, "current")
+
+    def settled_readings(self, w: Waveforms) -> Mapping[str, float]:
+        """Current, rms [A]."""
+        return {"rms_A": self.rms(w, self.current_a(w))}
 
     def text(self) -> tuple[str, ...]:
         """Its inductance."""

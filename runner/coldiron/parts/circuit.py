@@ -11,8 +11,9 @@ from functools import cached_property
 from typing import TypeVar
 
 from coldiron.parts.part import EARTHED, MINUS, Part
+from coldiron.parts.roles import Lights, Regulates, Resists, Stores
 
-R = TypeVar("R")
+R = TypeVar("R", bound=Part)
 
 SUPPLY = ("line", "neutral")
 """Where the lamp hangs on the mains."""
@@ -44,16 +45,81 @@ class Circuit:
         """Parts in the order of the ladder."""
         return iter(self.parts)
 
-    def having(self, role: type[R]) -> list[Part]:
+    def having(self, role: type[R]) -> list[R]:
         """Parts that can do something, of those that work.
 
         Examples
         --------
-        >>> from coldiron.parts.roles import Lights
         >>> Circuit(()).having(Lights)
         []
         """
-        return [part for part in self.parts if part.works and isinstance(part, role)]
+        found: list[R] = [part for part in self.parts if isinstance(part, role) and part.works]
+        return found
+
+    @cached_property
+    def lights(self) -> list[Lights]:
+        """Parts that make light, from the bus down."""
+        return self.having(Lights)
+
+    @cached_property
+    def regulators(self) -> list[Regulates]:
+        """Parts that hold a current."""
+        return self.having(Regulates)
+
+    @cached_property
+    def bus_capacitors(self) -> list[Stores]:
+        """Capacitors across the bus, strays included."""
+        return [part for part in self.having(Stores) if part.at == ("bus", MINUS)]
+
+    @cached_property
+    def bleeds(self) -> list[Resists]:
+        """Resistors across the bus, which empty it after unplugging."""
+        return [part for part in self.having(Resists) if part.lies_across_the_bus]
+
+    @property
+    def bus_f(self) -> float:
+        """Capacitance that was fitted across the bus [F]."""
+        return sum(part.stored_f for part in self.bus_capacitors if not part.hidden)
+
+    @property
+    def is_smoothed(self) -> bool:
+        """Whether a capacitor with losses, which stores for milliseconds, lies across the bus."""
+        return any(not part.lossless for part in self.bus_capacitors)
+
+    def light_v(self, current_a: float, temperature_c: float = 25.0) -> float:
+        """Voltage of all LEDs in series at a current [V]."""
+        return sum(string.voltage_v(current_a, temperature_c) for string in self.lights)
+
+    def foldback_ratio(self, die_c: float) -> float:
+        """Share of the cold current that is left at a die temperature, 1 where nothing regulates."""
+        return min((sink.foldback_ratio(die_c) for sink in self.regulators), default=1.0)
+
+    def charged_v(
+        self, bus_v: float, held_v: float | None = None, string_c: float = 25.0
+    ) -> dict[str, float]:
+        """Voltages of points and inner nodes while the bus stands at a voltage and hardly a current flows.
+
+        Parameters
+        ----------
+        bus_v : float
+            Voltage of the bus [V].
+        held_v : float, optional
+            What all LEDs in series hold [V]; at a microampere when absent.
+        string_c : float
+            Temperature of the LEDs [°C].
+        """
+        whole_v = self.light_v(1e-6)
+        share = 1.0 if held_v is None or whole_v <= 0.0 else held_v / whole_v
+        points_v = {"bus": bus_v, MINUS: 0.0}
+        for string in self.lights:
+            above_v = points_v.get(string.at[0], bus_v)
+            below_v = max(0.0, above_v - share * string.voltage_v(1e-6))
+            points_v.setdefault(string.at[1], below_v)
+        nodes_v = {point: volt for point, volt in points_v.items() if point != MINUS}
+        for part in self.parts:
+            if part.works and part.at[-1] in points_v:
+                nodes_v |= part.guess(points_v, string_c)
+        return {node.lower(): volt for node, volt in nodes_v.items()}
 
     def between(self, plus: str, minus: str) -> list[Part]:
         """Two-terminal parts whose ends are these two points, either way round."""
@@ -69,11 +135,11 @@ class Circuit:
         return tuple(dict.fromkeys(point for part in self.parts for point in part.at))
 
     def nodes(self) -> tuple[str, ...]:
-        """Every node of the deck but node 0: points, and what parts have inside."""
+        """Every node of the deck but node 0, in small letters: points, and what parts have inside."""
         seen = (
             node for part in self.parts for node in (*part.at, *(part.inner_nodes() if part.works else ()))
         )
-        return tuple(dict.fromkeys(node for node in seen if node != MINUS))
+        return tuple(dict.fromkeys(node.lower() for node in seen if node != MINUS))
 
     def inductors(self) -> tuple[str, ...]:
         """Every inductor of the deck."""

@@ -16,8 +16,13 @@ from pydantic import Field
 from coldiron.lamp.model import Part as PartValues
 from coldiron.lamp.parts import THERMAL_VOLTAGE_25C_V
 from coldiron.lamp.parts import Bridge as BridgeValues
-from coldiron.parts.part import Array, Part, Rating, TestConditions, Waveforms, between_v
+from coldiron.parts.part import Array, Duty, Rating, TestConditions, Waveforms, between_v
+from coldiron.parts.roles import Rectifies
 from coldiron.quantities import AMPERE, VOLT, Ampere, Farad, Ohm, Second, Volt
+
+RATED_PULSE_S = 8.3e-3
+"""Pulse length behind a surge current: half a wave of 60 Hz."""
+SHORT_PULSE_RATIO = 10.0
 
 
 class DiodeValues(PartValues):
@@ -40,11 +45,12 @@ class DiodeValues(PartValues):
         return 1.1 * self.reverse_voltage_v if self.breakdown_voltage_v is None else self.breakdown_voltage_v
 
 
-class Diode(Part):
+class Diode(Rectifies):
     """A diode from its first terminal (anode) to its second (cathode)."""
 
     values: DiodeValues
     kind: ClassVar[str] = "diode"
+    model: ClassVar[type[PartValues]] = DiodeValues
     symbol: ClassVar[str] = "diode"
     known_by: ClassVar[str] = "average_current"
 
@@ -60,16 +66,45 @@ class Diode(Part):
         """Voltage across its series resistance, over that [A]."""
         return between_v(w, self.inner("r"), self.n("b")) / self.values.series_resistance_ohm
 
+    def out_a(self, w: Waveforms) -> Array:
+        """Current out of its cathode [A]."""
+        return self.current_a(w)
+
+    @property
+    def breakdown_v(self) -> float:
+        """Reverse voltage at which a diode breaks down [V]."""
+        return self.values.breakdown_v
+
     @property
     def drop_v(self) -> float:
         """Forward voltage at its test current [V]."""
         return self.values.forward_voltage_v
 
-    def ratings(self) -> Iterator[Rating]:
+    def ratings(self, duty: Duty) -> Iterator[Rating]:
         """Mean and surge current, reverse voltage."""
-        yield Rating("mean current", "mean_A", self.values.average_current_a, "average_current")
-        yield Rating("reverse voltage", "reverse_V", self.values.reverse_voltage_v, "reverse_voltage")
-        yield Rating("surge current", "peak_A", self.values.surge_current_a, "surge_current", pulse=True)
+        v = self.values
+        if not duty.pulse:
+            yield Rating("mean current", f"{self.name}_mean_A", v.average_current_a, "average_current")
+            yield Rating("reverse voltage", f"{self.name}_reverse_V", v.reverse_voltage_v, "reverse_voltage")
+            return
+        most_a = v.surge_current_a
+        most_a *= duty.longer_ratio(f"{self.name}_pulse_us", RATED_PULSE_S, SHORT_PULSE_RATIO)
+        yield Rating("surge current", duty.id(f"{self.name}_peak_A"), most_a, "surge_current")
+        reading = duty.id(f"{self.name}_reverse_V")
+        yield Rating("reverse voltage", reading, v.reverse_voltage_v, "reverse_voltage")
+
+    def settled_readings(self, w: Waveforms) -> Mapping[str, float]:
+        """Highest voltage the wrong way [V]."""
+        return {"reverse_V": max(0.0, float(-self.across_v(w).min()))}
+
+    def pulse_readings(self, w: Waveforms) -> Mapping[str, float]:
+        """Highest voltage the wrong way [V]."""
+        return self.settled_readings(w)
+
+    @property
+    def voltage_rating_v(self) -> float:
+        """Voltage it is rated for [V]."""
+        return self.values.reverse_voltage_v
 
     def text(self) -> tuple[str, ...]:
         """Its mean current and reverse voltage."""

@@ -20,9 +20,11 @@ from typing import ClassVar
 
 import numpy as np
 
+from coldiron.lamp.model import Part as PartValues
 from coldiron.lamp.parts import ESR_HZ
 from coldiron.lamp.parts import ReservoirCapacitor as ElectrolyticValues
-from coldiron.parts.part import Array, Part, Rating, TestConditions, Waveforms, between_v
+from coldiron.parts.part import SETTLED_BUS, Array, Duty, Rating, TestConditions, Waveforms, between_v
+from coldiron.parts.roles import Ages
 from coldiron.quantities import FARAD, VOLT
 from coldiron.readings import sampling
 
@@ -31,6 +33,9 @@ LOSS_CORNER = 3.0
 
 One corner for the fall with 1/f: at 1 kHz a tenth of the loss is left, at 10 kHz a thousandth.
 """
+
+RIPPLE_RATIO_100HZ = 0.95
+"""Share of a ripple rating, given for 120 Hz, left at 100 Hz (catalogue of 400 V types)."""
 
 
 @dataclass(frozen=True)
@@ -47,11 +52,12 @@ class Branches:
     loss_f: float
 
 
-class Electrolytic(Part):
+class Electrolytic(Ages):
     """A capacitor with losses; its first terminal is the positive one."""
 
     values: ElectrolyticValues
     kind: ClassVar[str] = "electrolytic"
+    model: ClassVar[type[PartValues]] = ElectrolyticValues
     symbol: ClassVar[str] = "electrolytic"
     known_by: ClassVar[str] = "capacitance"
     validity: ClassVar[str] = "50 Hz to 1 MHz, -25 °C to its rated temperature"
@@ -76,6 +82,21 @@ class Electrolytic(Part):
         """Capacitance [F]."""
         return self.values.capacitance_f
 
+    @property
+    def rated_ripple_a(self) -> float | None:
+        """Ripple it is rated for at 120 Hz [A]."""
+        return self.values.ripple_current_a
+
+    @property
+    def rated_life_h(self) -> float:
+        """Life at its rated temperature and ripple [h]."""
+        return self.values.rated_life_h
+
+    @property
+    def rated_temperature_c(self) -> float:
+        """Temperature it is rated for [°C]."""
+        return self.values.rated_temperature_c
+
     def dielectric_v(self, w: Waveforms) -> Array:
         """Voltage across its dielectric [V]."""
         return between_v(w, self.tag, self.n("b"))
@@ -93,20 +114,31 @@ class Electrolytic(Part):
         """½ C v² of its dielectric [J]."""
         return np.asarray(0.5 * self.stored_f * self.dielectric_v(w) ** 2)
 
-    def guess(self, points_v: Mapping[str, float]) -> dict[str, float]:
+    def guess(self, points_v: Mapping[str, float], string_c: float) -> dict[str, float]:
         """Charged to its terminals."""
         return dict.fromkeys(self.inner_nodes(), points_v.get(self.at[0], 0.0))
 
-    def ratings(self) -> Iterator[Rating]:
-        """Voltage, surge voltage, ripple current."""
+    def ratings(self, duty: Duty) -> Iterator[Rating]:
+        """Voltage across its dielectric, surge voltage, ripple current."""
         v = self.values
-        yield Rating("voltage", "highest_V", v.voltage_v, "voltage")
-        yield Rating(
-            "voltage", "dielectric_V", v.surge_voltage_v, "voltage", pulse=True,
-            note="its surge voltage, IEC 60384-4, from memory",
-        )  # fmt: skip
+        if duty.pulse:
+            note = "across its dielectric; its surge voltage, IEC 60384-4, from memory"
+            yield Rating("voltage", duty.id(f"{self.name}_peak_V"), v.surge_voltage_v, "voltage", note)
+            return
+        # Settled, the capacitor's own voltage; at rest nothing drops across its resistance.
+        own = f"{self.name}_highest_V"
+        for reading in (own, *SETTLED_BUS[1:]) if self.lies_across_the_bus else (own,):
+            yield Rating("voltage", reading, v.voltage_v, "voltage")
         if v.ripple_current_a is not None:
-            yield Rating("ripple current", "rms_A", v.ripple_current_a, "ripple_current")
+            share = ripple_share(duty.frequency_hz)
+            note = f"{100 * share:.0f} % of the rating for 120 Hz, at {2 * duty.frequency_hz:g} Hz"
+            most_a = share * v.ripple_current_a
+            yield Rating("ripple current", f"{self.name}_ripple_A", most_a, "ripple_current", note)
+
+    @property
+    def voltage_rating_v(self) -> float:
+        """Voltage it is rated for [V]."""
+        return self.values.voltage_v
 
     def text(self) -> tuple[str, ...]:
         """Capacitance and rated voltage."""
@@ -127,3 +159,14 @@ def branches(values: ElectrolyticValues, temperature_c: float) -> Branches:
         loss_ohm=loss_ohm,
         loss_f=1.0 / (2 * math.pi * LOSS_CORNER * ESR_HZ * loss_ohm),
     )
+
+
+def ripple_share(frequency_hz: float) -> float:
+    """Share of a ripple rating, given for 120 Hz, that is left on a mains, whose ripple is twice as fast.
+
+    Examples
+    --------
+    >>> ripple_share(50.0), ripple_share(60.0)
+    (0.95, 1.0)
+    """
+    return RIPPLE_RATIO_100HZ if frequency_hz < 55.0 else 1.0

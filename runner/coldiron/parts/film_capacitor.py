@@ -12,18 +12,22 @@ from typing import ClassVar
 
 import numpy as np
 
+from coldiron.lamp.model import Part as PartValues
 from coldiron.lamp.parts import FilmCapacitor as FilmCapacitorValues
-from coldiron.parts.part import Array, Part, Rating, TestConditions, Waveforms
+from coldiron.parts.part import SETTLED_BUS, Array, Duty, Rating, TestConditions, Waveforms
+from coldiron.parts.roles import Stores
 from coldiron.quantities import FARAD, VOLT
 
 
-class FilmCapacitor(Part):
+class FilmCapacitor(Stores):
     """A capacitor that takes no watts."""
 
     values: FilmCapacitorValues
     kind: ClassVar[str] = "film capacitor"
+    model: ClassVar[type[PartValues]] = FilmCapacitorValues
     symbol: ClassVar[str] = "capacitor"
     known_by: ClassVar[str] = "capacitance"
+    lossless: ClassVar[bool] = True
 
     def deck(self, conditions: TestConditions) -> Mapping[str, object]:
         """Its capacitance."""
@@ -50,13 +54,21 @@ class FilmCapacitor(Part):
         """½ C v² [J]."""
         return np.asarray(0.5 * self.stored_f * self.dielectric_v(w) ** 2)
 
-    def ratings(self) -> Iterator[Rating]:
+    def ratings(self, duty: Duty) -> Iterator[Rating]:
         """Voltage, settled, and once in a pulse."""
-        yield Rating("voltage", "highest_V", self.values.voltage_v, "voltage")
-        yield Rating(
-            "voltage", "dielectric_V", self.values.proof_voltage_v, "voltage", pulse=True,
-            note="its proof voltage, IEC 60384-16, from memory",
-        )  # fmt: skip
+        v = self.values
+        if not duty.pulse:
+            for reading in SETTLED_BUS if self.lies_across_the_bus else (f"{self.name}_highest_V",):
+                yield Rating("voltage", reading, v.voltage_v, "voltage")
+            return
+        reading = duty.id("bus_peak_V" if self.lies_across_the_bus else f"{self.name}_peak_V")
+        note = "its proof voltage, IEC 60384-16, from memory"
+        yield Rating("voltage", reading, v.proof_voltage_v, "voltage", note)
+
+    @property
+    def voltage_rating_v(self) -> float:
+        """Voltage it is rated for [V]."""
+        return self.values.voltage_v
 
     def text(self) -> tuple[str, ...]:
         """Capacitance and rated voltage."""

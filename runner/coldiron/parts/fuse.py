@@ -15,8 +15,10 @@ from typing import Annotated, ClassVar
 from pydantic import Field
 
 from coldiron.lamp.model import Part as PartValues
-from coldiron.parts.part import Array, Part, Rating, TestConditions, Waveforms
+from coldiron.parts.part import Array, Duty, Rating, TestConditions, Waveforms
+from coldiron.parts.roles import Opens, Resists
 from coldiron.quantities import AMPERE, Ampere, AmpereSquaredSecond, Ohm
+from coldiron.readings import surges
 
 
 class FuseValues(PartValues):
@@ -37,13 +39,15 @@ class FuseValues(PartValues):
         return 2.0 * self.rated_current_a**2 if self.melting_i2t_a2s is None else self.melting_i2t_a2s
 
 
-class Fuse(Part):
+class Fuse(Opens, Resists):
     """A fuse in series."""
 
     values: FuseValues
     kind: ClassVar[str] = "fuse"
+    model: ClassVar[type[PartValues]] = FuseValues
     symbol: ClassVar[str] = "fuse"
     known_by: ClassVar[str] = "rated_current"
+    opens_by: ClassVar[str] = "I²t"
 
     def deck(self, conditions: TestConditions) -> Mapping[str, object]:
         """Its resistance."""
@@ -58,14 +62,22 @@ class Fuse(Part):
         """Resistance [Ω]."""
         return self.values.ohm
 
-    def opens_by(self) -> Iterator[str]:
-        """What it opens by."""
-        yield "I²t"
-
-    def ratings(self) -> Iterator[Rating]:
+    def ratings(self, duty: Duty) -> Iterator[Rating]:
         """Rated current and melting integral."""
-        yield Rating("current", "rms_A", self.values.rated_current_a, "rated_current")
-        yield Rating("melting integral", "i2t_A2s", self.values.i2t_a2s, "melting_i2t", pulse=True)
+        v = self.values
+        if not duty.pulse:
+            yield Rating("current", f"{self.name}_rms_A", v.rated_current_a, "rated_current")
+            return
+        reading, unset = duty.id(f"{self.name}_i2t_A2s"), v.melting_i2t_a2s is None
+        yield Rating("melting integral", reading, v.i2t_a2s, "melting_i2t", unset=unset)
+
+    def settled_readings(self, w: Waveforms) -> Mapping[str, float]:
+        """Current, rms [A]."""
+        return {"rms_A": self.rms(w, self.current_a(w))}
+
+    def pulse_readings(self, w: Waveforms) -> Mapping[str, float]:
+        """Integral of the current squared [A²s]."""
+        return {"i2t_A2s": surges.i2t_a2s(w.time_s, self.current_a(w))}
 
     def text(self) -> tuple[str, ...]:
         """Its rated current."""

@@ -10,16 +10,22 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import ClassVar
 
+from coldiron.lamp.model import Part as PartValues
 from coldiron.lamp.parts import FusingResistor as FusingResistorValues
-from coldiron.parts.part import Array, Part, Rating, TestConditions, Waveforms
+from coldiron.parts.part import Array, Duty, Rating, TestConditions, Waveforms
+from coldiron.parts.roles import Opens, Resists
 from coldiron.quantities import OHM, WATT
 
+CHARGING = ("inrush", "dip", "sag")
+"""Disturbances whose pulse fills the reservoir: what it leaves in the fusing resistors goes with ½CV²."""
 
-class FusingResistor(Part):
+
+class FusingResistor(Opens, Resists):
     """A resistor that is a safety part."""
 
     values: FusingResistorValues
     kind: ClassVar[str] = "fusing resistor"
+    model: ClassVar[type[PartValues]] = FusingResistorValues
     known_by: ClassVar[str] = "resistance"
 
     def deck(self, conditions: TestConditions) -> Mapping[str, object]:
@@ -35,15 +41,24 @@ class FusingResistor(Part):
         """Resistance [Ω]."""
         return self.values.resistance_ohm
 
-    def opens_by(self) -> Iterator[str]:
-        """What it opens by."""
-        yield "heat"
-
-    def ratings(self) -> Iterator[Rating]:
-        """Watts, and the energy of one pulse."""
-        yield Rating("watts", "W", self.values.power_w, "power")
-        yield Rating("pulse energy", "J", self.values.pulse_limit_j, "pulse_energy", pulse=True)
+    def ratings(self, duty: Duty) -> Iterator[Rating]:
+        """Watts, and the energy of one pulse, with what tolerances may add."""
+        v = self.values
+        if not duty.pulse:
+            up = 1.0 + v.tolerance_ratio
+            why = "the sinks set the current, so a resistor at the top of its tolerance burns more"
+            yield Rating("watts", f"{self.name}_W", v.power_w / up, "power", _left(up, why))
+            return
+        up = 1.0 + duty.reservoir_tolerance_ratio if duty.pulse in CHARGING else 1.0
+        note = _left(up, "a reservoir at the top of its tolerance stores more")
+        most_j = v.pulse_limit_j / up
+        reading = duty.id(f"{self.name}_J")
+        yield Rating("pulse energy", reading, most_j, "pulse_energy", note, v.pulse_energy_j is None)
 
     def text(self) -> tuple[str, ...]:
         """Ohms and watts."""
         return OHM.format(self.cold_ohm), WATT.format(self.values.power_w)
+
+
+def _left(up: float, why: str) -> str:
+    return f"held to {100 / up:.3g} % of it: {why}" if up > 1.0 else ""

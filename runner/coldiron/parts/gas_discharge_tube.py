@@ -20,7 +20,8 @@ from typing import Annotated, ClassVar
 from pydantic import Field
 
 from coldiron.lamp.model import Part as PartValues
-from coldiron.parts.part import Array, Part, Rating, TestConditions, Waveforms
+from coldiron.parts.part import Array, Duty, Rating, TestConditions, Waveforms
+from coldiron.parts.roles import Clamps
 from coldiron.quantities import VOLT, Ampere, Farad, Ohm, Second, Volt
 
 
@@ -36,11 +37,12 @@ class GasDischargeTubeValues(PartValues):
     peak_current_a: Annotated[Ampere, Field(ge=10, le=1e5)] = 5000.0
 
 
-class GasDischargeTube(Part):
+class GasDischargeTube(Clamps):
     """A tube between two points."""
 
     values: GasDischargeTubeValues
     kind: ClassVar[str] = "gas discharge tube"
+    model: ClassVar[type[PartValues]] = GasDischargeTubeValues
     symbol: ClassVar[str] = "gap"
     known_by: ClassVar[str] = "spark_voltage"
 
@@ -74,9 +76,11 @@ class GasDischargeTube(Part):
         """Spark voltage [V]."""
         return self.values.spark_voltage_v
 
-    def ratings(self) -> Iterator[Rating]:
+    def ratings(self, duty: Duty) -> Iterator[Rating]:
         """Current of one pulse."""
-        yield Rating("peak current", "peak_A", self.values.peak_current_a, "peak_current", pulse=True)
+        if duty.pulse:
+            reading = duty.id(f"{self.name}_peak_A")
+            yield Rating("peak current", reading, self.values.peak_current_a, "peak_current")
 
     def text(self) -> tuple[str, ...]:
         """Its spark voltage."""

@@ -14,11 +14,16 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import ClassVar
 
+from coldiron.lamp.model import Part as PartValues
 from coldiron.lamp.parts import THERMAL_VOLTAGE_25C_V
 from coldiron.lamp.parts import LedString as LedStringValues
-from coldiron.parts.part import Array, Part, Rating, TestConditions, Waveforms
+from coldiron.parts.part import Array, Duty, Rating, TestConditions, Waveforms
+from coldiron.parts.roles import Lights
 from coldiron.quantities import VOLT
 
+RATED_PULSE_S = 1e-4
+"""Pulse length behind a catalogue's LED pulse current: 0.1 ms, one tenth of the time."""
+SHORT_PULSE_RATIO = 3.0
 STRING_LEAKAGE_OHM = 1e10
 SMALLEST_SATURATION_A = 1e-26
 """The engine takes any saturation current below 1e-28 A for 1e-28 A and says nothing (measured)."""
@@ -42,11 +47,12 @@ class StringValues:
     leakage_ohm: float
 
 
-class LedString(Part):
+class LedString(Lights):
     """LEDs; the first terminal is the anode."""
 
     values: LedStringValues
     kind: ClassVar[str] = "LED string"
+    model: ClassVar[type[PartValues]] = LedStringValues
     symbol: ClassVar[str] = "string"
     known_by: ClassVar[str] = "series"
 
@@ -76,23 +82,58 @@ class LedString(Part):
         """Current of all LEDs in parallel [A]."""
         return w.i(f"v{self.tag.lower()}")
 
-    def light_a(self, w: Waveforms) -> Array:
-        """Current times LEDs in series: what all of them together shine by [A]."""
-        return self.current_a(w) * self.values.series
+    @property
+    def leds(self) -> int:
+        """LEDs in series."""
+        return self.values.series
+
+    @property
+    def parallel(self) -> int:
+        """LEDs in parallel."""
+        return self.values.parallel
+
+    @property
+    def light_tempco_per_k(self) -> float:
+        """Change of light with temperature [1/K]."""
+        return self.values.light_tempco_per_k
+
+    @property
+    def radiant_ratio(self) -> float:
+        """Share of its watts that leave as light."""
+        return self.values.radiant_ratio
+
+    @property
+    def maximum_junction_c(self) -> float:
+        """Hottest its junctions may be [°C]."""
+        return self.values.maximum_junction_c
 
     def voltage_v(self, current_a: float, temperature_c: float = 25.0) -> float:
         """Voltage of the whole string [V]."""
         return self.values.voltage_v(current_a, temperature_c)
 
-    def guess(self, points_v: Mapping[str, float]) -> dict[str, float]:
+    def guess(self, points_v: Mapping[str, float], string_c: float) -> dict[str, float]:
         """Below the junction: a steep one that begins with all of its voltage does not converge."""
-        below_v = points_v.get(self.at[1], 0.0) + junctions(self.values, 25.0).offset_v
+        below_v = points_v.get(self.at[1], 0.0) + junctions(self.values, string_c).offset_v
         return dict.fromkeys(self.inner_nodes(), below_v)
 
-    def ratings(self) -> Iterator[Rating]:
-        """Pulse current and junction temperature."""
-        yield Rating("pulse current", "peak_A", self.values.pulse_limit_a, "pulse_current", pulse=True)
-        yield Rating("junction temperature", "C", self.values.maximum_junction_c, "maximum_junction")
+    def ratings(self, duty: Duty) -> Iterator[Rating]:
+        """Continuous and pulse current, junction temperature."""
+        v = self.values
+        if not duty.pulse:
+            of = "" if v.parallel == 1 else f"{v.parallel} LEDs side by side"
+            unset = "" if v.continuous_current_a else "1.2 times the test current, common of catalogues"
+            note = "; ".join(text for text in (of, unset) if text)
+            # Half a mains cycle outlasts every pulse of a catalogue: what is held counts, not the mean.
+            yield Rating(
+                "continuous current", "led_held_A", v.continuous_limit_a, "continuous_current", note,
+                v.continuous_current_a is None,
+            )  # fmt: skip
+            yield Rating("junction temperature", "string_C", v.maximum_junction_c, "maximum_junction")
+            return
+        ratio = duty.longer_ratio(f"{self.name}_pulse_us", RATED_PULSE_S, SHORT_PULSE_RATIO)
+        note = f"given for 0.1 ms; {ratio:.2g} times that for this pulse (common practice, no source)"
+        most_a, reading = ratio * v.pulse_limit_a, duty.id(f"{self.name}_peak_A")
+        yield Rating("pulse current", reading, most_a, "pulse_current", note, v.pulse_current_a is None)
 
     def text(self) -> tuple[str, ...]:
         """How many, and the voltage of each."""

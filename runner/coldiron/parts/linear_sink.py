@@ -19,14 +19,18 @@ from typing import ClassVar
 
 import numpy as np
 
+from coldiron.lamp.model import Part as PartValues
 from coldiron.lamp.parts import SUPPLY_FULL_V, THERMAL_VOLTAGE_25C_V
 from coldiron.lamp.parts import Sinks as LinearSinkValues
-from coldiron.parts.part import Array, Part, Rating, TestConditions, Waveforms, between_v
+from coldiron.parts.part import Array, Duty, Rating, TestConditions, Waveforms, between_v
+from coldiron.parts.roles import Regulates
 from coldiron.quantities import AMPERE, OHM
 from coldiron.readings import sampling
 
 CLAMP_SATURATION_A = 1e-14
 """Of the diodes that hold a gate between zero and its rail."""
+SHORT_OF_SHUT_OFF_K = 0.1
+"""A die has to stay this far below its shut-off: one that blinks is never above it."""
 FOLDBACK_OHM = 10e3
 """Of the low-pass through which a power foldback sees the drain; any will do, the delay is the lamp's."""
 
@@ -64,11 +68,12 @@ class SinksValues:
     supply_full_v: float
 
 
-class LinearSink(Part):
+class LinearSink(Regulates):
     """All separate sinks between a drain and a low end."""
 
     values: LinearSinkValues
     kind: ClassVar[str] = "linear sink"
+    model: ClassVar[type[PartValues]] = LinearSinkValues
     symbol: ClassVar[str] = "sinks"
     known_by: ClassVar[str] = "count"
 
@@ -124,19 +129,93 @@ class LinearSink(Part):
         return float(sum(self.each_w(w)))
 
     @property
+    def count(self) -> int:
+        """Separate sinks."""
+        return self.values.count
+
+    @property
     def set_current_a(self) -> float:
         """Current of all, cold [A]."""
         return self.values.set_current_a
 
-    def ratings(self) -> Iterator[Rating]:
+    @property
+    def held_a(self) -> float:
+        """Most that one takes while it regulates, cold, its own supply included [A]."""
+        return (1.0 + self.values.spread_ratio) * self.values.each_a + (self.values.supply_current_a or 0.0)
+
+    def allowed_a(self, w: Waveforms, die_c: float) -> Array:
+        """Current that all of them together let through at each moment [A]: less where they fold back."""
+        folded = np.maximum(1.0, self.across_v(w) / self.values.foldback_drain_v(die_c))
+        return np.asarray(self.set_current_a * self.foldback_ratio(die_c) / folded)
+
+    @property
+    def shut_off_c(self) -> float | None:
+        """Die temperature at which they switch off [°C]; None where they never do."""
+        return self.values.shut_off_c
+
+    @property
+    def restarts_c(self) -> float | None:
+        """Die temperature at which they come back [°C]."""
+        return self.values.restarts_c
+
+    @property
+    def breakdown_v(self) -> float:
+        """Voltage at which one breaks down [V]."""
+        return self.values.breakdown_v
+
+    def headroom_v(self, w: Waveforms) -> Array:
+        """Voltage across the transistor of the first [V]."""
+        return between_v(w, self.n("a"), f"sense1{self.suffix}")
+
+    @property
+    def drain_rating_v(self) -> float:
+        """Voltage it is rated for [V]."""
+        return self.values.drain_voltage_v
+
+    @property
+    def on_ohm(self) -> float:
+        """Resistance of all of them side by side while they are fully on [Ω]."""
+        return (self.values.on_resistance_ohm + self.values.sense_resistor_ohm) / self.count
+
+    def limited_by(self, w: Waveforms) -> str:
+        """What set its largest current in a disturbance."""
+        return limit_of(self.values, self.each_a(w), self.across_v(w))
+
+    def foldback_ratio(self, die_c: float) -> float:
+        """Share of the cold current that is left at a die temperature."""
+        return self.values.foldback_ratio(die_c)
+
+    @property
+    def foldback_floor_ratio(self) -> float:
+        """Share that is left at any die temperature; all of it where nothing folds back."""
+        return self.values.foldback_floor_ratio if self.values.foldback_slope_per_k > 0.0 else 1.0
+
+    @property
+    def maximum_die_c(self) -> float:
+        """Hottest its dies may be [°C]."""
+        return self.values.maximum_die_c
+
+    @property
+    def each_power_w(self) -> float:
+        """Watts one of them may take [W]."""
+        return self.values.power_w
+
+    def ratings(self, duty: Duty) -> Iterator[Rating]:
         """Drain voltage, watts, die; avalanche energy and peak current of one."""
         v = self.values
-        yield Rating("drain voltage", "highest_V", v.drain_voltage_v, "drain_voltage")
-        yield Rating("watts of one", "worst_W", v.power_w, "power")
-        yield Rating("die temperature", "worst_C", v.maximum_die_c, "maximum_die")
-        yield Rating("drain voltage", "peak_V", v.drain_voltage_v, "drain_voltage", pulse=True)
-        yield Rating("pulse energy of one", "excess_J", v.avalanche_energy_j, "avalanche_energy", pulse=True)
-        yield Rating("peak current of one", "peak_A", v.peak_current_a, "peak_current", pulse=True)
+        if not duty.pulse:
+            yield Rating("drain voltage", "drain_highest_V", v.drain_voltage_v, "drain_voltage")
+            yield Rating("watts of one", "sink_worst_W", v.power_w, "power")
+            yield Rating("die temperature", "sink_die_worst_C", v.maximum_die_c, "maximum_die")
+            if v.shut_off_c is not None:
+                most_c, note = v.shut_off_c - SHORT_OF_SHUT_OFF_K, "where it shuts off the light goes out"
+                yield Rating("thermal shut-off", "sink_die_worst_C", most_c, "shut_off", note)
+            return
+        note = f"above it the drain avalanches, at {v.breakdown_v:.0f} V"
+        yield Rating("drain voltage", duty.id("drain_peak_V"), v.drain_voltage_v, "drain_voltage", note)
+        note, most_mj = "energy of the current above the set current", 1e3 * v.avalanche_energy_j
+        yield Rating("pulse energy of one", duty.id("sink_excess_mJ"), most_mj, "avalanche_energy", note)
+        yield Rating("peak current of one", duty.id("sink_peak_A"), v.peak_current_a, "peak_current")
 
     def text(self) -> tuple[str, ...]:
         """How many, what each holds, and by which resistor."""
@@ -195,3 +274,44 @@ def regulators(sinks: LinearSinkValues, die_c: float, *, shut: bool = False) -> 
         supply_a=None if sinks.supply_current_a is None else sinks.count * sinks.supply_current_a,
         supply_full_v=SUPPLY_FULL_V,
     )
+
+
+HELD_RATIO = 1.1
+"""A sink that passes less than this times its set current is held by its loop."""
+GATE_KEYS = ("gate_threshold", "gate_headroom", "gate_drive", "transconductance")
+"""Values of the sinks that set a current which nothing else limits."""
+
+
+def limit_of(sinks: LinearSinkValues, each_a: list[Array], drain_v: Array) -> str:
+    """What set the largest current of a single regulator.
+
+    Parameters
+    ----------
+    sinks : Sinks
+    each_a : list of (n,) array
+        Currents of the separate regulators [A].
+    drain_v : (n,) array
+        Voltage across each of them [V].
+
+    Returns
+    -------
+    str
+        "avalanche": the drain broke down; "set current": the loop held it; "circuit": the transistor was
+        fully on, string and resistors set the current; "gate drive": the transistor passed what the
+        amplifier had driven its gate to. That is a ceiling which no data sheet gives: it moves with the gate
+        rail, and against an avalanche it says nothing. With ", assumed" where the file does not tell all of
+        `GATE_KEYS`.
+    """
+    rows_a = np.stack(each_a)
+    if (drain_v - sinks.sense_resistor_ohm * rows_a).max() >= sinks.breakdown_v:
+        return "avalanche"
+    one, moment = np.unravel_index(int(rows_a.argmax()), rows_a.shape)
+    peak_a = float(rows_a[one, moment])
+    if peak_a <= HELD_RATIO * (1.0 + sinks.spread_ratio) * sinks.each_a:
+        return "set current"
+    channel_v = drain_v[moment] - peak_a * (sinks.sense_resistor_ohm + sinks.on_resistance_ohm)
+    # Square law: this overdrive the current takes; with less across the channel it is fully on.
+    if channel_v < math.sqrt(2.0 * peak_a / sinks.gain_a_per_v2):
+        return "circuit"
+    assumed = any(sinks.provenance(key) == "typical" for key in GATE_KEYS)
+    return "gate drive, assumed" if assumed else "gate drive"

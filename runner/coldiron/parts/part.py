@@ -8,6 +8,7 @@ say where it is.
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
@@ -17,6 +18,7 @@ from typing import Any, ClassVar, Literal, NamedTuple, Protocol
 import numpy as np
 from numpy.typing import NDArray
 
+from coldiron.lamp.model import Part as PartValues
 from coldiron.lamp.varistor import Disc
 from coldiron.readings import sampling
 
@@ -93,18 +95,76 @@ class Waveforms(Protocol):
 
 
 class Rating(NamedTuple):
-    """A rating of a part and the reading of that part it is held to.
+    """A rating of a part and the reading it is held to.
 
-    `reading` is what is read of the part ("watts", "peak_a", "i2t_a2s", ...), `most` in the same unit; `key`
-    the written key that gives it. `pulse` says whether it belongs to a disturbance or to settled work.
+    `most` is in the reading's unit; `key` the written key that gives it, `unset` says that it only follows
+    from another by a rule of thumb.
     """
 
     what: str
     reading: str
     most: float
     key: str
-    pulse: bool = False
     note: str = ""
+    unset: bool = False
+
+
+@dataclass(frozen=True)
+class Duty:
+    """What parts are rated for: settled work, or one disturbance.
+
+    Parameters
+    ----------
+    frequency_hz : float
+        Of the mains [Hz].
+    smoothed : bool
+        Whether a capacitor that stores for milliseconds lies across the bus.
+    reservoir_tolerance_ratio : float
+        By how much more than its value that capacitor may store.
+    pulse : str
+        First word of the readings of the disturbance; "" for settled work.
+    readings : mapping
+        What was read, by id.
+    """
+
+    frequency_hz: float
+    smoothed: bool = False
+    reservoir_tolerance_ratio: float = 0.0
+    pulse: str = ""
+    readings: Mapping[str, float | str] = field(default_factory=lambda: MappingProxyType({}))
+
+    def id(self, reading: str) -> str:
+        """Id of a reading of this duty."""
+        return f"{self.pulse}_{reading}" if self.pulse else reading
+
+    def longer_ratio(self, reading: str, rated_s: float, most: float) -> float:
+        """By how much a pulse rating grows for the width that was read in microseconds."""
+        return short_pulse_ratio(rated_s, 1e-6 * float(self.readings[self.id(reading)]), most)
+
+
+SETTLED_BUS = ("bus_highest_V", "unplug_bus_V", "off_bus_V")
+"""Voltages that the bus may hold for hours: settled, when unplugged, behind an open switch."""
+
+
+def short_pulse_ratio(rated_s: float, width_s: float, most: float) -> float:
+    """By how much a current rating for a pulse of one length grows for a shorter one.
+
+    The heat of a short pulse spreads as the square root of time, so the current that heats a junction alike
+    grows with √(rated/width); bond wires and contacts set an end to that, here at `most`. A longer pulse
+    gains nothing.
+
+    References
+    ----------
+    √t rule: common practice, no source. The end at `most`: our choice.
+
+    Examples
+    --------
+    >>> round(short_pulse_ratio(1e-4, 25e-6, 3.0), 6), short_pulse_ratio(1e-4, 1e-3, 3.0)
+    (2.0, 1.0)
+    """
+    if width_s <= 0.0:
+        return most
+    return min(most, max(1.0, math.sqrt(rated_s / width_s)))
 
 
 class Failure(NamedTuple):
@@ -143,10 +203,17 @@ class Part:
     seat: Seat = "shunt"
 
     kind: ClassVar[str] = ""
+    model: ClassVar[type[PartValues]]
+    placeable: ClassVar[bool] = True
+    """Whether a lamp file may put one anywhere."""
     terminals: ClassVar[tuple[str, ...]] = ("a", "b")
     symbol: ClassVar[str] = "resistor"
     known_by: ClassVar[str] = ""
     """Written key that a person knows such a part by."""
+    shares_readings: ClassVar[bool] = False
+    """Whether its readings are the worst of all parts alike, so that one of them is rated for all."""
+    lossless: ClassVar[bool] = False
+    """Whether it takes no watts worth a reading."""
     hidden: ClassVar[bool] = False
     """Whether it is no part to a person (strays)."""
     validity: ClassVar[str] = ""
@@ -173,8 +240,8 @@ class Part:
         return ()
 
     def kept(self) -> tuple[str, ...]:
-        """Vectors that its readings need beyond the voltages of its terminals."""
-        return ()
+        """Vectors that its readings need beyond the voltages of its terminals: its inner nodes."""
+        return tuple(f"v({node.lower()})" for node in self.inner_nodes())
 
     def current_a(self, w: Waveforms) -> Array:
         """Current into its first terminal [A]."""
@@ -192,15 +259,23 @@ class Part:
         """Energy stored in it [J]; nothing where it stores none."""
         return np.zeros_like(w.time_s)
 
-    def ratings(self) -> Iterator[Rating]:
-        """What it may see."""
+    def ratings(self, duty: Duty) -> Iterator[Rating]:
+        """What it may see in settled work, or in a disturbance."""
         yield from ()
+
+    def settled_readings(self, w: Waveforms) -> Mapping[str, float]:
+        """Readings of a settled cycle that only such a part has, by what follows its name in their ids."""
+        return {}
+
+    def pulse_readings(self, w: Waveforms) -> Mapping[str, float]:
+        """Readings of a disturbance that only such a part has, by what follows its name in their ids."""
+        return {}
 
     def failures(self) -> Iterator[Failure]:
         """Ways in which it breaks beyond open and short."""
         yield from ()
 
-    def guess(self, points_v: Mapping[str, float]) -> dict[str, float]:
+    def guess(self, points_v: Mapping[str, float], string_c: float) -> dict[str, float]:
         """Voltages its inner nodes may begin with, from those of its points [V]."""
         return {}
 
@@ -232,6 +307,30 @@ class Part:
     def inner(self, suffix: str) -> str:
         """Name of one of its inner nodes."""
         return f"{self.tag}_{suffix}"
+
+    def rms(self, w: Waveforms, values: Array) -> float:
+        """Root of the mean square of something over a window."""
+        return sampling.rms(w.time_s, values)
+
+    @property
+    def voltage_rating_v(self) -> float | None:
+        """Voltage it is rated for [V], of the sine or of the peak; None where it has no such rating."""
+        return None
+
+    @property
+    def rated_in_rms(self) -> bool:
+        """Whether that rating is one of the r.m.s. value of a sine."""
+        return False
+
+    @property
+    def reaches_the_bus(self) -> bool:
+        """Whether it stands between the bus and minus, as a shunt or as the rectifier."""
+        return {"bus", MINUS} <= set(self.at)
+
+    @property
+    def lies_across_the_bus(self) -> bool:
+        """Whether its two ends are the bus and minus."""
+        return set(self.at) == {"bus", MINUS}
 
     def across_v(self, w: Waveforms) -> Array:
         """Voltage between its first two terminals [V]."""

@@ -29,12 +29,13 @@ Where = str | Sequence[str]
 class Misplaced(ValueError):
     """A part that cannot sit where it was put.
 
-    `key` is the placing key that says so, `known` what it could have named.
+    `key` is the placing key that says so, `known` what it could have named, `part` the misplaced one.
     """
 
     def __init__(self, key: str, expected: str, value: str = "", known: Sequence[str] = ()) -> None:
         super().__init__(expected)
         self.key, self.expected, self.value, self.known = key, expected, value, known
+        self.part = ""
 
 
 def placed(circuit: Circuit, part: Part, way: str, where: Where) -> Circuit:

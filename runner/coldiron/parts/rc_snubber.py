@@ -12,7 +12,8 @@ import numpy as np
 from pydantic import Field
 
 from coldiron.lamp.model import Part as PartValues
-from coldiron.parts.part import Array, Part, Rating, TestConditions, Waveforms, between_v
+from coldiron.parts.part import Array, Duty, Rating, TestConditions, Waveforms, between_v
+from coldiron.parts.roles import Stores
 from coldiron.quantities import FARAD, OHM, Farad, Ohm, Volt, Watt
 
 
@@ -25,11 +26,12 @@ class RCSnubberValues(PartValues):
     power_w: Annotated[Watt, Field(ge=0.05, le=20)] = 0.5
 
 
-class RCSnubber(Part):
+class RCSnubber(Stores):
     """A snubber, mostly from line to neutral."""
 
     values: RCSnubberValues
     kind: ClassVar[str] = "RC snubber"
+    model: ClassVar[type[PartValues]] = RCSnubberValues
     symbol: ClassVar[str] = "rc"
     known_by: ClassVar[str] = "capacitance"
 
@@ -58,10 +60,25 @@ class RCSnubber(Part):
         """½ C v² [J]."""
         return np.asarray(0.5 * self.stored_f * self.dielectric_v(w) ** 2)
 
-    def ratings(self) -> Iterator[Rating]:
+    def ratings(self, duty: Duty) -> Iterator[Rating]:
         """Watts and volts."""
-        yield Rating("watts", "W", self.values.power_w, "power")
-        yield Rating("voltage", "rms_V", self.values.voltage_v, "voltage")
+        if not duty.pulse:
+            yield Rating("watts", f"{self.name}_W", self.values.power_w, "power")
+            yield Rating("voltage", f"{self.name}_rms_V", self.values.voltage_v, "voltage")
+
+    def settled_readings(self, w: Waveforms) -> Mapping[str, float]:
+        """Voltage across it, rms [V]."""
+        return {"rms_V": self.rms(w, self.across_v(w))}
+
+    @property
+    def voltage_rating_v(self) -> float:
+        """Voltage it is rated for [V]."""
+        return self.values.voltage_v
+
+    @property
+    def rated_in_rms(self) -> bool:
+        """Its rating is one of a sine."""
+        return True
 
     def text(self) -> tuple[str, ...]:
         """Both values."""

@@ -11,7 +11,8 @@ from typing import Annotated, ClassVar
 from pydantic import Field
 
 from coldiron.lamp.model import Part as PartValues
-from coldiron.parts.part import Array, Part, Rating, TestConditions, Waveforms
+from coldiron.parts.part import Array, Duty, Rating, TestConditions, Waveforms
+from coldiron.parts.roles import Resists
 from coldiron.quantities import OHM, WATT, Ohm, Watt
 
 
@@ -22,11 +23,12 @@ class ResistorValues(PartValues):
     power_w: Annotated[Watt, Field(ge=0.05, le=50)] = 1.0
 
 
-class Resistor(Part):
+class Resistor(Resists):
     """A resistor that is no safety part."""
 
     values: ResistorValues
     kind: ClassVar[str] = "resistor"
+    model: ClassVar[type[PartValues]] = ResistorValues
     known_by: ClassVar[str] = "resistance"
 
     def deck(self, conditions: TestConditions) -> Mapping[str, object]:
@@ -42,9 +44,10 @@ class Resistor(Part):
         """Resistance [Ω]."""
         return self.values.resistance_ohm
 
-    def ratings(self) -> Iterator[Rating]:
+    def ratings(self, duty: Duty) -> Iterator[Rating]:
         """Watts."""
-        yield Rating("watts", "W", self.values.power_w, "power")
+        if not duty.pulse:
+            yield Rating("watts", f"{self.name}_W", self.values.power_w, "power")
 
     def text(self) -> tuple[str, ...]:
         """Ohms."""

@@ -1,92 +1,212 @@
 """What parts can do, asked by everything that must not know their kinds.
 
-Where a part sits is a fact of the circuit and no role: a part in series on a rail of the mains carries the
-mains current, a resistor across the bus bleeds it.
+A role is a class between `Part` and a kind. Where a part sits is a fact of the circuit and no role: a part in
+series on a rail of the mains carries the mains current, a resistor across the bus bleeds it.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from typing import Protocol, runtime_checkable
+from typing import ClassVar
 
-from coldiron.parts.part import Array, Waveforms
+from coldiron.lamp.varistor import Disc
+from coldiron.parts.part import Array, Part, Waveforms
 
 
-@runtime_checkable
-class Lights(Protocol):
-    """Makes light: its current, its voltage at a current, and how its light follows from the current."""
+class Lights(Part):
+    """Makes light."""
 
-    def light_a(self, w: Waveforms) -> Array:
-        """Current that counts as light, over all LEDs in parallel, weighed by their number [A]."""
-        ...
+    @property
+    def leds(self) -> int:
+        """LEDs in series."""
+        raise NotImplementedError
+
+    @property
+    def parallel(self) -> int:
+        """LEDs in parallel."""
+        raise NotImplementedError
+
+    @property
+    def light_tempco_per_k(self) -> float:
+        """Change of light with temperature [1/K]."""
+        raise NotImplementedError
+
+    @property
+    def radiant_ratio(self) -> float:
+        """Share of its watts that leave as light."""
+        raise NotImplementedError
+
+    @property
+    def maximum_junction_c(self) -> float:
+        """Hottest its junctions may be [°C]."""
+        raise NotImplementedError
 
     def voltage_v(self, current_a: float, temperature_c: float = 25.0) -> float:
         """Voltage at a current and a junction temperature [V]."""
-        ...
+        raise NotImplementedError
 
 
-@runtime_checkable
-class Regulates(Protocol):
-    """Holds a current."""
+class Regulates(Part):
+    """Holds a current, by one regulator or several side by side."""
+
+    @property
+    def count(self) -> int:
+        """Separate regulators."""
+        raise NotImplementedError
 
     @property
     def set_current_a(self) -> float:
-        """Current it holds, cold [A]."""
-        ...
+        """Current that all of them hold together, cold [A]."""
+        raise NotImplementedError
+
+    @property
+    def held_a(self) -> float:
+        """Most that one of them lets through while it regulates, cold [A]."""
+        raise NotImplementedError
 
     def each_a(self, w: Waveforms) -> list[Array]:
-        """Currents of its separate regulators [A]."""
-        ...
+        """Current of each [A]."""
+        raise NotImplementedError
+
+    def each_w(self, w: Waveforms) -> list[float]:
+        """Mean power into each [W]."""
+        raise NotImplementedError
+
+    def allowed_a(self, w: Waveforms, die_c: float) -> Array:
+        """Current that all of them together let through at each moment [A]: less where they fold back."""
+        raise NotImplementedError
+
+    @property
+    def shut_off_c(self) -> float | None:
+        """Die temperature at which they switch off [°C]; None where they never do."""
+        raise NotImplementedError
+
+    @property
+    def restarts_c(self) -> float | None:
+        """Die temperature at which they come back [°C]."""
+        raise NotImplementedError
+
+    @property
+    def breakdown_v(self) -> float:
+        """Voltage at which one breaks down [V]."""
+        raise NotImplementedError
+
+    def headroom_v(self, w: Waveforms) -> Array:
+        """Voltage across its transistor [V]."""
+        raise NotImplementedError
+
+    @property
+    def drain_rating_v(self) -> float:
+        """Voltage it is rated for [V]."""
+        raise NotImplementedError
+
+    @property
+    def on_ohm(self) -> float:
+        """Resistance of all of them side by side while they are fully on [Ω]."""
+        raise NotImplementedError
+
+    def limited_by(self, w: Waveforms) -> str:
+        """What set its largest current in a disturbance."""
+        raise NotImplementedError
+
+    def foldback_ratio(self, die_c: float) -> float:
+        """Share of the cold current that is left at a die temperature."""
+        raise NotImplementedError
+
+    @property
+    def foldback_floor_ratio(self) -> float:
+        """Share that is left at any die temperature."""
+        raise NotImplementedError
+
+    @property
+    def maximum_die_c(self) -> float:
+        """Hottest its dies may be [°C]."""
+        raise NotImplementedError
+
+    @property
+    def each_power_w(self) -> float:
+        """Watts one of them may take [W]."""
+        raise NotImplementedError
 
 
-@runtime_checkable
-class Stores(Protocol):
+class Stores(Part):
     """Stores charge between two points."""
 
     @property
     def stored_f(self) -> float:
         """Capacitance [F]."""
-        ...
+        raise NotImplementedError
 
     def dielectric_v(self, w: Waveforms) -> Array:
         """Voltage across its dielectric [V]."""
-        ...
+        raise NotImplementedError
 
 
-@runtime_checkable
-class Resists(Protocol):
+class Ages(Stores):
+    """Dries out: its life hangs on its temperature and its ripple."""
+
+    @property
+    def rated_ripple_a(self) -> float | None:
+        """Ripple it is rated for at 120 Hz [A]."""
+        raise NotImplementedError
+
+    @property
+    def rated_life_h(self) -> float:
+        """Life at its rated temperature and ripple [h]."""
+        raise NotImplementedError
+
+    @property
+    def rated_temperature_c(self) -> float:
+        """Temperature it is rated for [°C]."""
+        raise NotImplementedError
+
+
+class Resists(Part):
     """A resistance whose heat is I²t times its ohms."""
 
     @property
     def cold_ohm(self) -> float:
         """Resistance, cold [Ω]."""
-        ...
+        raise NotImplementedError
 
 
-@runtime_checkable
-class Clamps(Protocol):
+class Clamps(Part):
     """Begins to conduct above a voltage, so that others do not see it."""
+
+    @property
+    def discs(self) -> tuple[Disc, ...]:
+        """Good discs that may be fitted, the highest first; none where it is no disc."""
+        return ()
 
     @property
     def clamps_from_v(self) -> float:
         """Voltage at which it begins to conduct a milliampere [V]."""
-        ...
+        raise NotImplementedError
 
 
-@runtime_checkable
-class Rectifies(Protocol):
+class Rectifies(Part):
     """Lets current through one way."""
 
     @property
     def drop_v(self) -> float:
         """Voltage it takes while it conducts [V]."""
-        ...
+        raise NotImplementedError
+
+    @property
+    def breakdown_v(self) -> float:
+        """Reverse voltage at which it breaks down [V]."""
+        raise NotImplementedError
+
+    @property
+    def is_on_the_mains(self) -> bool:
+        """Whether it stands between the mains and the bus."""
+        return len(self.at) > 2 or (self.seat == "series" and self.at[1].startswith("bus"))
+
+    def out_a(self, w: Waveforms) -> Array:
+        """Current it gives [A]."""
+        raise NotImplementedError
 
 
-@runtime_checkable
-class Opens(Protocol):
-    """A safety part that is meant to open: fusing resistor, fuse, thermal cut-out."""
+class Opens(Part):
+    """A safety part that is meant to open; `opens_by` says by what."""
 
-    def opens_by(self) -> Iterator[str]:
-        """What it opens by: "heat", "I²t", "temperature"."""
-        ...
+    opens_by: ClassVar[str] = "heat"

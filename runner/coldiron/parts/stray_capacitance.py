@@ -9,7 +9,7 @@ from pydantic import Field
 
 from coldiron.lamp.model import Part as PartValues
 from coldiron.parts.film_capacitor import FilmCapacitor
-from coldiron.parts.part import Rating
+from coldiron.parts.part import Duty, Rating
 from coldiron.quantities import FARAD, Farad
 
 
@@ -24,11 +24,18 @@ class StrayCapacitance(FilmCapacitor):
 
     values: StrayValues  # type: ignore[assignment]
     kind: ClassVar[str] = "stray capacitance"
+    placeable: ClassVar[bool] = False
+    model: ClassVar[type[PartValues]] = StrayValues
     hidden: ClassVar[bool] = True
 
-    def ratings(self) -> Iterator[Rating]:
+    def ratings(self, duty: Duty) -> Iterator[Rating]:
         """None."""
         yield from ()
+
+    @property
+    def voltage_rating_v(self) -> None:  # type: ignore[override]
+        """None."""
+        return None
 
     def text(self) -> tuple[str, ...]:
         """Its capacitance."""

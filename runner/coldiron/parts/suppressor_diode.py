@@ -14,7 +14,8 @@ from typing import Annotated, ClassVar
 from pydantic import Field
 
 from coldiron.lamp.model import Part as PartValues
-from coldiron.parts.part import Array, Part, Rating, TestConditions, Waveforms, between_v
+from coldiron.parts.part import Array, Duty, Rating, TestConditions, Waveforms, between_v
+from coldiron.parts.roles import Clamps
 from coldiron.quantities import VOLT, WATT, Farad, Joule, Ohm, Volt, Watt
 
 BREAKDOWN_RATIO = 1.11
@@ -44,11 +45,12 @@ class SuppressorDiodeValues(PartValues):
         return (clamping_v - self.breakdown_v) * clamping_v / self.pulse_power_w
 
 
-class SuppressorDiode(Part):
+class SuppressorDiode(Clamps):
     """Clamps where its first terminal is positive; both ways when it is a two-way one."""
 
     values: SuppressorDiodeValues
     kind: ClassVar[str] = "suppressor diode"
+    model: ClassVar[type[PartValues]] = SuppressorDiodeValues
     symbol: ClassVar[str] = "tvs"
     known_by: ClassVar[str] = "standoff_voltage"
 
@@ -76,10 +78,16 @@ class SuppressorDiode(Part):
         """Voltage at one milliampere [V]."""
         return self.values.breakdown_v
 
-    def ratings(self) -> Iterator[Rating]:
-        """Watts and energy of a pulse."""
-        yield Rating("pulse power", "peak_W", self.values.pulse_power_w, "pulse_power", pulse=True)
-        yield Rating("pulse energy", "J", self.values.pulse_energy_j, "pulse_energy", pulse=True)
+    def ratings(self, duty: Duty) -> Iterator[Rating]:
+        """Power and energy of a pulse."""
+        v = self.values
+        if duty.pulse:
+            yield Rating("pulse power", duty.id(f"{self.name}_peak_W"), v.pulse_power_w, "pulse_power")
+            yield Rating("pulse energy", duty.id(f"{self.name}_energy_J"), v.pulse_energy_j, "pulse_energy")
+
+    def pulse_readings(self, w: Waveforms) -> Mapping[str, float]:
+        """Highest power [W]."""
+        return {"peak_W": float(self.watts(w).max())}
 
     def text(self) -> tuple[str, ...]:
         """Stand-off voltage and pulse power."""

@@ -12,21 +12,26 @@ from typing import ClassVar
 
 import numpy as np
 
+from coldiron.lamp.model import Part as PartValues
 from coldiron.lamp.parts import Sinks as LinearSinkValues
-from coldiron.parts.linear_sink import regulators
-from coldiron.parts.part import Array, Part, Rating, TestConditions, Waveforms
+from coldiron.parts.linear_sink import limit_of, regulators
+from coldiron.parts.part import Array, Duty, Rating, TestConditions, Waveforms, between_v
+from coldiron.parts.roles import Regulates
 from coldiron.quantities import AMPERE
 
 
 @dataclass(frozen=True, eq=False)
-class TapSink(Part):
+class TapSink(Regulates):
     """A regulator between a tap and the shared resistor; `reference_ratio` scales its reference."""
 
     values: LinearSinkValues
     reference_ratio: float = 1.0
 
     kind: ClassVar[str] = "tap sink"
+    placeable: ClassVar[bool] = False
+    model: ClassVar[type[PartValues]] = LinearSinkValues
     symbol: ClassVar[str] = "sinks"
+    shares_readings: ClassVar[bool] = True
     known_by: ClassVar[str] = "sense_resistor"
     terminals: ClassVar[tuple[str, ...]] = ("a", "b")
 
@@ -65,13 +70,86 @@ class TapSink(Part):
         """Current it holds, cold, while it is the last one lit [A]."""
         return self.reference_ratio * self.values.each_a
 
-    def ratings(self) -> Iterator[Rating]:
-        """Drain voltage, watts, die; avalanche energy and peak current."""
+    @property
+    def count(self) -> int:
+        """One."""
+        return 1
+
+    @property
+    def held_a(self) -> float:
+        """The current it holds, cold [A]."""
+        return self.set_current_a
+
+    def allowed_a(self, w: Waveforms, die_c: float) -> Array:
+        """Current that all of them together let through at each moment [A]: less where they fold back."""
+        folded = np.maximum(1.0, self.across_v(w) / self.values.foldback_drain_v(die_c))
+        return np.asarray(self.set_current_a * self.foldback_ratio(die_c) / folded)
+
+    @property
+    def shut_off_c(self) -> float | None:
+        """Die temperature at which they switch off [°C]; None where they never do."""
+        return self.values.shut_off_c
+
+    @property
+    def restarts_c(self) -> float | None:
+        """Die temperature at which they come back [°C]."""
+        return self.values.restarts_c
+
+    @property
+    def breakdown_v(self) -> float:
+        """Voltage at which one breaks down [V]."""
+        return self.values.breakdown_v
+
+    def headroom_v(self, w: Waveforms) -> Array:
+        """Voltage across its transistor [V]."""
+        return between_v(w, self.inner("drain"), self.n("b"))
+
+    @property
+    def drain_rating_v(self) -> float:
+        """Voltage it is rated for [V]."""
+        return self.values.drain_voltage_v
+
+    @property
+    def on_ohm(self) -> float:
+        """Resistance of all of them side by side while they are fully on [Ω]."""
+        return (self.values.on_resistance_ohm + self.values.sense_resistor_ohm) / self.count
+
+    def limited_by(self, w: Waveforms) -> str:
+        """What set its largest current in a disturbance."""
+        return limit_of(self.values, self.each_a(w), self.across_v(w))
+
+    def foldback_ratio(self, die_c: float) -> float:
+        """Share of the cold current that is left at a die temperature."""
+        return self.values.foldback_ratio(die_c)
+
+    @property
+    def foldback_floor_ratio(self) -> float:
+        """Share that is left at any die temperature; all of it where nothing folds back."""
+        return self.values.foldback_floor_ratio if self.values.foldback_slope_per_k > 0.0 else 1.0
+
+    @property
+    def maximum_die_c(self) -> float:
+        """Hottest its dies may be [°C]."""
+        return self.values.maximum_die_c
+
+    @property
+    def each_power_w(self) -> float:
+        """Watts one of them may take [W]."""
+        return self.values.power_w
+
+    def ratings(self, duty: Duty) -> Iterator[Rating]:
+        """Drain voltage, watts, die; avalanche energy and peak current of one."""
         v = self.values
-        yield Rating("drain voltage", "highest_V", v.drain_voltage_v, "drain_voltage")
-        yield Rating("watts of one", "W", v.power_w, "power")
-        yield Rating("drain voltage", "peak_V", v.drain_voltage_v, "drain_voltage", pulse=True)
-        yield Rating("peak current of one", "peak_A", v.peak_current_a, "peak_current", pulse=True)
+        if not duty.pulse:
+            yield Rating("drain voltage", "drain_highest_V", v.drain_voltage_v, "drain_voltage")
+            yield Rating("watts of one", "sink_worst_W", v.power_w, "power")
+            yield Rating("die temperature", "sink_die_worst_C", v.maximum_die_c, "maximum_die")
+            return
+        note = f"above it the drain avalanches, at {v.breakdown_v:.0f} V"
+        yield Rating("drain voltage", duty.id("drain_peak_V"), v.drain_voltage_v, "drain_voltage", note)
+        note, most_mj = "energy of the current above the set current", 1e3 * v.avalanche_energy_j
+        yield Rating("pulse energy of one", duty.id("sink_excess_mJ"), most_mj, "avalanche_energy", note)
+        yield Rating("peak current of one", duty.id("sink_peak_A"), v.peak_current_a, "peak_current")
 
     def text(self) -> tuple[str, ...]:
         """The current it holds."""

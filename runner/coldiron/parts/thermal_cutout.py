@@ -14,7 +14,8 @@ from pydantic import Field
 
 from coldiron.lamp.model import Fault as Inconsistency
 from coldiron.lamp.model import Part as PartValues
-from coldiron.parts.part import OPEN_OHM, Array, Part, Rating, TestConditions, Waveforms
+from coldiron.parts.part import OPEN_OHM, Array, Duty, Rating, TestConditions, Waveforms
+from coldiron.parts.roles import Opens, Resists
 from coldiron.quantities import CELSIUS, Ampere, Celsius, Ohm
 
 
@@ -32,13 +33,15 @@ class ThermalCutoutValues(PartValues):
             yield Inconsistency("closes_at", f"below {CELSIUS.format(self.opens_at_c)}, where it opens")
 
 
-class ThermalCutout(Part):
+class ThermalCutout(Opens, Resists):
     """A cut-out in series."""
 
     values: ThermalCutoutValues
     kind: ClassVar[str] = "thermal cut-out"
+    model: ClassVar[type[PartValues]] = ThermalCutoutValues
     symbol: ClassVar[str] = "cutout"
     known_by: ClassVar[str] = "opens_at"
+    opens_by: ClassVar[str] = "temperature"
 
     def ohm(self, conditions: TestConditions) -> float:
         """Closed below its opening temperature [Ω]."""
@@ -58,13 +61,14 @@ class ThermalCutout(Part):
         """Resistance of its contact [Ω]."""
         return self.values.resistance_ohm
 
-    def opens_by(self) -> Iterator[str]:
-        """What it opens by."""
-        yield "temperature"
-
-    def ratings(self) -> Iterator[Rating]:
+    def ratings(self, duty: Duty) -> Iterator[Rating]:
         """Current of its contact."""
-        yield Rating("current", "rms_A", self.values.current_a, "current")
+        if not duty.pulse:
+            yield Rating("current", f"{self.name}_rms_A", self.values.current_a, "current")
+
+    def settled_readings(self, w: Waveforms) -> Mapping[str, float]:
+        """Current, rms [A]."""
+        return {"rms_A": self.rms(w, self.current_a(w))}
 
     def text(self) -> tuple[str, ...]:
         """Where it opens."""

@@ -21,7 +21,8 @@ import numpy as np
 from pydantic import Field
 
 from coldiron.lamp.model import Part as PartValues
-from coldiron.parts.part import Array, Part, Rating, TestConditions, Waveforms
+from coldiron.parts.part import Array, Duty, Rating, TestConditions, Waveforms
+from coldiron.parts.roles import Resists
 from coldiron.quantities import OHM, Ampere, Celsius, Joule, JoulePerKelvin, Kelvin, Ohm, Ratio, WattPerKelvin
 
 ZERO_C = 273.15
@@ -41,11 +42,12 @@ class ThermistorValues(PartValues):
     tolerance_ratio: Annotated[Ratio, Field(ge=0, le=0.5)] = 0.2
 
 
-class Thermistor(Part):
+class Thermistor(Resists):
     """A thermistor in series or anywhere else."""
 
     values: ThermistorValues
     kind: ClassVar[str] = "thermistor"
+    model: ClassVar[type[PartValues]] = ThermistorValues
     symbol: ClassVar[str] = "ntc"
     known_by: ClassVar[str] = "r25"
     validity: ClassVar[str] = "0 °C to 200 °C, one thermal mass"
@@ -68,7 +70,7 @@ class Thermistor(Part):
         }
 
     def inner_nodes(self) -> tuple[str, ...]:
-        """Its rise above where it stood, one volt a kelvin; only the deck of a pulse has it."""
+        """Its rise above where it stood, one volt a kelvin; only in a pulse does it move."""
         return (self.inner("rise"),)
 
     @property
@@ -78,8 +80,6 @@ class Thermistor(Part):
 
     def rise_k(self, w: Waveforms) -> Array:
         """Kelvin above where it stood when the run began [K]."""
-        if not w.conditions.pulse:
-            return np.zeros_like(w.time_s)
         return w.v(self.inner("rise"))
 
     def current_a(self, w: Waveforms) -> Array:
@@ -99,14 +99,20 @@ class Thermistor(Part):
         """Temperature at which it loses what it takes [°C]."""
         return around_c + watts / self.values.loss_w_per_k
 
-    def ratings(self) -> Iterator[Rating]:
+    def ratings(self, duty: Duty) -> Iterator[Rating]:
         """Current, its own temperature, energy of one inrush."""
         v = self.values
+        if duty.pulse:
+            if v.energy_j is not None:
+                yield Rating("pulse energy", duty.id(f"{self.name}_J"), v.energy_j, "energy")
+            return
         if v.largest_current_a is not None:
-            yield Rating("current", "rms_A", v.largest_current_a, "largest_current")
-        yield Rating("temperature", "C", v.maximum_temperature_c, "maximum_temperature")
-        if v.energy_j is not None:
-            yield Rating("pulse energy", "J", v.energy_j, "energy", pulse=True)
+            yield Rating("current", f"{self.name}_rms_A", v.largest_current_a, "largest_current")
+        yield Rating("temperature", f"{self.name}_C", v.maximum_temperature_c, "maximum_temperature")
+
+    def settled_readings(self, w: Waveforms) -> Mapping[str, float]:
+        """Current, rms [A]."""
+        return {"rms_A": self.rms(w, self.current_a(w))}
 
     def text(self) -> tuple[str, ...]:
         """Ohms at 25 °C."""

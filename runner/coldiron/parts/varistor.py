@@ -14,16 +14,20 @@ from typing import ClassVar
 
 import numpy as np
 
+from coldiron.lamp.model import Part as PartValues
+from coldiron.lamp.varistor import Disc
 from coldiron.lamp.varistor import Varistor as VaristorValues
-from coldiron.parts.part import Array, Part, Rating, TestConditions, Waveforms
+from coldiron.parts.part import Array, Duty, Rating, TestConditions, Waveforms
+from coldiron.parts.roles import Clamps
 from coldiron.quantities import VOLT
 
 
-class Varistor(Part):
+class Varistor(Clamps):
     """A voltage-dependent resistor that begins to conduct above its 1 mA voltage."""
 
     values: VaristorValues
     kind: ClassVar[str] = "varistor"
+    model: ClassVar[type[PartValues]] = VaristorValues
     symbol: ClassVar[str] = "varistor"
     known_by: ClassVar[str] = "ac_rating"
 
@@ -50,16 +54,37 @@ class Varistor(Part):
         return w.i(f"v{self.tag.lower()}")
 
     @property
+    def discs(self) -> tuple[Disc, ...]:
+        """Good discs that may be fitted, the high one first."""
+        return self.values.discs
+
+    @property
     def clamps_from_v(self) -> float:
         """Voltage at one milliampere [V]."""
         return self.values.one_milliamp_voltage_v
 
-    def ratings(self) -> Iterator[Rating]:
-        """Mains it may hang on, mean watts, energy and current of one pulse."""
-        yield Rating("mains voltage", "rms_V", self.values.ac_rating_v, "ac_rating")
-        yield Rating("watts", "W", self.values.power_limit_w, "mean_power")
-        yield Rating("energy", "J", self.values.energy_limit_j, "energy", pulse=True)
-        yield Rating("peak current", "peak_A", self.values.peak_limit_a, "peak_current", pulse=True)
+    def ratings(self, duty: Duty) -> Iterator[Rating]:
+        """Mains it may hang on, mean watts; energy and current of one pulse."""
+        v = self.values
+        if not duty.pulse:
+            yield Rating("mains voltage", "input_voltage_V", v.ac_rating_v, "ac_rating")
+            unset = v.mean_power_w is None
+            yield Rating("watts", f"{self.name}_W", v.power_limit_w, "mean_power", unset=unset)
+            return
+        reading, unset = duty.id(f"{self.name}_energy_J"), v.energy_j is None
+        yield Rating("energy", reading, v.energy_limit_j, "energy", unset=unset)
+        reading, unset = duty.id(f"{self.name}_peak_A"), v.peak_current_a is None
+        yield Rating("peak current", reading, v.peak_limit_a, "peak_current", unset=unset)
+
+    @property
+    def voltage_rating_v(self) -> float:
+        """Voltage it is rated for [V]."""
+        return self.values.ac_rating_v
+
+    @property
+    def rated_in_rms(self) -> bool:
+        """Its rating is one of a sine."""
+        return True
 
     def text(self) -> tuple[str, ...]:
         """Its a.c. rating."""

@@ -17,8 +17,11 @@ class Wire(Part):
 
     values: WireValues
     kind: ClassVar[str] = "wire"
+    placeable: ClassVar[bool] = False
+    model: ClassVar[type[PartValues]] = WireValues
     symbol: ClassVar[str] = "wire"
     hidden: ClassVar[bool] = True
+    lossless: ClassVar[bool] = True
 
     def kept(self) -> tuple[str, ...]:
         """Its ammeter."""

@@ -15,7 +15,8 @@ import numpy as np
 from pydantic import Field
 
 from coldiron.lamp.model import Part as PartValues
-from coldiron.parts.part import Array, Part, Rating, TestConditions, Waveforms, between_v
+from coldiron.parts.part import Array, Duty, Rating, TestConditions, Waveforms, between_v
+from coldiron.parts.roles import Stores
 from coldiron.quantities import FARAD, Farad, Ohm, Volt
 from coldiron.readings import sampling
 
@@ -28,11 +29,12 @@ class X2CapacitorValues(PartValues):
     series_resistance_ohm: Annotated[Ohm, Field(ge=1e-3, le=100)] = 0.5
 
 
-class X2Capacitor(Part):
+class X2Capacitor(Stores):
     """A capacitor across the mains, or the dropper of a capacitor-fed lamp; rated in volts of a.c."""
 
     values: X2CapacitorValues
     kind: ClassVar[str] = "X2 capacitor"
+    model: ClassVar[type[PartValues]] = X2CapacitorValues
     symbol: ClassVar[str] = "capacitor"
     known_by: ClassVar[str] = "capacitance"
 
@@ -66,9 +68,24 @@ class X2Capacitor(Part):
         """½ C v² [J]."""
         return np.asarray(0.5 * self.stored_f * self.dielectric_v(w) ** 2)
 
-    def ratings(self) -> Iterator[Rating]:
+    def ratings(self, duty: Duty) -> Iterator[Rating]:
         """Volts of a.c."""
-        yield Rating("voltage", "rms_V", self.values.voltage_v, "voltage")
+        if not duty.pulse:
+            yield Rating("voltage", f"{self.name}_rms_V", self.values.voltage_v, "voltage")
+
+    def settled_readings(self, w: Waveforms) -> Mapping[str, float]:
+        """Voltage across it, rms [V]."""
+        return {"rms_V": self.rms(w, self.across_v(w))}
+
+    @property
+    def voltage_rating_v(self) -> float:
+        """Voltage it is rated for [V]."""
+        return self.values.voltage_v
+
+    @property
+    def rated_in_rms(self) -> bool:
+        """Its rating is one of a sine."""
+        return True
 
     def text(self) -> tuple[str, ...]:
         """Capacitance and class."""

@@ -12,6 +12,7 @@ from schemdraw.elements import Element
 from schemdraw.segments import Segment
 
 from coldiron.lamp.lamp import Lamp
+from coldiron.lamp.topologies.linear_sinks import LinearSinksLamp
 from coldiron.pictures.ink import Picture
 from coldiron.pictures.sheet import Sheet, symbols
 from coldiron.pictures.wiring import Drawn, drawn_parts
@@ -35,6 +36,8 @@ def schematic(lamp: Lamp, found: Lamp | None = None, *, name: str = "schematic",
     name, title : str
         File name and heading of the picture.
     """
+    assert isinstance(lamp, LinearSinksLamp)
+    assert found is None or isinstance(found, LinearSinksLamp)
     parts = drawn_parts(lamp, found)
     sheet = Sheet()
     place = (found if lamp.varistor is None and found else lamp).varistor

@@ -6,7 +6,8 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 
-from coldiron.engine.waves import Array
+from coldiron.benches.cycle import Window
+from coldiron.engine.waves import Array, Waves
 from coldiron.pictures.ink import Picture, drawing, grid_axes, svg_text
 from coldiron.pictures.lay import Lay, draw, words
 from coldiron.readings import sampling
@@ -35,9 +36,10 @@ def repeated_cycle(lay: Lay, vectors: Mapping[str, Array]) -> tuple[Array, dict[
 
 def sinks_w(lay: Lay) -> Array:
     """Power into all sinks and their sense resistors at each moment [W]."""
-    waves, sinks = lay.waves["steady"], lay.case.lamp.sinks
-    sensed_v = sum(waves[f"v(sense{number})"] for number in range(1, sinks.count + 1))
-    return np.asarray(waves["v(drain)"] * sensed_v / sinks.sense_resistor_ohm)
+    vectors = lay.waves["steady"]
+    waves = Waves(vectors["time"], {name: row for name, row in vectors.items() if name != "time"})
+    window = Window(lay.case.lamp, waves, float(waves.time_s[0]), float(waves.time_s[-1]))
+    return np.asarray((window.sinks_a * window.drains_v).sum(axis=0))
 
 
 def steady(lays: Sequence[Lay], *, legend: bool = True) -> Picture:

@@ -8,6 +8,8 @@ from matplotlib.axes import Axes
 
 from coldiron.benches.cycle import Window
 from coldiron.engine.waves import Waves
+from coldiron.parts.circuit import Circuit
+from coldiron.parts.roles import Clamps, Rectifies
 from coldiron.pictures.ink import LIMIT, PAPER, Picture, drawing, grid_axes, svg_text
 from coldiron.pictures.lay import Lay, draw, short_name, words
 from coldiron.study.model import AS_FOUND
@@ -20,13 +22,15 @@ def with_and_without_varistor(lays: Sequence[Lay]) -> list[Lay]:
     found = [lay for lay in lays if lay.name == AS_FOUND][:1]
     for base in found or lays[:1]:
         for other in lays:
-            bare = base.case.lamp.varistor is None, other.case.lamp.varistor is None
-            same = base.case.lamp.model_copy(update={"varistor": None}) == other.case.lamp.model_copy(
-                update={"varistor": None}
-            )
-            if same and bare[0] != bare[1]:
+            one, two = base.case.lamp.circuit, other.case.lamp.circuit
+            if _unclamped(one) == _unclamped(two) and bool(one.having(Clamps)) != bool(two.having(Clamps)):
                 return [base, other]
     return found
+
+
+def _unclamped(circuit: Circuit) -> list[tuple[str, tuple[str, ...], object]]:
+    """Every part but those that clamp: name, points and values."""
+    return [(part.name, part.at, part.values) for part in circuit if not isinstance(part, Clamps)]
 
 
 def surge(lays: Sequence[Lay], *, legend: bool = True) -> Picture:
@@ -36,18 +40,18 @@ def surge(lays: Sequence[Lay], *, legend: bool = True) -> Picture:
         rows = grid_axes(figure, labels, "time after the surge fires [µs]")
         for lay in lays:
             _draw_stages(rows, lay)
-        rating_v = lays[0].case.lamp.sinks.drain_voltage_v
-        rows[3].axhline(rating_v, color=LIMIT, linewidth=0.9, dashes=(1, 2))
-        rows[3].annotate(
-            f"drain rated {rating_v:g} V as found",
-            (0.99, rating_v),
-            xycoords=("axes fraction", "data"),
-            va="bottom",
-            ha="right",
-            color=LIMIT,
-            fontsize=8,
-            bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 0.5, "alpha": 0.8},
-        )
+        for sink in lays[0].case.lamp.circuit.regulators[:1]:
+            rows[3].axhline(sink.drain_rating_v, color=LIMIT, linewidth=0.9, dashes=(1, 2))
+            rows[3].annotate(
+                f"drain rated {sink.drain_rating_v:g} V as found",
+                (0.99, sink.drain_rating_v),
+                xycoords=("axes fraction", "data"),
+                va="bottom",
+                ha="right",
+                color=LIMIT,
+                fontsize=8,
+                bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 0.5, "alpha": 0.8},
+            )
         if legend:
             figure.legend(*rows[0].get_legend_handles_labels(), loc="outside upper left", ncols=2)
         svg = svg_text(figure, "surge")
@@ -73,10 +77,12 @@ def _draw_stages(rows: list[Axes], lay: Lay) -> None:
     time_us = 1e6 * window.time_s
     sign = 1.0 if lay.reading("surge_worst_polarity") > 0 else -1.0
     said = f"{short_name(lay.name)} ({'+' if sign > 0 else '−'} at {lay.reading('surge_worst_deg'):g}°)"
-    worst_sink_a = window.sinks_a[window.sinks_a.max(axis=1).argmax()]
+    rectifiers = [part for part in lay.case.lamp.circuit.having(Rectifies) if part.is_on_the_mains]
     # A surge of either polarity is drawn upwards, so that two of them can be compared.
     draw(rows[0], lay, time_us, sign * window.v("surge", "neutral"), label=said)
-    draw(rows[1], lay, time_us, sign * window.bridge_in_v)
+    draw(rows[1], lay, time_us, sign * rectifiers[0].across_v(window))
     draw(rows[2], lay, time_us, window.v("bus"))
-    draw(rows[3], lay, time_us, window.v("drain"))
-    draw(rows[4], lay, time_us, worst_sink_a)
+    if window.regulators:
+        worst = window.sinks_a.max(axis=1).argmax()
+        draw(rows[3], lay, time_us, window.drains_v[worst])
+        draw(rows[4], lay, time_us, window.sinks_a[worst])

@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any, Literal
 
-from coldiron.lamp.lamp import Lamp
+from coldiron.lamp.topologies.linear_sinks import LinearSinksLamp
 from coldiron.quantities import AMPERE, FARAD, HERTZ, OHM, VOLT, WATT
 
 Mark = Literal["", "changed", "fitted", "removed"]
@@ -29,7 +29,7 @@ class Drawn:
     mark: Mark = ""
 
 
-def drawn_parts(lamp: Lamp, found: Lamp | None = None) -> dict[str, Drawn]:
+def drawn_parts(lamp: LinearSinksLamp, found: LinearSinksLamp | None = None) -> dict[str, Drawn]:
     """Parts of a lamp by key, marked where they differ from the lamp as found.
 
     Removed parts are there too, with the value they had and without elements in the deck.
@@ -47,7 +47,7 @@ def drawn_parts(lamp: Lamp, found: Lamp | None = None) -> dict[str, Drawn]:
     return marked
 
 
-def _same(key: str, lamp: Lamp, found: Lamp | None) -> bool:
+def _same(key: str, lamp: LinearSinksLamp, found: LinearSinksLamp | None) -> bool:
     if found is None:
         return True
     field = "sinks" if key.startswith("sink") else key
@@ -60,7 +60,7 @@ def _same(key: str, lamp: Lamp, found: Lamp | None) -> bool:
     return bool(getattr(lamp, field) == getattr(found, field))
 
 
-def _parts(lamp: Lamp) -> Iterator[Drawn]:
+def _parts(lamp: LinearSinksLamp) -> Iterator[Drawn]:
     mains = lamp.mains
     yield Drawn(
         "mains",

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping
 
 from coldiron.lamp.describe import part_label, value_text
 from coldiron.lamp.model import written_key
+from coldiron.lamp.topologies import TOPOLOGIES
 from coldiron.regress.record import templates_of
 from coldiron.regress.reference import Record, Value
 from coldiron.study.change import changeable_parts
@@ -74,7 +75,8 @@ def _of_another_bench(field: str, bench: str) -> bool:
 
 
 def _said(part: str, field: str, value: Value | None) -> str:
-    model = changeable_parts().get(part)
+    known = (changeable_parts(lamp).get(part) for lamp in TOPOLOGIES.values())
+    model = next((table for table in known if table is not None), None)
     if value is None:
         return "none"
     if isinstance(value, str) or model is None or field not in model.model_fields:

@@ -16,6 +16,7 @@ from pydantic import BaseModel
 from coldiron.benches.base import Exposure
 from coldiron.engine.ngspice_library import library_digest
 from coldiron.lamp.lamp import Lamp
+from coldiron.lamp.shapes import UNWRITTEN
 from coldiron.limits.verdict import Verdict
 from coldiron.regress.reference import CaseName, Record, Value, rounded
 from coldiron.regress.tolerances import allowed_for
@@ -93,8 +94,14 @@ def limit_name(verdict: Verdict) -> str:
 
 def _lamp_values(lamp: Lamp) -> Iterator[tuple[str, Value]]:
     """Every value of a lamp that can decide a reading, by dotted name; a part it has not is "none"."""
+    for further in lamp.further:
+        yield f"{further.name}.place", f"{further.way} {further.where}"
+        for field, value in further.values:
+            if field not in _SAID_ONLY:
+                yield f"{further.name}.{field}", _plain(value)
+    yield from ((f"{name}.state", state) for name, state in lamp.states)
     for name, part in lamp:
-        if name in _SAID_ONLY:
+        if name in _SAID_ONLY or name in UNWRITTEN:
             continue
         if isinstance(part, BaseModel):
             for field, value in part:

@@ -9,9 +9,11 @@ from typing import Any, NamedTuple
 from coldiron.errors import Problem
 from coldiron.lamp.describe import value_text
 from coldiron.lamp.lamp import Lamp
+from coldiron.lamp.load import circuit_problems
 from coldiron.lamp.model import Part, written_key
 from coldiron.lamp.shapes import shapes
 from coldiron.lamp.understand import understand
+from coldiron.study.beyond import STATES, Beyond
 from coldiron.study.change import Change, alteration, changeable_parts, removal
 from coldiron.study.model import AS_FOUND
 from coldiron.wording import as_key, as_written, one_nearest, one_of
@@ -41,7 +43,8 @@ class Workshop:
     def __init__(self, lamp: Lamp, file: str) -> None:
         self.lamp = lamp
         self.file = file
-        self.parts = changeable_parts()
+        self.parts = changeable_parts(type(lamp))
+        self.places = {part.name for part in lamp.circuit if not part.hidden}
         self._built: dict[str, _Built] = {}
 
     def apply(
@@ -64,22 +67,52 @@ class Workshop:
             The lamp is as found where there are problems.
         """
         before = len(problems)
-        new_parts: dict[str, Part | None] = {}
-        made = []
-        for part, wanted in self._by_part(changes, inside, problems).items():
+        new_parts: dict[str, Any] = {}
+        made: list[Change] = []
+        tables, states, further = self._parted(changes)
+        for part, wanted in self._by_part(tables, inside, problems).items():
             built, change = self._build(part, wanted, inside, problems)
             if change is not None:
                 new_parts[part] = built
                 made.append(change)
+        beyond = Beyond(self.lamp, self.file)
+        new_parts["further"] = beyond.changed(further, inside, problems)
+        new_parts["states"] = beyond.broken(states, inside, problems)
+        made += beyond.made
         if len(problems) > before:
             return self.lamp, ()
         lamp = self.lamp.model_copy(update=new_parts)
+        places = {name: f"{inside}.{as_key(f'part.{name}')}" for name in further}
+        problems.extend(circuit_problems(lamp, self.file, inside, places))
         for fault in lamp.faults():
             part, _, field = fault.key.partition(".")
             values = written_values(getattr(lamp, part))
             value = value_text(self.parts[part], field, values.get(field))
             problems.append(Problem(self.file, f"{inside}.{fault.key}", value, fault.expected))
         return lamp, tuple(made)
+
+    def _parted(self, changes: Mapping[str, Any]) -> tuple[dict[str, Any], dict[str, str], dict[str, Any]]:
+        """Part changes into those of the lamp's tables, those that break a part, and further parts."""
+        known = {part.name for part in self.lamp.further}
+        tables: dict[str, Any] = {}
+        states: dict[str, str] = {}
+        further: dict[str, Any] = {}
+        for key, value in changes.items():
+            head, _, rest = key.partition(".")
+            if head == "part":
+                for name, table in {rest: value}.items() if rest else dict(value).items():
+                    further[name] = table
+            elif isinstance(value, str) and value in STATES and not rest and head in self.places:
+                states[head] = value
+            elif head in known:
+                merged = further.setdefault(head, {})
+                if rest and isinstance(merged, dict):
+                    merged[rest] = value
+                else:
+                    further[head] = value
+            else:
+                tables[key] = value
+        return tables, states, further
 
     def _by_part(
         self, changes: Mapping[str, Any], inside: str, problems: list[Problem]
@@ -90,7 +123,8 @@ class Workshop:
             part, dot, field = key.partition(".")
             path, written = f"{inside}.{as_key(key)}", as_written(value)
             if part not in self.parts:
-                expected = f"a part of the lamp ({one_of(self.parts)})"
+                names = [*self.parts, *(part.name for part in self.lamp.further)]
+                expected = f"a part of the lamp ({one_of(names)})"
                 nearest = self._nearest(part, field)
                 problems.append(Problem(self.file, path, "an unknown part", expected, nearest))
                 continue
@@ -113,7 +147,7 @@ class Workshop:
     def _makes(self, part: str, field: str) -> bool:
         """Tell whether a field is one that its part, itself optional, cannot be without."""
         fields = shapes(self.parts[part])
-        return field in fields and fields[field].required and shapes(Lamp)[part].optional
+        return field in fields and fields[field].required and shapes(type(self.lamp))[part].optional
 
     def _nearest(self, part: str, field: str) -> str:
         """Known key that a misspelt one may have meant."""
@@ -138,7 +172,7 @@ class Workshop:
         model, found = self.parts[part], getattr(self.lamp, part)
         path = f"{inside}.{part}"
         if isinstance(wanted, str):
-            if not shapes(Lamp)[part].optional:
+            if not shapes(type(self.lamp))[part].optional:
                 problems.append(Problem(self.file, path, f'"{NONE}"', "a part that a lamp can be without"))
             return _Built(None, None if found is None else removal(part))
         for key, value in wanted.items():

@@ -46,11 +46,11 @@ class Change(BaseModel):
         return self.text
 
 
-def changeable_parts() -> dict[str, type[Part]]:
-    """Parts of a lamp that a change may touch, by their keys; what a label or a meter said is no part."""
+def changeable_parts(lamp: type[Lamp]) -> dict[str, type[Part]]:
+    """Tables of a lamp that a change may touch, by their keys; what a label or a meter said is none."""
     return {
         key: of.model
-        for key, of in shapes(Lamp).items()
+        for key, of in shapes(lamp).items()
         if of.model is not None and issubclass(of.model, Part) and key not in ("ratings", "reading")
     }
 
@@ -65,7 +65,19 @@ def removal(part: str) -> Change:
     return Change(part=part, values={}, text=f"remove {name}", label=f"{name} none")
 
 
-def alteration(part: str, model: type[Part], values: Mapping[str, Any], *, fitted: bool) -> Change:
+def state_change(part: str, state: str) -> Change:
+    """Change that breaks a part, takes it out or wires it across.
+
+    >>> state_change("varistor", "short").text, state_change("line_fusing", "wired across").text
+    ('varistor short', 'line fusing wired across')
+    """
+    text = f"{part_label(part)} {state}"
+    return Change(part=part, values={"state": state}, text=text, label=text)
+
+
+def alteration(
+    part: str, model: type[Part], values: Mapping[str, Any], *, fitted: bool, known_by: str = ""
+) -> Change:
     """Change that sets values of a part, the one it is known by first.
 
     Parameters
@@ -78,6 +90,8 @@ def alteration(part: str, model: type[Part], values: Mapping[str, Any], *, fitte
         Written key to value in the base unit; None unsets it.
     fitted : bool
         Whether the lamp was without the part.
+    known_by : str
+        Key that such a part is known by; that of the short keys when empty.
 
     Examples
     --------
@@ -85,7 +99,7 @@ def alteration(part: str, model: type[Part], values: Mapping[str, Any], *, fitte
     >>> str(alteration("reservoir", ReservoirCapacitor, {"esr": 1.5, "capacitance": 22e-6}, fitted=True))
     'fit reservoir 22 µF, ESR 1.5 Ω'
     """
-    main = _MAIN_FIELDS.get(part)
+    main = known_by or _MAIN_FIELDS.get(part)
     words: list[str] = []
     for key in sorted(values, key=lambda key: key != main):
         named = key == main or (part not in _SPEAKING and not words)

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Iterator
 from typing import Any, get_origin
 
 from coldiron.lamp.describe import has_stand_in
-from coldiron.lamp.lamp import Lamp
 from coldiron.lamp.model import Closed, Part, written_key
 from coldiron.lamp.shapes import Shape, shapes
+from coldiron.lamp.topologies import TOPOLOGIES
+from coldiron.parts import KINDS
 from coldiron.study.load import StudyFile
 from coldiron.wording import one_of
 
@@ -22,13 +24,33 @@ of a lamp `provenance` may say where its values came from, and beside a value wh
 `data sheet`, `fitted`, `given` or `typical`, as in `resistance = { value = "10R", provenance = "measured" }`.
 """
 
+FURTHER = """\
+Any further part sits where its table says, by one of: `after = "X"` or `before = "X"` (in the rail, behind
+the part X or before it), `in_series_with = "X"` (in the leg of X alone), `across = "X"` (over the two ends of
+X) or `across = ["p", "q"]` (between two points: `line`, `neutral`, `bus`, `minus`, `drain`, `housing`,
+`earth`, or the far end of a part).
+"""
 _FILLED_IN: dict[tuple[type[Closed], str], str] = {(StudyFile, "name"): "the file's name"}
 """What a file may leave out although its model needs it."""
 
 
 def key_list() -> str:
     """Text of the key list, as Markdown that also reads well on a terminal."""
-    return "\n".join([HEAD, *_tables("Lamp file", Lamp), *_tables("Study file", StudyFile)])
+    lamps = [line for word, lamp in TOPOLOGIES.items() for line in _tables(f"Lamp file: {word}", lamp)]
+    return "\n".join([HEAD, *lamps, *_further(), *_tables("Study file", StudyFile)])
+
+
+def _further() -> Iterator[str]:
+    """Kinds of further parts, each with its keys."""
+    yield "## Further parts: `[part.NAME]`\n"
+    yield FURTHER
+    for word, kind in sorted(KINDS.items(), key=lambda pair: pair[0].casefold()):
+        if kind.placeable:
+            yield f'### `kind = "{word}"`\n'
+            said = " ".join((sys.modules[kind.__module__].__doc__ or "").strip().split("\n\n")[0].split())
+            valid = f" Valid for {kind.validity}." if kind.validity else ""
+            yield f"{said}{valid}\n"
+            yield from _table(kind.model)
 
 
 def _tables(title: str, model: type[Closed]) -> Iterator[str]:

@@ -12,6 +12,7 @@ from typing import Final, NamedTuple
 
 from coldiron.errors import Problem
 from coldiron.lamp.lamp import Lamp
+from coldiron.lamp.topologies.linear_sinks import LinearSinksLamp
 from coldiron.quantities import FARAD, OHM, VOLT, WATT
 from coldiron.study.apply import Workshop
 
@@ -54,7 +55,7 @@ def modifications(lamp: Lamp) -> list[Modification]:
     """
     workshop = Workshop(lamp, "")
     kept = []
-    for one in _all(lamp):
+    for one in _all(lamp) if isinstance(lamp, LinearSinksLamp) else ():
         problems: list[Problem] = []
         _, changes = workshop.apply(one.change, "", problems)
         if changes and not problems:
@@ -62,7 +63,7 @@ def modifications(lamp: Lamp) -> list[Modification]:
     return kept
 
 
-def _all(lamp: Lamp) -> Iterator[Modification]:
+def _all(lamp: LinearSinksLamp) -> Iterator[Modification]:
     reservoirs, fusings, currents = list(_reservoirs(lamp)), list(_fusings(lamp)), list(_currents(lamp))
     yield from reservoirs
     if lamp.reservoir:
@@ -95,7 +96,7 @@ def _all(lamp: Lamp) -> Iterator[Modification]:
             )
 
 
-def _reservoirs(lamp: Lamp) -> Iterator[Modification]:
+def _reservoirs(lamp: LinearSinksLamp) -> Iterator[Modification]:
     """Three values of E6 around the one that carries the string from one charge to the next.
 
     C = I · t / ΔV: the set current for eight tenths of a half cycle, over the room between the mains peak and
@@ -120,7 +121,7 @@ def _reservoirs(lamp: Lamp) -> Iterator[Modification]:
         )
 
 
-def _fusings(lamp: Lamp) -> Iterator[Modification]:
+def _fusings(lamp: LinearSinksLamp) -> Iterator[Modification]:
     for leg, fusing in (("line", lamp.line_fusing), ("neutral", lamp.neutral_fusing)):
         if fusing:
             value = OHM.format(nearest(E12, 2.0 * fusing.resistance_ohm))
@@ -129,7 +130,7 @@ def _fusings(lamp: Lamp) -> Iterator[Modification]:
             return
 
 
-def _varistors(lamp: Lamp) -> Iterator[Modification]:
+def _varistors(lamp: LinearSinksLamp) -> Iterator[Modification]:
     """Another class, the lowest that stands the mains 10 % high or else the next; and none."""
     suited = [v for v in _DISCS if v >= _HIGH_MAINS_RATIO * lamp.mains.voltage_v]
     fitted = lamp.varistor
@@ -149,13 +150,13 @@ def _varistors(lamp: Lamp) -> Iterator[Modification]:
         yield Modification("no varistor", "what a surge does without it", {"varistor": "none"})
 
 
-def _currents(lamp: Lamp) -> Iterator[Modification]:
+def _currents(lamp: LinearSinksLamp) -> Iterator[Modification]:
     for words, factor in (("two thirds of the current", 1.5), ("half the current", 2.0)):
         value = OHM.format(nearest(E24, factor * lamp.sinks.sense_resistor_ohm))
         yield Modification(words, "less light, cooler, longer life", {"sinks.sense_resistor": value})
 
 
-def _bleeds(lamp: Lamp) -> Iterator[Modification]:
+def _bleeds(lamp: LinearSinksLamp) -> Iterator[Modification]:
     """Half the resistance of the one that is fitted, or one that takes an eighth of a watt."""
     peak_v = lamp.mains.peak_v
     found = lamp.bleed

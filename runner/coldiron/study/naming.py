@@ -49,7 +49,8 @@ def names_by_what_varies(variants: Sequence[Changes], parts: Mapping[str, type[P
     Examples
     --------
     >>> from coldiron.study.change import changeable_parts
-    >>> parts = changeable_parts()
+    >>> from coldiron.lamp.topologies.linear_sinks import LinearSinksLamp
+    >>> parts = changeable_parts(LinearSinksLamp)
     >>> fit = [
     ...     alteration("reservoir", parts["reservoir"], {"capacitance": c, "voltage": 400.0}, fitted=True)
     ...     for c in (1e-5, 2.2e-5)

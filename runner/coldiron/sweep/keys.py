@@ -14,7 +14,7 @@ from coldiron.deck.templates import templates_version
 from coldiron.engine.ngspice_library import library_digest
 
 _PACKAGE = Path(__file__).resolve().parents[1]
-_DECIDING = ("lamp", "deck", "engine", "readings", "benches", "heat", "sweep")
+_DECIDING = ("parts", "lamp", "deck", "engine", "readings", "benches", "heat", "sweep")
 """Stages whose code decides what a case gives."""
 _SAYS_ONLY = "readings/catalogue/"
 """Words and tolerances of readings: they decide no value, and a better word is not to cost a computation."""
@@ -22,7 +22,7 @@ _SAYS_ONLY = "readings/catalogue/"
 
 @cache
 def code_digest() -> str:
-    """Hash over the source of every module from lamp to sweep, and of the library that sums arrays."""
+    """Hash over the source of every module from parts to sweep, and of the library that sums arrays."""
     digest = hashlib.sha256(np.__version__.encode())
     for stage in _DECIDING:
         for path in sorted((_PACKAGE / stage).rglob("*.py")):
