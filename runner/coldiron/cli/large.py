@@ -19,9 +19,10 @@ from coldiron.limits import judge
 from coldiron.study.model import Study
 from coldiron.tables.answer_files import rank_frame, write_answer
 from coldiron.tables.columns import wrapped
-from coldiron.tables.files import write_whole
+from coldiron.tables.files import provenance, write_whole
 from coldiron.tables.growing import GrowingTable
 from coldiron.tables.matrix import matrix_table
+from coldiron.tables.run_folder import RunFolder
 from coldiron.tables.tidy import csv_text
 from coldiron.tables.variants import variants_table
 
@@ -33,6 +34,15 @@ SHOWN = 15
 def run_large(study: Study, cases: Sequence[Case], args: argparse.Namespace) -> int:
     """Run a large study and return 0, or 3 when some cases gave no answer."""
     folder = args.out / study.name
+    ran = {
+        "study": study.name,
+        "lamp": study.lamp.name,
+        "benches": [bench for bench in study.benches if any(case.bench == bench for case in cases)],
+        "variants": len({case.variant for case in cases}),
+        "cases": len(cases),
+        **provenance(study),
+    }
+    run = RunFolder(folder, ran)
     gathered = Gathered(study)
     benches: tuple[str, ...] = ()
     with GrowingTable(folder) as table:
@@ -42,18 +52,21 @@ def run_large(study: Study, cases: Sequence[Case], args: argparse.Namespace) -> 
             gathered.add(results, verdicts)
             benches = results.benches
     answer = gathered.answer()
-    write_answer(folder, answer)
+    files = [*table.files, *write_answer(folder, answer)]
     trade = front(answer)
     if trade:
         best = rank_frame(answer).loc[[one.candidate.name for one in trade.variants]]
         for measure in (trade.across, trade.up):
             best[measure.reading] = [one.candidate.reading(measure.reading) for one in trade.variants]
-        write_whole(folder / "front.csv", csv_text(best.reset_index()))
+        files.append(folder / "front.csv")
+        write_whole(files[-1], csv_text(best.reset_index()))
         if not args.no_pictures:
             from coldiron.pictures.front import front_picture
 
             title = f"{study.lamp.name}, {study.name}: worst of all conditions"
-            write_whole(folder / "pictures" / "front.svg", front_picture(trade, title).labelled)
+            files.append(folder / "pictures" / "front.svg")
+            write_whole(files[-1], front_picture(trade, title).labelled)
+    run.finish(files)
     counts = f"{len(gathered.candidates)} variants; {len(cases)} cases, {table.failed} failed"
     lines = _screen(study, answer, trade, benches, counts, terminal_width())
     lines += wrapped(f"Files: {folder}. One variant closer: --variant NAME.", terminal_width())

@@ -30,8 +30,9 @@ from coldiron.sweep.results import Results
 from coldiron.sweep.run import FinishedCase
 from coldiron.tables.answer_files import write_answer
 from coldiron.tables.columns import wrapped
-from coldiron.tables.files import file_stem, write_results, write_whole
+from coldiron.tables.files import file_stem, manifest, write_results, write_whole
 from coldiron.tables.rows import rows_of
+from coldiron.tables.run_folder import RunFolder
 from coldiron.tables.screen import left_out_lines, screen, shown_rows
 from coldiron.tables.sentences import sentences
 from coldiron.tables.variants import changes_table
@@ -96,14 +97,16 @@ def _tell(study: Study, done: Sequence[FinishedCase], args: argparse.Namespace) 
     results = Results(done)
     verdicts = judge(study, done)
     found = answer(study, results, verdicts)
-    folder = write_results(args.out / study.name, study, results, verdicts)
-    write_answer(folder, found)
+    folder = args.out / study.name
+    run = RunFolder(folder, manifest(study, results))
+    files = [*write_results(folder, results, verdicts), *write_answer(folder, found)]
     if not args.no_pictures:
         from coldiron.pictures.study import draw_study
         from coldiron.report.page import write_report
 
-        draw_study(folder / "pictures", results)
-        write_report(folder, study, results, verdicts)
+        files += draw_study(folder / "pictures", results)
+        files.append(write_report(folder, study, results, verdicts))
+    run.finish(files)
     width = terminal_width()
     lines = screen(study, results, found, width)
     lines += _asked_for(results, verdicts, found, args, width)

@@ -35,8 +35,8 @@ def standing_pictures(results: Results) -> Iterator[Picture]:
         yield unplug(spanning(found, "discharge_60V_s"))
 
 
-def draw_study(folder: Path, results: Results) -> None:
-    """Write the standing pictures of a study under a folder, as SVG files.
+def draw_study(folder: Path, results: Results) -> list[Path]:
+    """Write the standing pictures of a study under a folder, as SVG files, and return the files.
 
     Parameters
     ----------
@@ -46,5 +46,8 @@ def draw_study(folder: Path, results: Results) -> None:
         With their waves; cases without are left out of the pictures.
     """
     folder.mkdir(parents=True, exist_ok=True)
+    files = []
     for picture in standing_pictures(results):
-        (folder / f"{picture.name}.svg").write_text(picture.labelled, encoding="utf-8")
+        files.append(folder / f"{picture.name}.svg")
+        files[-1].write_text(picture.labelled, encoding="utf-8")
+    return files

@@ -16,13 +16,18 @@ from coldiron.tables.tidy import csv_text
 RANK_COLUMNS = ("number", "recommended", *GROUP_WORDS.values(), "over", "missed")
 
 
-def write_answer(folder: Path, answer: Answer) -> None:
-    """Write `answer.txt`, `rank.csv` and `use.csv` under a folder."""
-    write_whole(folder / "answer.txt", "\n".join(answer_lines(answer)) + "\n")
-    write_whole(folder / "rank.csv", csv_text(rank_frame(answer).reset_index()))
+def write_answer(folder: Path, answer: Answer) -> list[Path]:
+    """Write `answer.txt`, `rank.csv` and `use.csv` under a folder; return the files."""
     matrix = use_matrix(answer)
     named = matrix.set_axis([": ".join(column) for column in matrix.columns], axis="columns")
-    write_whole(folder / "use.csv", csv_text(named.reset_index()))
+    texts = {
+        folder / "answer.txt": "\n".join(answer_lines(answer)) + "\n",
+        folder / "rank.csv": csv_text(rank_frame(answer).reset_index()),
+        folder / "use.csv": csv_text(named.reset_index()),
+    }
+    for path, text in texts.items():
+        write_whole(path, text)
+    return list(texts)
 
 
 def use_matrix(answer: Answer) -> pd.DataFrame:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import hashlib
 import importlib.metadata
-import json
 import os
 import platform
 import re
@@ -24,18 +23,19 @@ from coldiron.sweep.run import FinishedCase
 from coldiron.tables.tidy import csv_text, tidy, variants_text
 
 
-def write_results(folder: Path, study: Study, results: Results, verdicts: Sequence[Verdict] = ()) -> Path:
-    """Write tables, verdicts, decks and manifest of a study under a folder and return it."""
-    write_whole(folder / "readings.csv", csv_text(tidy(results)))
-    write_whole(folder / "variants.csv", variants_text(results))
-    write_whole(folder / "verdicts.csv", csv_text(verdict_frame(verdicts)))
+def write_results(folder: Path, results: Results, verdicts: Sequence[Verdict] = ()) -> list[Path]:
+    """Write tables, verdicts and decks of a study under a folder; return the files."""
+    texts = {
+        folder / "readings.csv": csv_text(tidy(results)),
+        folder / "variants.csv": variants_text(results),
+        folder / "verdicts.csv": csv_text(verdict_frame(verdicts)),
+    }
     for one in results:
         for label, text in one.result.decks.items():
-            write_whole(folder / "decks" / deck_name(one, label), text)
-    write_whole(
-        folder / "manifest.json", json.dumps(manifest(study, results), indent=2, ensure_ascii=False) + "\n"
-    )
-    return folder
+            texts[folder / "decks" / deck_name(one, label)] = text
+    for path, text in texts.items():
+        write_whole(path, text)
+    return list(texts)
 
 
 def write_whole(path: Path, text: str) -> None:
@@ -99,13 +99,14 @@ def deck_name(one: FinishedCase, label: str) -> str:
 
 
 def manifest(study: Study, results: Results) -> dict[str, object]:
-    """What was computed with what: versions, hashes of the inputs, counts, the roads of the decks."""
-    packages = ("coldiron", "PySpice", "numpy", "pandas", "scipy", "jinja2")
+    """What was run, and with what: variants, benches, conditions, counts, versions, hashes of the inputs."""
     return {
         "study": study.name,
         "lamp": study.lamp.name,
-        "benches": list(study.benches),
-        "variants": [variant.name for variant in study.variants],
+        "benches": list(results.benches),
+        "conditions": list(results.conditions),
+        "variants": list(results.variants),
+        "left_out": left_out(study, results),
         "cases": len(results),
         "failed": sum(1 for one in results if one.result.failure),
         "failures": {
@@ -124,9 +125,25 @@ def manifest(study: Study, results: Results) -> dict[str, object]:
             for label, road in found.roads.items()
             if GAVE_UP in road
         ],
+        **provenance(study),
+    }
+
+
+def provenance(study: Study) -> dict[str, object]:
+    """Hashes of the inputs and versions of what computed with them."""
+    packages = ("coldiron", "PySpice", "numpy", "pandas", "scipy", "jinja2")
+    return {
         "inputs": {"lamp": _hash(study.lamp.model_dump_json()), "templates": templates_version()},
         "versions": {name: importlib.metadata.version(name) for name in packages}
         | {"python": platform.python_version()},
+    }
+
+
+def left_out(study: Study, results: Results) -> dict[str, list[str]]:
+    """Variants and benches of a study that a run of a part of it left out."""
+    return {
+        "variants": [each.name for each in study.variants if each.name not in results.variants],
+        "benches": [bench for bench in study.benches if bench not in results.benches],
     }
 
 

@@ -65,6 +65,12 @@ class GrowingTable:
         if kind is None:
             _write_variants(self._folder)
 
+    @property
+    def files(self) -> list[Path]:
+        """Files that it leaves."""
+        names = ("readings.csv", "readings.parquet", "verdicts.csv", "variants.csv")
+        return [self._folder / name for name in names]
+
     def add(self, done: Sequence[FinishedCase], verdicts: Sequence[Verdict] = ()) -> Results:
         """Append a batch of whole variants; the lamp as found comes in the first.
 
