@@ -71,6 +71,13 @@ def test_sixty_lamps_answer(laboratory: Laboratory, first: int) -> None:
     assert without_an_answer(laboratory, first, BENCHES_EACH) == []
 
 
+def test_a_bus_of_mere_stray_capacitance_needs_no_search(laboratory: Laboratory) -> None:
+    # Neither film, bleed resistor nor reservoir: the bus goes where the leak takes it, from anywhere.
+    [result] = laboratory.call(run_work, Work(cases(wide_lamp(SEED, 708), ("off-glow",))))
+    assert result.failure is None
+    assert result.readings["glows"] == "no"
+
+
 @pytest.mark.slow
 @pytest.mark.parametrize("first", range(0, IN_A_LONG_RUN, SLICE))
 def test_a_thousand_lamps_answer_on_every_bench(laboratory: Laboratory, first: int) -> None:

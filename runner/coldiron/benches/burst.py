@@ -31,6 +31,8 @@ LADDER = (
     Fineness(step_s=2e-7, reltol=1e-3, abstol=1e-6, vntol=1e-3),
     Fineness(step_s=1e-6, reltol=2e-3, abstol=1e-5, vntol=1e-2),
     Fineness(step_s=1e-7, reltol=5e-3, abstol=1e-5, vntol=1e-2),
+    Fineness(step_s=1e-5, reltol=3e-3, abstol=1e-6, vntol=1e-3),
+    Fineness(step_s=5e-8, reltol=1e-3, abstol=1e-5, vntol=1e-2),
 )
 """How finely a burst is computed, and what is tried when the engine does not get through; where a pulse
 begins it takes small steps by itself. With 1e-3 it overshoots within a train: 278 V on a bus that stays below
