@@ -36,7 +36,8 @@ regress: setup ## hold the demo lamps against what they gave before (results/ref
 references: setup ## take what the demo lamps give now as what to hold them against
 	@for study in $(STUDIES); do $(BIN)/coldiron regress $$study --accept || exit $$?; done
 
-bench: setup ## measure: the standard study against plain ngspice runs (about 20 minutes)
+bench: ## measure: the standard study against plain ngspice runs (about 20 minutes)
+	@sh .ci/setup.sh bench
 	PYTHONPATH=tests $(BIN)/python -m benchmark.convergence
 	PYTHONPATH=tests $(BIN)/python -m benchmark.bench
 

@@ -1,8 +1,9 @@
 #!/bin/sh
-# Install what is missing, and say nothing when nothing is: sh .ci/setup.sh [test]
+# Install what is missing, and say nothing when nothing is: sh .ci/setup.sh [test | bench]
 #
 # Makes .venv with the package and its tools, and Debian's ngspice library; `test` adds the programs
-# that only tests run. Asks no network when all is there. Exit status 2 and one line when it cannot.
+# that only tests run, `bench` the one that the benchmark measures against. Asks no network when all is there. Exit
+# status 2 and one line when it cannot.
 set -u
 cd "$(dirname "$0")/.." || exit 2
 
@@ -54,6 +55,7 @@ opens() { "$PYTHON" -c 'import ctypes, sys; ctypes.CDLL(sys.argv[1])' "$1" 2>/de
 # Debian ships Python without the part that puts pip into a virtual environment.
 [ -n "$built" ] || "$PYTHON" -c 'import ensurepip' 2>/dev/null ||
     missing="$missing $("$PYTHON" -c 'import sys; print("python%d.%d-venv" % sys.version_info[:2])')"
+[ "${1:-}" != bench ] || command -v ngspice >/dev/null 2>&1 || missing="$missing ngspice"
 if [ "${1:-}" = test ]; then
     while read -r program package; do
         [ -z "$program" ] || command -v "$program" >/dev/null 2>&1 || missing="$missing $package"

@@ -13,7 +13,8 @@ from scipy.linalg import expm
 
 from coldiron.answer.candidate import Candidate
 from coldiron.heat.network import Network
-from coldiron.heat.shut_off import BLINKS, STAYS_DARK, ShutOff, blink
+from coldiron.heat.outcomes import BLINKS, STAYS_DARK
+from coldiron.heat.shut_off import ShutOff, blink
 from coldiron.lamp.body import HeatPath
 from coldiron.lamp.topologies.linear_sinks import LinearSinksLamp as Lamp
 from coldiron.tables.variants import _worst_use

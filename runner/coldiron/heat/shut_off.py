@@ -13,7 +13,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from typing import Final, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,11 +23,9 @@ from coldiron.errors import NoConvergence
 from coldiron.heat.averages import Averages, Electrical, Record, RunsBlended, heat_flows
 from coldiron.heat.balance import MOST_RUNS, STILL_POWER_RATIO, RunAt, missed_ratio
 from coldiron.heat.network import HOTTEST_C, HeatFlows, Network, Temperatures
+from coldiron.heat.outcomes import BLINKS, STAYS_DARK, Outcome
 
 Array = NDArray[np.float64]
-Outcome = Literal["thermal shut-off and restart, a slow blink", "thermal shut-off, and it stays dark"]
-BLINKS: Final[Outcome] = "thermal shut-off and restart, a slow blink"
-STAYS_DARK: Final[Outcome] = "thermal shut-off, and it stays dark"
 
 LONGEST_RATIO = 16.0
 """A stretch that takes longer than this, in the longest time constant of the network, does not end."""

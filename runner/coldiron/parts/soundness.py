@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import NamedTuple
-
-from scipy.cluster.hierarchy import DisjointSet
 
 from coldiron.parts.circuit import SUPPLY, Circuit
 from coldiron.parts.part import EARTHED, MINUS, NAME
@@ -19,6 +17,26 @@ class Unsound(NamedTuple):
 
     where: str
     why: str
+
+
+class _Joined:
+    """Points, and which of them hang together; the library that has this takes half a second to load."""
+
+    def __init__(self, points: Iterable[str]) -> None:
+        self._island = {point: {point} for point in points}
+
+    def merge(self, one: str, other: str) -> None:
+        """Join two points and all that hang on them."""
+        whole = self._island[one] | self._island[other]
+        self._island |= dict.fromkeys(whole, whole)
+
+    def connected(self, one: str, other: str) -> bool:
+        """Whether there is a way between two points."""
+        return other in self._island[one]
+
+    def islands(self) -> list[set[str]]:
+        """Sets of points that hang together, in the order of their first points."""
+        return list({id(island): island for island in self._island.values()}.values())
 
 
 def unsound(circuit: Circuit) -> Iterator[Unsound]:
@@ -59,12 +77,12 @@ def _ends(circuit: Circuit) -> Iterator[Unsound]:
 
 
 def _islands(circuit: Circuit) -> Iterator[Unsound]:
-    joined = DisjointSet({*circuit.points, *SUPPLY, MINUS})
+    joined = _Joined((*circuit.points, *SUPPLY, MINUS))
     joined.merge(*SUPPLY)
     for part in circuit:
         for point in part.at[1:]:
             joined.merge(part.at[0], point)
-    for island in joined.subsets():
+    for island in joined.islands():
         if "line" not in island and not island <= set(EARTHED) | {MINUS}:
             names = [part.name for part in circuit if set(part.at) & island]
             points = ", ".join(sorted(island))
@@ -72,7 +90,7 @@ def _islands(circuit: Circuit) -> Iterator[Unsound]:
 
 
 def _shorts(circuit: Circuit) -> Iterator[Unsound]:
-    joined = DisjointSet({*circuit.points, *SUPPLY})
+    joined = _Joined((*circuit.points, *SUPPLY))
     for part in circuit:
         if part.state == "short" or part.symbol == "wire":
             for point in part.at[1:]:

@@ -31,6 +31,8 @@ _session: Session | None = None
 def start_worker() -> None:
     """Prepare a worker process: a private folder, then the engine, then no more than it needs."""
     global _session
+    # Nearly every bench settles a lamp first: what that needs is loaded once, and not by each worker.
+    _ = BENCHES["steady"]
     folder = enter_private_folder()
     _session = Session()
     confine(folder)

@@ -10,7 +10,7 @@ from coldiron.answer.answer import Answer
 from coldiron.answer.candidate import Candidate
 from coldiron.answer.told import sign_of
 from coldiron.answer.words import times
-from coldiron.heat.shut_off import BLINKS, STAYS_DARK
+from coldiron.heat.outcomes import BLINKS, STAYS_DARK
 from coldiron.readings import surge_limit
 from coldiron.readings.catalogue import COLUMNS, WARM, kind_of
 from coldiron.readings.figures import change_text, figure

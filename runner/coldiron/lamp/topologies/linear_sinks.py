@@ -11,8 +11,6 @@ import math
 from collections.abc import Iterator, Mapping
 from typing import ClassVar, Literal
 
-from scipy.optimize import brentq
-
 from coldiron.lamp import parts as values
 from coldiron.lamp.lamp import Lamp
 from coldiron.lamp.model import Fact, Fault
@@ -200,6 +198,8 @@ def settled_bus_v(
     # An empty bus rises and one at the peak falls; to get there may take a reservoir seconds.
     if change_v(0.0) <= 0.0:
         return 0.0
+    from scipy.optimize import brentq  # here: a command that only looks at a lamp needs no solver
+
     return float(brentq(change_v, 0.0, peak_v, xtol=1e-4 * peak_v))
 
 
