@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import importlib
 import os
 import time
 import traceback
@@ -33,6 +34,7 @@ def start_worker() -> None:
     global _session
     # Nearly every bench settles a lamp first: what that needs is loaded once, and not by each worker.
     _ = BENCHES["steady"]
+    importlib.import_module("scipy.optimize")
     folder = enter_private_folder()
     _session = Session()
     confine(folder)
