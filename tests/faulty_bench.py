@@ -8,20 +8,30 @@ import time
 from coldiron.benches import steady
 from coldiron.benches.base import Case, Findings, Lab
 from coldiron.errors import NoConvergence
+from coldiron.lamp.lamp import Lamp
 from coldiron.sweep import worker
+
+FAULTS = ("crash", "hang", "gives up", "raises", "spoils the engine", "sound")
+
+
+def faulty(lamp: Lamp, fault: str, number: int) -> Lamp:
+    """Lamp whose case does what a fault says; as names decide no case, its rated power says so."""
+    power_w = 1000.0 * FAULTS.index(fault) + number
+    return lamp.model_copy(update={"ratings": lamp.ratings.model_copy(update={"power_w": power_w})})
 
 
 def take_faulty(case: Case, lab: Lab) -> Findings:
-    """Do what the variant's name says."""
-    if case.variant == "crash":
+    """Do what the lamp says."""
+    fault = FAULTS[int(case.lamp.expected_power_w / 1000.0)]
+    if fault == "crash":
         os.abort()
-    if case.variant == "hang":
+    if fault == "hang":
         time.sleep(600.0)
-    if case.variant == "gives up":
+    if fault == "gives up":
         raise NoConvergence("stopped at 1 s of 2 s", "timestep too small")
-    if case.variant == "raises":  # a mistake in the program
-        return Findings({"answer": 42.0 / float(case.variant == "whole")}, {}, {})
-    if case.variant == "spoils the engine":
+    if fault == "raises":  # a mistake in the program
+        return Findings({"answer": 42.0 / float(fault == "whole")}, {}, {})
+    if fault == "spoils the engine":
         worker._this_session().spent = True
     return Findings({"answer": 42.0}, {}, {})
 

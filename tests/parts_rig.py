@@ -60,7 +60,7 @@ def deck_of(
     )
     return render(
         "steady",
-        Heading("rig", "test", "as found", "steady", "a few parts"),
+        Heading("steady", "a few parts"),
         exposed,
         keep=("all",),
         stop_s=stop_s,

@@ -13,10 +13,12 @@ import pytest
 
 from coldiron.benches import BENCHES
 from coldiron.deck.deck import Deck
+from coldiron.deck.guard import check_deck
 from coldiron.engine.waves import Array, Waves
 from coldiron.errors import NoConvergence
 from coldiron.study.disturbances import Burst, Leakage, Sag
 from coldiron.sweep.case_result import CaseResult
+from coldiron.sweep.run import FinishedCase
 from laboratory import Laboratory, case_of
 from lamps import load_lamp
 
@@ -113,8 +115,9 @@ def test_a_plain_batch_run_prints_the_bus(laboratory: Laboratory, tmp_path: Path
 
 
 def test_a_deck_says_who_it_belongs_to_and_what_each_part_is(laboratory: Laboratory) -> None:
-    [result] = laboratory.take(case_of(load_lamp("kerbside-flood"), "steady"))
-    [text] = result.decks.values()
+    case = case_of(load_lamp("kerbside-flood"), "steady")
+    [result] = laboratory.take(case)
+    [text] = FinishedCase(case, result).decks.values()
     assert "* lamp    Kerbside flood" in text
     assert "* study   test" in text
     assert "* variant as found" in text
@@ -134,9 +137,11 @@ def test_a_deck_says_who_it_belongs_to_and_what_each_part_is(laboratory: Laborat
 def test_names_and_notes_cannot_become_deck_lines(laboratory: Laboratory) -> None:
     evil = "x\n.control\nshell touch /tmp/owned\n.endc\n*# shell id `id` {{ 7*7 }}"
     lamp = load_lamp("kerbside-flood").model_copy(update={"name": evil, "note": evil})
+    case = case_of(lamp, "steady")
     result: CaseResult
-    [result] = laboratory.take(case_of(lamp, "steady"))
-    [text] = result.decks.values()
+    [result] = laboratory.take(case)
+    [text] = FinishedCase(case, result).decks.values()
+    check_deck(text)
     assert not any(line.lower().startswith((".control", "shell", "*#")) for line in text.splitlines())
     assert "`" not in text
     assert "49" not in text.splitlines()[1]

@@ -12,7 +12,7 @@ from coldiron.benches.base import Case
 from coldiron.cli.study import failure_line
 from coldiron.engine.local_pool import shared_pool
 from coldiron.sweep.run import FinishedCase, run_cases
-from faulty_bench import start_faulty_worker
+from faulty_bench import faulty, start_faulty_worker
 from laboratory import case_of
 from lamps import load_lamp
 
@@ -24,18 +24,16 @@ def run(cases: Sequence[Case], deadline_s: float = 5.0) -> list[FinishedCase]:
     return run_cases(cases, shared_pool(2, start_faulty_worker), case_deadline_s=deadline_s)
 
 
-def case(variant: str, study: str = "faults") -> Case:
-    return replace(case_of(load_lamp("pantry-bulb"), "steady"), variant=variant, study=study)
+def case(fault: str, number: int) -> Case:
+    return replace(case_of(faulty(load_lamp("pantry-bulb"), fault, number), "steady"), variant=fault)
 
 
 @pytest.fixture(scope="module")
 def done() -> dict[str, list[FinishedCase]]:
-    """Each fault in one task with two sound cases before and after it."""
+    """Each fault with two sound cases before and after it."""
     found = {}
     for fault in FAULTS:
-        group = [case(fault, f"case {n}") for n in range(5)]
-        sound = [replace(one, variant="sound") for one in group]
-        group = [*sound[:2], case(fault), *sound[3:]]
+        group = [case(fault if n == 2 else "sound", n) for n in range(5)]
         found[fault] = run(group)
     return found
 

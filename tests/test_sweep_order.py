@@ -123,7 +123,7 @@ def test_whatever_decides_a_case_decides_its_key() -> None:
     lamp = load_lamp("pantry-bulb")
     case = case_of(lamp, "steady")
     others = [
-        replace(case, variant="another"),
+        replace(case, lamp=changed(load_lamp("pantry-bulb"), mains={"voltage_v": 119.0})),
         replace(case, bench="surge"),
         replace(case, exposure=replace(case.exposure, voltage_v=121.0)),
         replace(case, exposure=replace(case.exposure, surge_polarities=(1,))),

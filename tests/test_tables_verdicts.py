@@ -19,9 +19,10 @@ from coldiron.errors import FileProblems
 from coldiron.limits import Verdict, judge
 from coldiron.resources import resource_dir
 from coldiron.study.load import study_from
-from coldiron.sweep.case_result import CaseResult, Failure, read_back, written
+from coldiron.sweep.case_result import CaseResult, Failure
 from coldiron.sweep.results import Results
 from coldiron.sweep.run import FinishedCase
+from coldiron.sweep.stored import read_back, written
 from coldiron.tables.screen import left_out_lines
 from coldiron.tables.sentences import sentence, sentences
 from coldiron.tables.tidy import tidy

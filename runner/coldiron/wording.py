@@ -18,6 +18,20 @@ def printable(text: str) -> str:
     return "".join(c if c.isprintable() else f"\\u{ord(c):04x}" for c in cut)
 
 
+def printable_lines(text: str, most: int = 20_000) -> str:
+    r"""Put text on lines of printable characters: line ends stay, other control characters are escaped.
+
+    >>> printable_lines("a\x1b[2J\r\nb")
+    'a\\u001b[2J\nb'
+    """
+    cut = text if len(text) <= most else text[:most] + "…"
+    lines = (line.removesuffix("\r") for line in cut.split("\n"))
+    return "\n".join(
+        line if line.isprintable() else "".join(c if c.isprintable() else f"\\u{ord(c):04x}" for c in line)
+        for line in lines
+    )
+
+
 def as_key(key: str) -> str:
     """Write a key for a dotted path; an empty one shows its quotes.
 

@@ -82,7 +82,7 @@ class Case:
     def heading(self, conditions: str = "") -> Heading:
         """Comments that head each deck of the case."""
         said = f"{self.exposure.label}, {conditions}" if conditions else self.exposure.label
-        return Heading(self.lamp.name, self.study, self.variant, self.bench, said)
+        return Heading(self.bench, said)
 
 
 GAVE_UP = "gave up"

@@ -18,7 +18,7 @@ def main(args: argparse.Namespace) -> int:
     study = load_study(args.study)
     case = one_case(study, args.variant, args.bench)
     [done] = run_cases([case], shared_pool(1, start_worker))
-    decks, failure = done.result.decks, done.result.failure
+    decks, failure = done.decks, done.result.failure
     if done.result.skipped:
         raise FileProblems(
             [Problem("--bench", "", args.bench, f"a bench this lamp can go on: {done.result.skipped}")]

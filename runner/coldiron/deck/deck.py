@@ -28,11 +28,12 @@ class Deck:
 
 @dataclass(frozen=True)
 class Heading:
-    """Who a deck belongs to; printed as comments, so a stray file can be traced."""
+    """What a deck is of; printed as comments.
 
-    lamp: str
-    study: str
-    variant: str
+    The names of lamp, study and variant are not: equal circuits have equal decks, and `named` prints the
+    names where a deck is shown.
+    """
+
     bench: str
     conditions: str
 

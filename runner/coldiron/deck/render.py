@@ -75,3 +75,20 @@ def render(
     text = "\n".join([f"* {title}", *lines[1:]]) + "\n"
     check_deck(text)
     return Deck(text=text, title=title, keep=keep, stop_s=stop_s)
+
+
+def named(text: str, *, lamp: str, study: str, variant: str) -> str:
+    r"""Text of a deck with the names it goes by as comments below its title, so a stray file can be traced.
+
+    Examples
+    --------
+    >>> print(named("* title\n.end", lamp="Flood", study="caps", variant="22 µF\n.control"))
+    * title
+    * lamp    Flood
+    * study   caps
+    * variant 22 uF .control
+    .end
+    """
+    title, _, rest = text.partition("\n")
+    names = ("lamp   ", lamp), ("study  ", study), ("variant", variant)
+    return "\n".join([title, *(f"* {word} {comment_text(name)}" for word, name in names), rest])

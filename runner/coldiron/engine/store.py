@@ -17,6 +17,8 @@ from typing import TypeVar
 
 FILE_NAME = "cases.sqlite"
 LARGEST_BYTES = 2_000_000_000
+LARGEST_ROW_BYTES = 400_000_000
+"""A row that unpacks to more is none of ours."""
 _KEPT_RATIO = 0.9
 """Share of the largest size that stays when the oldest rows go."""
 _PATIENCE_S = 10.0
@@ -53,6 +55,7 @@ class Store:
         self._largest_bytes = largest_bytes
         self._connection: sqlite3.Connection | None = None
         self._file_number = 0
+        self._doubted = False
         self._try(self._open, None)
 
     @property
@@ -68,6 +71,15 @@ class Store:
         """Keep rows, all of them or none; a file found damaged is replaced, and they go into the new one."""
         if not self._try(lambda: self._write(rows), False):
             self._try(lambda: self._write(rows), False)
+
+    def doubt(self, why: str) -> None:
+        """Say, once, that something kept here is not what this program writes."""
+        if not self._doubted:
+            self._doubted = True
+            self._say(
+                f"store {self._path} holds what coldiron has not written ({why}): "
+                "such cases are computed anew"
+            )
 
     def close(self) -> None:
         """Give the file back; nothing is kept from here on."""
@@ -85,6 +97,8 @@ class Store:
         # Statements commit by themselves; what belongs together says BEGIN.
         connection = sqlite3.connect(self._path, timeout=_PATIENCE_S, isolation_level=None)
         self._connection = connection
+        # A prepared file may hold views and triggers; nothing in them is run but plain SQL.
+        connection.execute("PRAGMA trusted_schema=OFF")
         connection.execute("PRAGMA journal_mode=WAL")
         connection.execute("PRAGMA synchronous=NORMAL")
         connection.execute(_SCHEMA)
@@ -186,9 +200,13 @@ def _packed(key: str, content: bytes) -> bytes:
 
 def _unpacked(key: str, packed: object) -> bytes:
     try:
-        inner, _, content = zlib.decompress(packed).partition(b"\n")  # type: ignore[arg-type]
+        reader = zlib.decompressobj()
+        whole = reader.decompress(packed, LARGEST_ROW_BYTES)  # type: ignore[arg-type]
     except (zlib.error, TypeError) as error:
         raise _Damaged(f"a row cannot be read: {error}") from None
+    if not reader.eof:
+        raise _Damaged("a row cannot be read: it is cut, or larger than any of ours")
+    inner, _, content = whole.partition(b"\n")
     if inner != key.encode():
         raise _Damaged("a row stands under a wrong key")
     return content

@@ -22,7 +22,7 @@ from coldiron.regress.reference import CaseName, Record, Value, rounded
 from coldiron.regress.tolerances import allowed_for
 from coldiron.resources import resource_dir
 from coldiron.study.model import Study
-from coldiron.sweep.keys import code_digest
+from coldiron.sweep.code import code_digest
 from coldiron.sweep.results import Results
 from coldiron.sweep.run import FinishedCase
 

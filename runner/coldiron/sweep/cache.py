@@ -7,8 +7,10 @@ from typing import Protocol
 
 from coldiron.benches.base import Case
 from coldiron.engine.store import Store
-from coldiron.sweep.case_result import CaseResult, read_back, waves_read_back, written, written_waves
+from coldiron.sweep.case_result import CaseResult
 from coldiron.sweep.keys import case_key
+from coldiron.sweep.stored import NotAResult, read_back, waves_read_back, written, written_waves
+from coldiron.wording import printable
 
 
 class Cache(Protocol):
@@ -49,17 +51,24 @@ class StoredCases:
         self._fresh = fresh
 
     def recall(self, case: Case, *, with_waves: bool) -> CaseResult | None:
-        """Result of the same case computed by the same code, or None; with waves only if they were kept."""
+        """Result of the same case computed by the same code, or None; with waves only if they were kept.
+
+        A row that no result was written as is computed anew, and replaced.
+        """
         if self._fresh:
             return None
         key = case_key(case)
         text = self._store.get(key)
         if text is None:
             return None
-        if not with_waves:
-            return read_back(text)
-        content = self._store.get(_waves_key(key))
-        return None if content is None else read_back(text, waves_read_back(content))
+        try:
+            if not with_waves:
+                return read_back(text)
+            content = self._store.get(_waves_key(key))
+            return None if content is None else read_back(text, waves_read_back(content))
+        except NotAResult as why:
+            self._store.doubt(printable(str(why)))
+            return None
 
     def keep(self, found: Iterable[tuple[Case, CaseResult]]) -> None:
         """Remember results that would come out the same again."""

@@ -1,15 +1,12 @@
-"""What a case gave, and how it is written down to be read back the same."""
+"""What a case gave."""
 
 from __future__ import annotations
 
-import io
-import json
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-import numpy as np
-
 from coldiron.engine.waves import Array
+from coldiron.wording import printable_lines
 
 PlainWaves = Mapping[str, Mapping[str, Array]]
 """Time and vectors of each deck of a case, by the deck's label."""
@@ -26,6 +23,11 @@ class Failure:
     why: str
     engine_words: str = ""
     certain: bool = True
+
+    def __post_init__(self) -> None:
+        """Make every character printable: an engine quotes what it was given, and a terminal obeys."""
+        object.__setattr__(self, "why", printable_lines(self.why).replace("\n", " "))
+        object.__setattr__(self, "engine_words", printable_lines(self.engine_words))
 
     @property
     def last_words(self) -> str:
@@ -58,60 +60,3 @@ class CaseResult:
     runs: int = 0
     roads: Mapping[str, str] = field(default_factory=dict)
     skipped: str = ""
-
-
-def written(result: CaseResult) -> bytes:
-    """Everything of a result but its waves, as text."""
-    failure = result.failure
-    return json.dumps(
-        {
-            "readings": dict(result.readings),
-            "decks": dict(result.decks),
-            "failure": [failure.why, failure.engine_words] if failure else None,
-            "cpu_s": result.cpu_s,
-            "engine_s": result.engine_s,
-            "runs": result.runs,
-            "roads": dict(result.roads),
-            "skipped": result.skipped,
-        }
-    ).encode()
-
-
-def read_back(text: bytes, waves: PlainWaves | None = None) -> CaseResult:
-    """CaseResult as it was written.
-
-    Examples
-    --------
-    >>> found = CaseResult({"bus_mean_V": 0.1 + 0.2, "weakest_part": "bridge"}, {"steady": "* deck"})
-    >>> read_back(written(found)) == found
-    True
-    """
-    plain = json.loads(text)
-    plain["failure"] = Failure(*plain["failure"]) if plain["failure"] else None
-    return CaseResult(**plain, waves=waves)
-
-
-def written_waves(waves: PlainWaves) -> bytes:
-    """Waves as one array file; the store compresses it."""
-    buffer = io.BytesIO()
-    rows = {f"{label}/{name}": values for label, row in waves.items() for name, values in row.items()}
-    np.savez(buffer, allow_pickle=False, **rows)
-    return buffer.getvalue()
-
-
-def waves_read_back(content: bytes) -> PlainWaves:
-    """Waves as they were written.
-
-    Examples
-    --------
-    >>> waves = {"steady": {"time": np.array([0.0, 0.1]), "v(bus)": np.ones(2)}}
-    >>> back = waves_read_back(written_waves(waves))
-    >>> back["steady"]["time"].tolist()
-    [0.0, 0.1]
-    """
-    waves: dict[str, dict[str, Array]] = {}
-    with np.load(io.BytesIO(content), allow_pickle=False) as file:
-        for path in file.files:
-            label, _, name = path.partition("/")
-            waves.setdefault(label, {})[name] = file[path]
-    return waves

@@ -6,10 +6,12 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from coldiron.benches.base import Case
+from coldiron.deck.render import named
 from coldiron.engine.pool import Lost, WorkerPool
 from coldiron.sweep.cache import Cache, NoCache
 from coldiron.sweep.case_result import CaseResult, Failure
 from coldiron.sweep.cases import tasks
+from coldiron.sweep.keys import case_key
 from coldiron.sweep.worker import Work, run_work
 
 CASE_DEADLINE_S = 60.0
@@ -21,6 +23,15 @@ class FinishedCase:
 
     case: Case
     result: CaseResult
+
+    @property
+    def decks(self) -> dict[str, str]:
+        """Decks by their labels as a person is shown them, with the names of lamp, study and variant."""
+        case = self.case
+        return {
+            label: named(text, lamp=case.lamp.name, study=case.study, variant=case.variant)
+            for label, text in self.result.decks.items()
+        }
 
 
 def run_cases(
@@ -34,7 +45,8 @@ def run_cases(
 ) -> list[FinishedCase]:
     """Run cases and return them in the order given, whatever order they finished in.
 
-    A task that was lost is run again case by case, so that only the case that kills a worker is lost.
+    A task that was lost is run again case by case, so that only the case that kills a worker is lost. Cases
+    that differ by their names only are run once.
 
     Parameters
     ----------
@@ -61,15 +73,19 @@ def run_cases(
         recalled = cache.recall(case, with_waves=keep_waves)
         if recalled is not None:
             collect(number, recalled)
-    missing = [number for number in range(len(cases)) if number not in done]
-    numbers = {id(cases[number]): number for number in missing}
-    works = [Work(group, keep_waves) for group in tasks([cases[number] for number in missing])]
+    alike: dict[str, list[int]] = {}
+    for number, case in enumerate(cases):
+        if number not in done:
+            alike.setdefault(case_key(case), []).append(number)
+    numbers = {id(cases[same[0]]): same for same in alike.values()}
+    works = [Work(group, keep_waves) for group in tasks([cases[same[0]] for same in alike.values()])]
     while works:
         again: list[Work] = []
         for found in _run_works(works, pool, case_deadline_s, again):
             cache.keep(found)
             for case, result in found:
-                collect(numbers[id(case)], result)
+                for number in numbers[id(case)]:
+                    collect(number, result)
         works = again
     return [done[number] for number in range(len(cases))]
 

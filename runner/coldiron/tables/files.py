@@ -31,7 +31,7 @@ def write_results(folder: Path, results: Results, verdicts: Sequence[Verdict] = 
         folder / "verdicts.csv": csv_text(verdict_frame(verdicts)),
     }
     for one in results:
-        for label, text in one.result.decks.items():
+        for label, text in one.decks.items():
             texts[folder / "decks" / deck_name(one, label)] = text
     for path, text in texts.items():
         write_whole(path, text)

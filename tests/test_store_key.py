@@ -1,0 +1,157 @@
+"""The key of a stored case: all that a case runs through is in it, and no name that people give."""
+
+from __future__ import annotations
+
+import importlib.metadata
+import shutil
+from collections.abc import Iterator
+from dataclasses import replace
+from pathlib import Path
+from typing import Any, NamedTuple
+
+import pytest
+
+import worker_probe
+from coldiron.benches import BENCHES
+from coldiron.engine.local_pool import LocalPool, shared_pool
+from coldiron.engine.store import Store
+from coldiron.lamp.load import load_lamp
+from coldiron.resources import resource_dir
+from coldiron.study.disturbances import Leakage
+from coldiron.sweep import code
+from coldiron.sweep.cache import StoredCases
+from coldiron.sweep.keys import case_key
+from coldiron.sweep.run import run_cases
+from coldiron.sweep.worker import Work, run_work, start_worker
+from laboratory import case_of
+
+pytestmark = pytest.mark.ngspice
+
+
+class Ran(NamedTuple):
+    """What a worker had imported and opened when every bench had run in it."""
+
+    modules: list[str]
+    files: list[Path]
+
+
+@pytest.fixture(scope="module")
+def ran() -> Ran:
+    lamp = load_lamp("kerbside-flood")
+    cases = [case_of(lamp, bench, leakage=Leakage(capacitance_f=1e-9)) for bench in BENCHES]
+    with LocalPool(1, start_worker) as pool:
+        pool.submit(worker_probe.listen, None, 60.0).result()
+        found = pool.submit(run_work, Work(tuple(cases)), 300.0).result()
+        assert [one.failure or one.skipped for one in found if one.failure or one.skipped] == []
+        modules = pool.submit(worker_probe.imported, None, 60.0).result()
+        opened = pool.submit(worker_probe.opened, None, 60.0).result()
+    return Ran(modules, [Path(name) for name in opened])
+
+
+@pytest.fixture(scope="module")
+def package(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A copy of the package, to be touched."""
+    copy = tmp_path_factory.mktemp("copy") / "coldiron"
+    shutil.copytree(code.PACKAGE, copy, ignore=shutil.ignore_patterns("__pycache__"))
+    return copy
+
+
+def test_a_change_of_any_module_that_a_worker_imports_moves_the_key(ran: Ran, package: Path) -> None:
+    ours = [name for name in ran.modules if name.partition(".")[0] == "coldiron"]
+    # The pool's own end of a worker hands tasks over, and decides nothing of them.
+    ours = [name for name in ours if name != "coldiron.engine.fork_server"]
+    assert {"coldiron.study.disturbances", "coldiron.parts.varistor", "coldiron.heat.network"} <= set(ours)
+    before = code.digest_of(package)
+    assert before == code.code_digest()
+    still = []
+    for name in ours:
+        place = package.joinpath(*name.split(".")[1:])
+        path = place / "__init__.py" if place.is_dir() else place.with_suffix(".py")
+        text = path.read_text(encoding="utf-8")
+        path.write_text(f"{text}\n", encoding="utf-8")
+        if code.digest_of(package) == before:
+            still.append(name)
+        path.write_text(text, encoding="utf-8")
+    assert still == []
+
+
+@pytest.mark.parametrize("name", ["cli/main.py", "tables/tidy.py", "readings/catalogue/kind.py"])
+def test_a_change_of_what_only_shows_leaves_the_key(package: Path, name: str) -> None:
+    before = code.digest_of(package)
+    path = package / name
+    text = path.read_text(encoding="utf-8")
+    path.write_text(f"{text}\n", encoding="utf-8")
+    assert code.digest_of(package) == before
+    path.write_text(text, encoding="utf-8")
+
+
+def test_every_library_that_a_worker_imports_is_in_the_key(ran: Ran) -> None:
+    homes = importlib.metadata.packages_distributions()
+    loaded = {home for name in ran.modules if "." not in name for home in homes.get(name, ())}
+    loaded = {name.lower().replace("_", "-") for name in loaded} - {"coldiron"}
+    assert {"numpy", "scipy", "jinja2", "pyspice", "pydantic"} <= loaded
+    _, foreign = code.imported()
+    # What pytest brings is not there: a worker does not import its caller.
+    assert loaded - code.versions_of(foreign).keys() == set()
+
+
+@pytest.mark.parametrize("library", ["numpy", "scipy", "jinja2", "pyspice", "pydantic-core", "markupsafe"])
+def test_another_version_of_a_library_moves_the_key(
+    package: Path, monkeypatch: pytest.MonkeyPatch, library: str
+) -> None:
+    before = code.digest_of(package)
+    head = code._head
+
+    def other(name: str) -> str:
+        text = head(name)
+        return text.replace("\nVersion: ", "\nVersion: 1!", 1) if name == library else text
+
+    monkeypatch.setattr(code, "_head", other)
+    assert code.digest_of(package) != before
+
+
+def test_every_file_of_ours_that_a_worker_opens_is_in_the_key(ran: Ran) -> None:
+    known = set(code.imported()[0].values()) | set(code.data_files())
+    known |= set(resource_dir("netlists").rglob("*.cir.j2"))
+    homes = (code.PACKAGE, resource_dir("netlists"), resource_dir("variants"))
+    ours = [path for path in ran.files if any(path.is_relative_to(home) for home in homes)]
+    assert any(path.name == "steady.cir.j2" for path in ours)
+    assert [path for path in ours if path not in known and path.suffix != ".pyc"] == []
+
+
+def test_names_are_no_part_of_the_key() -> None:
+    lamp = load_lamp("pantry-bulb")
+    case = case_of(lamp, "steady")
+    other = lamp.model_copy(update={"name": "another", "note": "from the attic"})
+    for same in (replace(case, study="x"), replace(case, variant="x"), replace(case, lamp=other)):
+        assert case_key(same) == case_key(case)
+
+
+@pytest.fixture
+def store(tmp_path: Path) -> Iterator[Store]:
+    kept = Store(tmp_path, lambda line: pytest.fail(line))
+    yield kept
+    kept.close()
+
+
+def test_equal_circuits_share_a_case_and_each_deck_has_its_own_names(store: Store) -> None:
+    lamp = load_lamp("pantry-bulb")
+    case = case_of(lamp, "unplug")
+    named = replace(case, study="other", variant="twin", lamp=lamp.model_copy(update={"name": "Cellar"}))
+
+    class Counting:
+        runs = 0
+
+        def run_all(self, run: Any, works: Any, deadline_s: Any) -> Iterator[Any]:
+            self.runs += sum(len(work.cases) for work in works)
+            return shared_pool(1, start_worker).run_all(run, works, deadline_s)
+
+    pool = Counting()
+    [one, twin] = run_cases([case, named], pool, cache=StoredCases(store))
+    [later] = run_cases([replace(named, variant="third")], pool, cache=StoredCases(store))
+    assert pool.runs == 1
+    assert one.result.readings == twin.result.readings == later.result.readings
+    assert one.result.decks == later.result.decks
+    [label, *_] = twin.decks
+    assert twin.decks[label].splitlines()[1:4] == ["* lamp    Cellar", "* study   other", "* variant twin"]
+    assert later.decks[label].splitlines()[3] == "* variant third"
