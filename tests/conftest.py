@@ -5,8 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import pytest
+from hypothesis import settings
 
 from laboratory import Laboratory
+
+# How fast an example is says how busy the machine is, and nothing about the code.
+settings.register_profile("no clock", deadline=None)
+settings.load_profile("no clock")
 
 
 @pytest.fixture(scope="session")

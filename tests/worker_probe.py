@@ -1,4 +1,4 @@
-"""What a worker has imported and opened, asked from inside. It imports nothing of ours, so as to add nothing."""
+"""What a worker has imported and opened, asked from inside; it adds nothing of ours to that."""
 
 from __future__ import annotations
 

@@ -10,7 +10,6 @@ from coldiron.engine.store import Store
 from coldiron.sweep.case_result import CaseResult
 from coldiron.sweep.keys import case_key
 from coldiron.sweep.stored import NotAResult, read_back, waves_read_back, written, written_waves
-from coldiron.wording import printable
 
 
 class Cache(Protocol):
@@ -67,7 +66,7 @@ class StoredCases:
             content = self._store.get(_waves_key(key))
             return None if content is None else read_back(text, waves_read_back(content))
         except NotAResult as why:
-            self._store.doubt(printable(str(why)))
+            self._store.doubt(str(why))
             return None
 
     def keep(self, found: Iterable[tuple[Case, CaseResult]]) -> None:

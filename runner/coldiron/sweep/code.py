@@ -19,8 +19,8 @@ from coldiron.deck.templates import templates_version
 from coldiron.resources import resource_dir
 
 PACKAGE = Path(__file__).resolve().parents[1]
-ENTRY = "coldiron.sweep.worker"
-"""The module that a worker is handed; all else follows from its imports."""
+ENTRIES = ("coldiron.sweep.worker", "coldiron.lamp.topologies")
+"""The module that a worker is handed, and those of the lamps that come to it; the rest they import."""
 
 _IMPORT = re.compile(
     r"^[ \t]*(?:from[ \t]+([\w.]+)[ \t]+import[ \t]+(\([^)]*\)|[^\n]*)|import[ \t]+([^\n]*))", re.M
@@ -76,7 +76,7 @@ def imported(package: Path = PACKAGE) -> tuple[dict[str, Path], set[str]]:
     """
     found: dict[str, Path] = {}
     foreign: set[str] = set()
-    left = [ENTRY]
+    left = list(ENTRIES)
     while left:
         name = left.pop()
         path = _file(package, name)

@@ -18,6 +18,7 @@ from coldiron.deck.guard import check_deck
 from coldiron.engine.waves import Array
 from coldiron.errors import DeckRefused
 from coldiron.sweep.case_result import CaseResult, Failure, PlainWaves
+from coldiron.wording import printable
 
 _FLOAT = np.dtype("<f8")
 _MOST_TEXT = 20_000
@@ -63,9 +64,9 @@ def read_back(text: bytes, waves: PlainWaves | None = None) -> CaseResult:
     except ValidationError as error:
         detail = error.errors(include_url=False, include_input=False)[0]
         place = ".".join(str(step) for step in detail["loc"])
-        raise NotAResult(f"{place}: {detail['msg']}") from None
+        raise NotAResult(printable(f"{place}: {detail['msg']}")) from None
     except DeckRefused as refusal:
-        raise NotAResult(str(refusal)) from None
+        raise NotAResult(printable(str(refusal))) from None
     return CaseResult(
         readings=row.readings,
         decks=row.decks,
