@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 from markdown_it import MarkdownIt
 from rich.console import Console
 
+from coldiron.regress.compare import compare
 from coldiron.regress.files import json_text, junit, markdown, write_comparison
 from coldiron.regress.moves import Comparison
 from coldiron.regress.terminal import moves_table
@@ -158,3 +159,15 @@ def test_the_summary_counts() -> None:
         "corridor: 1 failed case, 1 broken limit, 1 vanished variant, 1 drift; "
         "3 readings of 1 cases were held against the reference"
     )
+
+
+def test_names_of_a_reference_make_no_links_and_mentions() -> None:
+    evil = "![x](https://a.test) @all #1 <img src=x> `y` www.a.test"
+    was = replace(RECORD, inputs={**RECORD.inputs, evil: RECORD.inputs[AS_FOUND]})
+    text = markdown(compare(was, RECORD, {}, {}, ()))
+    assert "a.test" in text, "the variant that is gone is told"
+    for active in ("https://", " @all", " #1", "<img", "www.a"):
+        assert active not in text
+    page = MarkdownIt().enable("table").render(text)
+    assert "<a " not in page
+    assert "<img" not in page

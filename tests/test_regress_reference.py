@@ -193,3 +193,21 @@ def test_a_cut_file_is_never_taken_for_a_smaller_study(tmp_path: Path) -> None:
 
 def test_what_is_left_out_of_the_study_leaves_the_file(tmp_path: Path) -> None:
     assert "22 µF" not in written(without_variant(RECORD, "22 µF"))
+
+
+@pytest.mark.parametrize("at", ["input", "case", "study", "versions", "reading"])
+@pytest.mark.parametrize("name", ["\x1b[2J", "a\rb", "\u202eevil", "x" * 2000], ids=ascii)
+def test_a_name_that_does_not_print_is_damage(tmp_path: Path, at: str, name: str) -> None:
+    """A reference may come with a pull request; its names go to terminals and pages of builds."""
+    case = next(iter(RECORD.readings))
+    record = {
+        "input": replace(RECORD, inputs={**RECORD.inputs, name: RECORD.inputs[AS_FOUND]}),
+        "case": replace(RECORD, readings={**RECORD.readings, case._replace(conditions=name): {}}),
+        "study": replace(RECORD, study=name),
+        "versions": replace(RECORD, versions={name: "1"}),
+        "reading": replace(RECORD, readings={case: {**RECORD.readings[case], "weakest_part": name}}),
+    }[at]
+    said = refusal(written(record), tmp_path)
+    assert "names and texts of one line that prints" in said
+    assert said.isprintable()
+    assert len(said) < 1000

@@ -20,6 +20,8 @@ from coldiron.tables.files import write_whole
 MOST_ROWS = 200
 """Rows of the Markdown table; services cut a summary that is too long."""
 
+_ACTIVE = re.compile(r"[\\`*_\[\]|~#@!]|:(?=//)|(?<=www)\.", re.I)
+"""What Markdown makes marks, links and mentions of."""
 _NOT_XML = re.compile("[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 
 
@@ -57,9 +59,11 @@ def _cell(text: str) -> str:
 
     >>> _cell("a|b <i> `c` *d*")
     'a\\|b &lt;i&gt; \\`c\\` \\*d\\*'
+    >>> _cell("![x](https://a.test) www.a.test @all #1")
+    '\\!\\[x\\](https\\://a.test) www\\.a.test \\@all \\#1'
     """
     safe = text.replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")
-    return re.sub(r"([\\`*_\[\]|~])", r"\\\1", " ".join(safe.split()))
+    return _ACTIVE.sub(r"\\\g<0>", " ".join(safe.split()))
 
 
 def junit(comparison: Comparison, done: Sequence[FinishedCase]) -> str:

@@ -14,6 +14,7 @@ from coldiron.study.model import AS_FOUND
 from coldiron.wording import as_written, printable
 
 LARGEST_BYTES = 20_000_000
+_LONGEST_PATH, _LONGEST_TEXT = 600, 1000
 
 _Entry = Annotated[list[float | str], Field(min_length=2, max_length=2)]
 _Entries = list[_Entry]
@@ -66,6 +67,9 @@ def read_reference(path: Path, study: str, anew: str) -> Record:
         age = "an older" if number < FORMAT else "a newer"
         raise refuse(f"{FORMAT}: {age} coldiron wrote this; {anew} writes it anew", str(number), "format")
     mend = f"restore it from version control, or write it anew: {anew}"
+    damaged = _unprintable(table)
+    if damaged is not None:
+        raise refuse(f"names and texts of one line that prints ({mend})", "damaged", printable(damaged))
     try:
         file = _File.model_validate(table)
         record = _record(file)
@@ -80,6 +84,21 @@ def read_reference(path: Path, study: str, anew: str) -> Record:
             f"lines are missing, or two references were merged ({mend})"
         )
     return record
+
+
+def _unprintable(value: object, path: str = "") -> str | None:
+    """Dotted path of the first name or text that does not print on one line; None without one."""
+    inner = value.items() if isinstance(value, dict) else enumerate(value) if isinstance(value, list) else ()
+    for key, below in inner:
+        step = f"{path}.{key}" if isinstance(value, dict) else path
+        if len(step) > _LONGEST_PATH or not step.isprintable():
+            return step
+        found = _unprintable(below, step)
+        if found is not None:
+            return found
+    return (
+        path if isinstance(value, str) and (len(value) > _LONGEST_TEXT or not value.isprintable()) else None
+    )
 
 
 class _Damaged(ValueError):
