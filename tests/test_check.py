@@ -13,11 +13,12 @@ from coldiron.cli.check import TYPICAL_MARK, check
 from coldiron.cli.main import main
 from coldiron.errors import FileProblems
 from coldiron.lamp.describe import lines
-from coldiron.lamp.toml_file import find_file
+from coldiron.lamp.toml_file import find_file, shipped_names
 from coldiron.parts.ladder import ladder
 from coldiron.resources import resource_dir
 from coldiron.study.keys import key_list
 from coldiron.study.load import load_study
+from coldiron.wording import one_of
 from lamps import load_lamp
 
 SHIPPED_LAMPS = ("kerbside-flood", "pantry-bulb", "corridor-panel")
@@ -211,7 +212,6 @@ def test_status_2_one_line_each_and_no_traceback(tmp_path: Path) -> None:
 def test_an_unknown_name_lists_lamps_and_studies(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["check", "kerbside-floo"]) == 2
     assert capsys.readouterr().err == (
-        "kerbside-floo is not known: expected a file, or the name of a shipped one (corridor-panel, "
-        "kerbside-flood, pantry-bulb, corridor-recap, kerbside-mains, kerbside-rework or pantry-sinks) "
-        "(did you mean kerbside-flood?)\n"
+        "kerbside-floo is not known: expected a file, or the name of a shipped one "
+        f"({one_of([*shipped_names('lamps'), *shipped_names('studies')])}) (did you mean kerbside-flood?)\n"
     )

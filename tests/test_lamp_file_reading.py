@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 
 from coldiron.errors import FileProblems
 from coldiron.lamp.load import lamp_from, load_lamp
-from coldiron.lamp.toml_file import read_toml
+from coldiron.lamp.toml_file import read_toml, shipped_names
+from coldiron.wording import one_of
 from lamps import linear
 from small_lamp import SMALL, complaints
 
@@ -87,7 +88,7 @@ def test_a_path_that_is_no_file(tmp_path: Path) -> None:
 
 
 def test_a_name_that_is_not_shipped() -> None:
-    shipped = "corridor-panel, kerbside-flood or pantry-bulb"
+    shipped = one_of(shipped_names("lamps"))
     assert complaints("kerbside-floods") == [
         f"kerbside-floods is not known: expected a file, or the name of a shipped one ({shipped}) "
         "(did you mean kerbside-flood?)"

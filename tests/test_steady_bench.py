@@ -32,8 +32,8 @@ def test_sinks_saturate_but_do_not_wind_up(laboratory: Laboratory, lamp: Lamp) -
     readings = laboratory.readings(lamp, "steady")
     assert readings["led_peak_A"] < 1.3 * lamp.sinks.set_current_a
     # Closed form: once a string conducts the sinks hold their set current; an overshoot of their loop is no
-    # current that an LED would have to carry for hours.
-    assert readings["led_held_A"] <= 1.005 * lamp.sinks.set_current_a
+    # current that an LED would have to carry for hours. What the drain's capacitance takes comes on top.
+    assert readings["led_held_A"] <= 1.02 * lamp.sinks.set_current_a
 
 
 @pytest.mark.parametrize("name", DEMO_LAMPS)

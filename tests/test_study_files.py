@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from coldiron.errors import FileProblems
 from coldiron.lamp.shapes import shapes
+from coldiron.lamp.toml_file import shipped_names
 from coldiron.lamp.topologies.linear_sinks import LinearSinksLamp as Lamp
 from coldiron.study.apply import Workshop
 from coldiron.study.change import changeable_parts
@@ -254,8 +255,8 @@ def test_one_wrong_change_is_one_line(tmp_path: Path, change: str, line: str) ->
         (
             'lamp = "kerbside-floods"\n',
             [
-                'lamp is "kerbside-floods": expected a shipped lamp (corridor-panel, kerbside-flood or '
-                "pantry-bulb) or a path beside the study (did you mean kerbside-flood?)"
+                f'lamp is "kerbside-floods": expected a shipped lamp ({one_of(shipped_names("lamps"))}) '
+                "or a path beside the study (did you mean kerbside-flood?)"
             ],
         ),
         (

@@ -1,10 +1,10 @@
 """Running a lamp on the mains until one half cycle is like the one before.
 
 Behind a bridge both halves of the mains are alike, so two half cycles in a row tell whether a lamp has
-settled. The first deck starts from an estimate, runs half a cycle to forget it and then a whole one; as
-long as the halves of that cycle differ, another deck goes on for a cycle from the state in which the last
-one ended. A large reservoir that creeps is moved to where its creeping leads. Whether a lamp has settled is
-read from the run, never assumed.
+settled; where the halves differ, two whole cycles do. The first deck starts from an estimate, runs half a
+cycle to forget it and then a whole one; as long as the halves of that cycle differ, another deck goes on for
+a cycle from the state in which the last one ended. A large reservoir that creeps is moved to where its
+creeping leads. Whether a lamp has settled is read from the run, never assumed.
 """
 
 from __future__ import annotations
@@ -34,6 +34,11 @@ MOST_CYCLES = 60
 _SLOW_SHARE = 0.1
 """A bus whose moves shrink faster than this from one cycle to the next needs no leap."""
 _SLOWEST_RATIO = 0.99
+
+Signature = tuple[float, float, float]
+"""Mean bus voltage, power of the LEDs, power of what regulates them."""
+LEFT_RATIO = 1e-3
+"""Share of itself that a bus which creeps may still have to go."""
 
 DeckFrom = Callable[[Start, float, float, Fineness], Deck]
 """Prints the deck that begins in a state at a phase [deg] and runs a time [s], that finely."""
@@ -141,40 +146,50 @@ def _settle(
     settled_ratio: float,
 ) -> Settled:
     cycle_s, cycles = state.cycle_s, 0.0
+    # Behind a bridge both halves of the mains are alike; else whole cycles are compared.
+    length_s = cycle_s / 2 if lamp.circuit.halves_alike else cycle_s
+    last: Signature | None = None
     moved_v: float | None = None
     while cycles < MOST_CYCLES:
         length_cycles = 1.0 + (-phase_deg % 360.0) / 360.0
         deck = deck_from(start, phase_deg, length_cycles * cycle_s, fineness)
         waves = lab.run(deck)
         cycles += length_cycles
-        before = _signature(lamp, waves, deck.stop_s - cycle_s, cycle_s / 2)
-        last = _signature(lamp, waves, deck.stop_s - cycle_s / 2, cycle_s / 2)
-        if _alike(before, last, lamp, cycle_s / 2, settled_ratio):
+        before = last if length_s == cycle_s else _signature(lamp, waves, deck.stop_s - cycle_s, length_s)
+        last = _signature(lamp, waves, deck.stop_s - length_s, length_s)
+        if before is None:
+            start, phase_deg = last_state(lamp, waves, deck.stop_s), 0.0
+            continue
+        then_v, moved_v = moved_v, last[0] - before[0]
+        halves = round(cycle_s / length_s)
+        left_v = _left_v(then_v, moved_v, halves) if then_v is not None and lamp.circuit.is_smoothed else 0.0
+        known = then_v is not None or not lamp.settles_slowly
+        still = abs(left_v) <= LEFT_RATIO * last[0]
+        if known and still and _alike(before, last, lamp, length_s, settled_ratio):
             return Settled(deck, waves, cycle_s, cycles, f"settled in {cycles:g} cycles")
         start, phase_deg = last_state(lamp, waves, deck.stop_s), 0.0
-        then_v, moved_v = moved_v, last[0] - before[0]
-        left_v = _left_v(then_v, moved_v) if then_v is not None and lamp.circuit.is_smoothed else 0.0
         if left_v:
             early = last_state(lamp, waves, deck.stop_s - LEAD_DEG / 360.0 * cycle_s)
-            start, phase_deg, moved_v = raised(lamp, early, left_v), -LEAD_DEG % 360.0, None
+            start, phase_deg = raised(lamp, early, left_v), -LEAD_DEG % 360.0
+            last, moved_v = None, None
     raise NotSettled(f"not settled after {cycles:g} mains cycles")
 
 
-def _left_v(then_v: float, now_v: float) -> float:
+def _left_v(then_v: float, now_v: float, steps: int) -> float:
     """How far a bus still goes that moves by a like share less from one cycle to the next; 0 if it does not.
 
-    Half cycles move by d, d·r, d·r², ...; the two given are a whole cycle apart, so r² is their ratio, and
-    d·r/(1-r) is left after the last.
+    Steps move by d, d·r, d·r², ...; the two given are a whole cycle, `steps` of them, apart, so r to that
+    power is their ratio, and d·r/(1-r) is left after the last.
 
     Examples
     --------
-    >>> _left_v(1.0, 0.25), _left_v(1.0, -0.5)
-    (0.25, 0.0)
+    >>> _left_v(1.0, 0.25, 2), _left_v(1.0, -0.5, 2), _left_v(1.0, 0.5, 1)
+    (0.25, 0.0, 0.5)
     """
     share = now_v / then_v if then_v else 0.0
     if not _SLOW_SHARE < share < 1.0:
         return 0.0
-    ratio = min(math.sqrt(share), _SLOWEST_RATIO)
+    ratio = min(math.pow(share, 1.0 / steps), _SLOWEST_RATIO)
     return now_v * ratio / (1.0 - ratio)
 
 
@@ -203,7 +218,7 @@ def _inductors(waves: Waves) -> tuple[str, ...]:
     return tuple(name for name in known if f"i({name})" in waves.vectors)
 
 
-def _signature(lamp: Lamp, waves: Waves, start_s: float, length_s: float) -> tuple[float, float, float]:
+def _signature(lamp: Lamp, waves: Waves, start_s: float, length_s: float) -> Signature:
     """Mean bus voltage, power of the LEDs and power of what regulates them over a length of time."""
     window = Window(lamp, waves, start_s, start_s + length_s)
     return (
@@ -214,8 +229,8 @@ def _signature(lamp: Lamp, waves: Waves, start_s: float, length_s: float) -> tup
 
 
 def _alike(
-    before: tuple[float, float, float],
-    last: tuple[float, float, float],
+    before: Signature,
+    last: Signature,
     lamp: Lamp,
     length_s: float,
     settled_ratio: float,

@@ -63,7 +63,7 @@ def run_time_s(lamp: Lamp, bus_v: float) -> float:
     siemens = sum(1.0 / bleed.cold_ohm for bleed in lamp.circuit.bleeds)
     if siemens == 0.0:
         return LONGEST_S
-    tau_s = sum(part.stored_f for part in lamp.circuit.bus_capacitors) / siemens
+    tau_s = max(lamp.circuit.stored_f, sum(part.stored_f for part in lamp.circuit.bus_capacitors)) / siemens
     return min(LONGEST_S, max(SHORTEST_S, 1.2 * tau_s * math.log(bus_v / min(SAFE_V))))
 
 

@@ -33,6 +33,8 @@ class Lamp(Part):
 
     topology_word: ClassVar[str] = ""
     anchors: ClassVar[Mapping[str, str]] = {"bus": "string"}
+    settles_slowly: ClassVar[bool] = False
+    """Whether one step alike is not yet settled: what is stored lasts for many cycles."""
     bus_follows_mains: ClassVar[bool] = True
     """Whether the bus of an unloaded lamp stands at the peak of the mains."""
     settled_absent: ClassVar[Mapping[str, tuple[str, ...]]] = {}

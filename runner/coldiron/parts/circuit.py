@@ -11,7 +11,7 @@ from functools import cached_property
 from typing import TypeVar
 
 from coldiron.parts.part import EARTHED, MINUS, Part
-from coldiron.parts.roles import Lights, Regulates, Resists, Stores
+from coldiron.parts.roles import Lights, Rectifies, Regulates, Resists, Stores
 
 R = TypeVar("R", bound=Part)
 
@@ -75,6 +75,23 @@ class Circuit:
     def bleeds(self) -> list[Resists]:
         """Resistors across the bus, which empty it after unplugging."""
         return [part for part in self.having(Resists) if part.lies_across_the_bus]
+
+    @cached_property
+    def halves_alike(self) -> bool:
+        """Whether both halves of the mains do the same to it: bridges only, no diode in a leg."""
+        return all(
+            len(part.at) > 2
+            for part in self.having(Rectifies)
+            if part.is_on_the_mains or self._in_a_leg(part)
+        )
+
+    def _in_a_leg(self, part: Part) -> bool:
+        return set(part.at) <= set(self.mains_rails)
+
+    @property
+    def stored_f(self) -> float:
+        """Capacitance that was fitted anywhere [F]."""
+        return sum(part.stored_f for part in self.having(Stores) if not part.hidden)
 
     @property
     def bus_f(self) -> float:
@@ -164,7 +181,7 @@ class Circuit:
                 for part in self.parts
                 if part.seat == "series" and here in part.at and part.at[1 - part.at.index(here)] not in seen
             ]
-            if not onward:
+            if not onward or (here == "bus" and start != "bus"):
                 return found
             found.append(onward[0])
             here = onward[0][1]

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import importlib
 import pkgutil
+from collections.abc import Iterator
 from typing import Final
 
 from coldiron.lamp.lamp import Lamp
@@ -15,6 +16,13 @@ from coldiron.lamp.lamp import Lamp
 for _module in pkgutil.iter_modules(__path__):
     importlib.import_module(f"{__name__}.{_module.name}")
 
-TOPOLOGIES: Final[dict[str, type[Lamp]]] = {lamp.topology_word: lamp for lamp in Lamp.__subclasses__()}
+
+def _kinds(lamp: type[Lamp]) -> Iterator[type[Lamp]]:
+    for kind in lamp.__subclasses__():
+        yield kind
+        yield from _kinds(kind)
+
+
+TOPOLOGIES: Final[dict[str, type[Lamp]]] = {lamp.topology_word: lamp for lamp in _kinds(Lamp)}
 """Lamp classes by the word of their topology."""
 DEFAULT: Final = "linear sinks"
