@@ -97,7 +97,7 @@ def test_held_values_are_sure_as_far_as_somebody_read_them() -> None:
     # However far one goes, it makes a lamp: the slope of an LED keeps what its junction has alone.
     slope = held["string.slope"]
     [(value, at)] = [(slope.value, slope.value.start * np.exp(slope.least))]
-    assert list(with_values(lamp, [(value, at)]).string.faults()) == []
+    assert list(with_values(lamp, [(value, at)]).string.inconsistencies()) == []
 
 
 # --- what can be told -----------------------------------------------------------------------------

@@ -115,7 +115,10 @@ def _possible(lamp: LinearSinksLamp, value: FreeValue, end: float) -> float:
     for _ in range(8):
         at = value.start * math.exp(end)
         moved = with_values(lamp, [(value, at)])
-        if value.least <= at <= value.most and not [*getattr(moved, value.part).faults(), *moved.faults()]:
+        if value.least <= at <= value.most and not [
+            *getattr(moved, value.part).inconsistencies(),
+            *moved.inconsistencies(),
+        ]:
             return end
         end *= 0.6
     return math.copysign(1e-9, end)

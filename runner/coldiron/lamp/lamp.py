@@ -14,7 +14,7 @@ from pydantic import Field
 
 from coldiron.lamp.body import BenchReading, HeatPath, Housing, Ratings
 from coldiron.lamp.further import FurtherPart
-from coldiron.lamp.model import Fact, Fault, Name, Note, Part
+from coldiron.lamp.model import Fact, Inconsistency, Name, Note, Part
 from coldiron.lamp.parts import Mains
 from coldiron.parts.circuit import Circuit
 from coldiron.parts.part import TestConditions
@@ -124,6 +124,6 @@ class Lamp(Part):
         """Yield what follows from the values and helps to see a slip of the pen."""
         yield from ()
 
-    def faults(self) -> Iterator[Fault]:
+    def inconsistencies(self) -> Iterator[Inconsistency]:
         """Yield what does not belong together."""
         yield from ()

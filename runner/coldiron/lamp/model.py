@@ -48,7 +48,7 @@ Name = Annotated[str, Field(max_length=80), AfterValidator(_one_line)]
 Note = Annotated[str, Field(max_length=500), AfterValidator(_note)]
 
 
-class Fault(NamedTuple):
+class Inconsistency(NamedTuple):
     """Values that are each possible but do not belong together; `key` is the written key to change."""
 
     key: str
@@ -69,16 +69,16 @@ class Closed(BaseModel):
         frozen=True, extra="forbid", strict=True, alias_generator=written_key, populate_by_name=True
     )
 
-    def faults(self) -> Iterator[Fault]:
+    def inconsistencies(self) -> Iterator[Inconsistency]:
         """Yield what is wrong between fields; a model with such rules overrides this."""
         yield from ()
 
     @model_validator(mode="after")
-    def _without_faults(self) -> Self:
-        faults = list(self.faults())
-        if faults:
-            text = "; ".join(f"{fault.key}: expected {fault.expected}" for fault in faults)
-            raise PydanticCustomError("faults", "{text}", {"text": text, "faults": faults})
+    def _consistent(self) -> Self:
+        found = list(self.inconsistencies())
+        if found:
+            text = "; ".join(f"{one.key}: expected {one.expected}" for one in found)
+            raise PydanticCustomError("inconsistencies", "{text}", {"text": text, "inconsistencies": found})
         return self
 
 

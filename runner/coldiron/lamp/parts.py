@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 from pydantic import Field
 
-from coldiron.lamp.model import Fault, Part
+from coldiron.lamp.model import Inconsistency, Part
 from coldiron.quantities import (
     AMPERE,
     CELSIUS,
@@ -137,17 +137,19 @@ class Bridge(Part):
         """I²t it survives: as rated, else IFSM² · 8.3 ms / 2 of a half sine [A²s]."""
         return self.surge_current_a**2 * 8.3e-3 / 2 if self.i2t_a2s is None else self.i2t_a2s
 
-    def faults(self) -> Iterator[Fault]:
+    def inconsistencies(self) -> Iterator[Inconsistency]:
         """The junction must be left its share of the forward voltage."""
         least_v = 0.3 + self.series_resistance_ohm * self.forward_current_a
         if self.forward_voltage_v < least_v:
-            yield Fault(
+            yield Inconsistency(
                 "forward_voltage",
                 f"at least {VOLT.format(least_v, 4)} at {AMPERE.format(self.forward_current_a)} "
                 f"(0.3 V and the drop in the series resistance)",
             )
         if self.breakdown_v < self.reverse_voltage_v:
-            yield Fault("breakdown_voltage", f"at least the rating of {VOLT.format(self.reverse_voltage_v)}")
+            yield Inconsistency(
+                "breakdown_voltage", f"at least the rating of {VOLT.format(self.reverse_voltage_v)}"
+            )
 
 
 class FilmCapacitor(Part):
@@ -243,10 +245,10 @@ class ReservoirCapacitor(Part):
         """
         return (1.15 if self.voltage_v <= 315.0 else 1.1) * self.voltage_v
 
-    def faults(self) -> Iterator[Fault]:
+    def inconsistencies(self) -> Iterator[Inconsistency]:
         """The resistance at 100 kHz is a part of that at 120 Hz."""
         if self.high_series_ohm > self.series_ohm:
-            yield Fault("esr_100khz", f"at most the ESR at 120 Hz, {OHM.format(self.series_ohm, 4)}")
+            yield Inconsistency("esr_100khz", f"at most the ESR at 120 Hz, {OHM.format(self.series_ohm, 4)}")
 
 
 class LedString(Part):
@@ -321,26 +323,30 @@ class LedString(Part):
         drift = self.tempco_v_per_k * (temperature_c - 25.0)
         return self.series * (junction + self.led_series_ohm * each + drift)
 
-    def faults(self) -> Iterator[Fault]:
+    def inconsistencies(self) -> Iterator[Inconsistency]:
         """Slope, emission and test point must make a diode: no negative resistance, no absurd junction."""
         thermal_v = self.emission * THERMAL_VOLTAGE_25C_V
         if self.led_series_ohm < 0:
-            yield Fault(
+            yield Inconsistency(
                 "slope",
                 f"at least {OHM.format(thermal_v / self.forward_current_a, 4)}, what the junction alone has "
                 f"at {AMPERE.format(self.forward_current_a)} with an emission of {self.emission:g}",
             )
         elif self.dynamic_ohm * self.forward_current_a > 0.6 * self.forward_voltage_v:
             most_ohm = 0.6 * self.forward_voltage_v / self.forward_current_a
-            yield Fault("slope", f"at most {OHM.format(most_ohm, 4)}, or little is left for the junction")
+            yield Inconsistency(
+                "slope", f"at most {OHM.format(most_ohm, 4)}, or little is left for the junction"
+            )
         elif self.forward_voltage_v > STEEPEST_JUNCTION * thermal_v:
             least = self.forward_voltage_v / (STEEPEST_JUNCTION * THERMAL_VOLTAGE_25C_V)
-            yield Fault("emission", f"at least {least:.3g}: chips in series within one LED add theirs up")
+            yield Inconsistency(
+                "emission", f"at least {least:.3g}: chips in series within one LED add theirs up"
+            )
         least, name = max(
             (self.forward_current_a, "test current"), (self.continuous_current_a or 0.0, "continuous current")
         )
         if self.pulse_current_a is not None and self.pulse_current_a < least:
-            yield Fault("pulse_current", f"at least the {name} of {AMPERE.format(least)}")
+            yield Inconsistency("pulse_current", f"at least the {name} of {AMPERE.format(least)}")
 
 
 class Sinks(Part):
@@ -436,38 +442,40 @@ class Sinks(Part):
             return self.transconductance_a_per_v2
         return 2.0 * self.peak_current_a / TYPICAL_OVERDRIVE_V**2
 
-    def faults(self) -> Iterator[Fault]:
+    def inconsistencies(self) -> Iterator[Inconsistency]:
         """The drain must not break down below its rating, the set current must be within reach."""
         if self.avalanche_voltage_v is not None and self.avalanche_voltage_v < self.drain_voltage_v:
-            yield Fault(
+            yield Inconsistency(
                 "avalanche_voltage", f"at least the drain rating of {VOLT.format(self.drain_voltage_v)}"
             )
         if self.each_a > self.peak_current_a:
             least_ohm = self.sense_voltage_v / self.peak_current_a
-            yield Fault(
+            yield Inconsistency(
                 "sense_resistor",
                 f"at least {OHM.format(least_ohm, 4)}, which sets the peak current of "
                 f"{AMPERE.format(self.peak_current_a)}",
             )
         least_v = math.sqrt(2.0 * (1.0 + self.spread_ratio) * self.each_a / self.gain_a_per_v2)
         if self.gate_headroom_v < least_v <= TYPICAL_OVERDRIVE_V * math.sqrt(1.0 + self.spread_ratio):
-            yield Fault(
+            yield Inconsistency(
                 "gate_headroom",
                 f"at least {VOLT.format(least_v, 3)}, the overdrive that the set current takes",
             )
         if self.restart_c is not None:
             if self.shut_off_c is None:
-                yield Fault("restart", "a shut_off that it comes back from")
+                yield Inconsistency("restart", "a shut_off that it comes back from")
             elif self.restart_c > self.shut_off_c - 1.0:
-                yield Fault("restart", f"at most {CELSIUS.format(self.shut_off_c - 1.0)}, below the shut-off")
+                yield Inconsistency(
+                    "restart", f"at most {CELSIUS.format(self.shut_off_c - 1.0)}, below the shut-off"
+                )
         if self.foldback_power_w is not None and self.foldback_power_w < self.each_a * LEAST_FOLDBACK_V:
-            yield Fault(
+            yield Inconsistency(
                 "foldback_power",
                 f"at least {WATT.format(self.each_a * LEAST_FOLDBACK_V, 3)}: {VOLT.format(LEAST_FOLDBACK_V)} "
                 f"at the set current",
             )
         if self.reverse_capacitance_f > self.output_capacitance_f:
-            yield Fault(
+            yield Inconsistency(
                 "reverse_capacitance",
                 f"at most the output capacitance, {FARAD.format(self.output_capacitance_f)}, which "
                 f"contains it",

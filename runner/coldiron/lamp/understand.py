@@ -162,12 +162,10 @@ class _Walk:
             if detail["type"] == "too_short" and location in parents:
                 continue
             path = _path(inside, *location)
-            if detail["type"] == "faults":
-                for fault in detail["ctx"]["faults"]:
-                    keys = fault.key.split(".")
-                    self.refuse(
-                        _path(path, *keys), as_written(_dig(data, (*location, *keys))), fault.expected
-                    )
+            if detail["type"] == "inconsistencies":
+                for one in detail["ctx"]["inconsistencies"]:
+                    keys = one.key.split(".")
+                    self.refuse(_path(path, *keys), as_written(_dig(data, (*location, *keys))), one.expected)
                 continue
             of = _shape_at(model, location)
             key = next((step for step in reversed(location) if isinstance(step, str)), "")

@@ -9,7 +9,7 @@ from typing import Annotated, Any, ClassVar, Literal, NamedTuple
 from pydantic import Field, model_validator
 from pydantic_core import PydanticCustomError
 
-from coldiron.lamp.model import Fault, Part, written_key
+from coldiron.lamp.model import Inconsistency, Part, written_key
 from coldiron.lamp.varistor_marking import marked
 from coldiron.quantities import METRE, VOLT, Ampere, Farad, Joule, Metre, Ohm, Ratio, Volt, Watt
 
@@ -93,8 +93,10 @@ class Varistor(Part):
                 raise ValueError('the diameter before the three digits, or disc = "7 mm" beside it')
             diameter_m = METRE.parse(disc_m)
         except ValueError as error:
-            fault = Fault("marking", str(error))
-            raise PydanticCustomError("faults", "{text}", {"text": str(error), "faults": [fault]}) from None
+            broken = Inconsistency("marking", str(error))
+            raise PydanticCustomError(
+                "inconsistencies", "{text}", {"text": str(error), "inconsistencies": [broken]}
+            ) from None
         size = min(DISC_SIZES, key=lambda size: abs(math.log(size.diameter_m / max(diameter_m, 1e-9))))
         implied = {
             "ac_rating": says.ac_rating_v,
@@ -178,7 +180,7 @@ class Varistor(Part):
             return self.mean_power_w
         return self._size.power_w * self._area_ratio
 
-    def faults(self) -> Iterator[Fault]:
+    def inconsistencies(self) -> Iterator[Inconsistency]:
         """The points of every disc must make a power law, and the 1 mA voltage belong to the AC rating."""
         drop_v = self.series_resistance_ohm * self.clamping_current_a
         softest, steepest = EXPONENTS
@@ -189,7 +191,7 @@ class Varistor(Part):
         least_v = up * (self.one_milliamp_voltage_v * decades ** (1 / steepest) + drop_v / low)
         most_v = self.one_milliamp_voltage_v * decades ** (1 / softest) + drop_v
         if not least_v <= self.clamping_voltage_v <= most_v:
-            yield Fault(
+            yield Inconsistency(
                 "clamping_voltage",
                 f"between {VOLT.format(math.ceil(least_v))} and {VOLT.format(math.floor(most_v))}, above the "
                 f"1 mA voltage of {VOLT.format(self.one_milliamp_voltage_v)}, the "
@@ -197,7 +199,7 @@ class Varistor(Part):
             )
         # A disc's 1 mA voltage is about 1.57 times its AC rating (common practice, from memory).
         if self.one_milliamp_voltage_v < 1.2 * self.ac_rating_v:
-            yield Fault(
+            yield Inconsistency(
                 "one_milliamp_voltage",
                 f"at least {VOLT.format(1.2 * self.ac_rating_v, 4)}, well above the AC rating of "
                 f"{VOLT.format(self.ac_rating_v)}",

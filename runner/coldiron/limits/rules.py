@@ -13,7 +13,7 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from coldiron.errors import FileProblems, Problem
-from coldiron.lamp.model import Closed, Fault, Note
+from coldiron.lamp.model import Closed, Inconsistency, Note
 from coldiron.lamp.toml_file import read_toml
 from coldiron.lamp.understand import understand
 from coldiron.limits.verdict import Group
@@ -58,10 +58,10 @@ class LimitRow(Closed):
     light_from_hz: Hertz = 0.0
     light_below_hz: Hertz = math.inf
 
-    def faults(self) -> Iterator[Fault]:
+    def inconsistencies(self) -> Iterator[Inconsistency]:
         """A limit is one from above or one from below."""
         if (self.most is None) == (self.least is None):
-            yield Fault("most", "most or least, one of them")
+            yield Inconsistency("most", "most or least, one of them")
 
 
 class Disregard(Closed):

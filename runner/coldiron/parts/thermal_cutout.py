@@ -12,7 +12,7 @@ from typing import Annotated, ClassVar
 
 from pydantic import Field
 
-from coldiron.lamp.model import Fault as Inconsistency
+from coldiron.lamp.model import Inconsistency
 from coldiron.lamp.model import Part as PartValues
 from coldiron.parts.part import OPEN_OHM, Array, Duty, Rating, TestConditions, Waveforms
 from coldiron.parts.roles import Opens, Resists
@@ -27,7 +27,7 @@ class ThermalCutoutValues(PartValues):
     resistance_ohm: Annotated[Ohm, Field(ge=1e-4, le=10)] = 0.02
     current_a: Annotated[Ampere, Field(ge=0.01, le=50)] = 2.0
 
-    def faults(self) -> Iterator[Inconsistency]:
+    def inconsistencies(self) -> Iterator[Inconsistency]:
         """It must close below where it opens."""
         if self.closes_at_c >= self.opens_at_c:
             yield Inconsistency("closes_at", f"below {CELSIUS.format(self.opens_at_c)}, where it opens")

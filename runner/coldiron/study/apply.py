@@ -84,11 +84,11 @@ class Workshop:
         lamp = self.lamp.model_copy(update=new_parts)
         places = {name: f"{inside}.{as_key(f'part.{name}')}" for name in further}
         problems.extend(circuit_problems(lamp, self.file, inside, places))
-        for fault in lamp.faults():
-            part, _, field = fault.key.partition(".")
+        for one in lamp.inconsistencies():
+            part, _, field = one.key.partition(".")
             values = written_values(getattr(lamp, part))
             value = value_text(self.parts[part], field, values.get(field))
-            problems.append(Problem(self.file, f"{inside}.{fault.key}", value, fault.expected))
+            problems.append(Problem(self.file, f"{inside}.{one.key}", value, one.expected))
         return lamp, tuple(made)
 
     def _parted(self, changes: Mapping[str, Any]) -> tuple[dict[str, Any], dict[str, str], dict[str, Any]]:

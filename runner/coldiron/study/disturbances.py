@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from coldiron.lamp.model import Closed, Fault
+from coldiron.lamp.model import Closed, Inconsistency
 from coldiron.quantities import (
     Ampere,
     Degree,
@@ -78,11 +78,11 @@ class Leakage(Closed):
     indicator: Literal["neon", "LED"] | None = None
     glow_threshold_a: Annotated[Ampere, Field(ge=1e-9, le=1e-2)] = 1e-6
 
-    def faults(self) -> Iterator[Fault]:
+    def inconsistencies(self) -> Iterator[Inconsistency]:
         """Without a path nothing leaks."""
         paths = (self.cable_length_m, self.capacitance_f, self.resistance_ohm, self.indicator)
         if all(path is None for path in paths):
-            yield Fault("cable_length", "a cable_length, a capacitance, a resistance or an indicator")
+            yield Inconsistency("cable_length", "a cable_length, a capacitance, a resistance or an indicator")
 
     @property
     def path_f(self) -> float:

@@ -13,7 +13,7 @@ from typing import ClassVar, Literal
 
 from coldiron.lamp import parts as values
 from coldiron.lamp.lamp import Lamp
-from coldiron.lamp.model import Fact, Fault
+from coldiron.lamp.model import Fact, Inconsistency
 from coldiron.lamp.varistor import Varistor as VaristorValues
 from coldiron.parts.bleed_resistor import BleedResistor
 from coldiron.parts.bridge import Bridge
@@ -120,21 +120,21 @@ class LinearSinksLamp(Lamp):
                 f"{short(AMPERE, self.varistor.clamping_current_a)}",
             )
 
-    def faults(self) -> Iterator[Fault]:
+    def inconsistencies(self) -> Iterator[Inconsistency]:
         """The string must be able to light on this mains, and to carry what the sinks let through."""
         # A current that gives first light; at the set current a steep string may hold more than the mains.
         first_light_a = 0.01 * self.sinks.set_current_a
         highest_v = 1.1 * self.mains.peak_v
         if self.string.voltage_v(first_light_a) > highest_v:
             most = math.floor(highest_v * self.string.series / self.string.voltage_v(first_light_a))
-            yield Fault(
+            yield Inconsistency(
                 "string.series",
                 f"at most {most} LEDs of {VOLT.format(self.string.forward_voltage_v)}, or the lamp never "
                 f"lights: the mains peak is {VOLT.format(self.mains.peak_v, 4)}",
             )
         most_a = 20 * self.string.forward_current_a * self.string.parallel
         if self.sinks.set_current_a > most_a:
-            yield Fault(
+            yield Inconsistency(
                 "sinks.sense_resistor",
                 f"a set current of at most {AMPERE.format(most_a, 4)}, 20 times the string's test current "
                 f"({self.sinks.count} sinks set {AMPERE.format(self.sinks.set_current_a, 4)})",
