@@ -45,7 +45,7 @@ def _session_lab() -> worker.SessionLab:
 
 def settle(case: Case) -> tuple[Balance, list[float]]:
     """Balance of a case, and input powers of direct runs along its warm-up; runs in a worker."""
-    runs = hot.Runs(case, _session_lab())
+    runs = hot.SettledRuns(case, _session_lab())
     found = balance(hot.network(case), runs.at)
     way = found.warm_up
     if found.stands:
@@ -59,14 +59,14 @@ def settle(case: Case) -> tuple[Balance, list[float]]:
 
 def cold_start(case: Case, die_c: float, string_c: float) -> float:
     """Input power of a run from an estimate, not from a run before it."""
-    return hot.Runs(case, _session_lab()).at(die_c, string_c).averages.input_w
+    return hot.SettledRuns(case, _session_lab()).at(die_c, string_c).averages.input_w
 
 
 def all_rooms(case: Case) -> tuple[list[tuple[Temperatures, Averages] | None], list[Balance]]:
     """Rooms by the sweep, and some of them each by a balance of its own."""
-    runs = hot.Runs(case, _session_lab())
+    runs = hot.SettledRuns(case, _session_lab())
     here = balance(hot.network(case), runs.at)
     networks = [Network(case.lamp, c) for c in ROOMS_C]
     swept = rooms(networks, runs.at, here.records, here.temperatures)
-    alone = [balance(networks[n], hot.Runs(case, _session_lab()).at) for n in (2, 5)]
+    alone = [balance(networks[n], hot.SettledRuns(case, _session_lab()).at) for n in (2, 5)]
     return swept, alone

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from coldiron.deck.circuit import Exposed, MainsValues
+from coldiron.deck.circuit import MainsValues, PoweredCircuit
 from coldiron.deck.deck import Deck, Fineness, Heading, Start
 from coldiron.deck.render import render
 from coldiron.engine.waves import Array, Waves
@@ -53,7 +53,7 @@ def deck_of(
     start: Start | None = None,
 ) -> Deck:
     """Deck of parts between "line" and "neutral" (node 0 is minus) on a stiff sine."""
-    exposed = Exposed(
+    exposed = PoweredCircuit(
         mains=MainsValues(peak_v, frequency_hz, phase_deg, ohm, henry, 10.0, "feed", 0.0),
         parts=Circuit(parts),
         conditions=conditions or TestConditions(),

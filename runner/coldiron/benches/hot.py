@@ -40,7 +40,7 @@ AVERAGE_NAMES = {"input_W": "input_w", "input_A": "input_a", "light_A": "light_a
 
 
 @dataclass
-class Runs:
+class SettledRuns:
     """Settled runs of one case, each begun where the one before ended."""
 
     case: Case
@@ -104,7 +104,7 @@ def network(case: Case) -> Network:
 
 def take(case: Case, lab: Lab) -> Findings:
     """Readings of the lamp where it settles, and what it does if it does not."""
-    runs = Runs(case, lab)
+    runs = SettledRuns(case, lab)
     room = network(case)
     known: tuple[Record, ...] = ()
     if any(sink.shut_off_c is not None for sink in case.lamp.circuit.regulators):
@@ -190,7 +190,7 @@ def shuts_off(lamp: Lamp, die_c: float) -> bool:
     return any(limit_c is not None and die_c >= limit_c for limit_c in limits)
 
 
-def blinking(room: Network, runs: Runs, found: Blink) -> Findings:
+def blinking(room: Network, runs: SettledRuns, found: Blink) -> Findings:
     """Readings of a lamp whose sinks shut off: its rhythm, and no settled state."""
     assert runs.last is not None
     assert runs.shut is not None

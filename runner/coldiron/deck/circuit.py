@@ -61,7 +61,7 @@ class MainsValues:
 
 
 @dataclass(frozen=True)
-class Exposed:
+class PoweredCircuit:
     """A lamp's circuit on its supply, as the templates print it."""
 
     mains: MainsValues
@@ -71,7 +71,7 @@ class Exposed:
 
 def circuit(
     lamp: Lamp, state: State, *, feed: str = "feed", inductor_a: float = 0.0, pulse: bool = False
-) -> Exposed:
+) -> PoweredCircuit:
     """What a deck prints of a lamp in a state.
 
     Parameters
@@ -86,7 +86,7 @@ def circuit(
     pulse : bool
         Whether the run is one of microseconds to milliseconds.
     """
-    return Exposed(
+    return PoweredCircuit(
         mains=MainsValues(
             peak_v=state.peak_v,
             frequency_hz=state.frequency_hz,

@@ -7,7 +7,7 @@ import hashlib
 from typing import Any
 
 from coldiron.deck.body import body_text
-from coldiron.deck.circuit import Exposed
+from coldiron.deck.circuit import PoweredCircuit
 from coldiron.deck.deck import Deck, Fineness, Heading, Start
 from coldiron.deck.guard import check_deck
 from coldiron.deck.templates import comment_text, environment
@@ -16,7 +16,7 @@ from coldiron.deck.templates import comment_text, environment
 def render(
     bench: str,
     heading: Heading,
-    circuit: Exposed,
+    circuit: PoweredCircuit,
     *,
     keep: tuple[str, ...],
     stop_s: float,

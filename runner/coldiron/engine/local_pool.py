@@ -36,10 +36,10 @@ TASKS_OF_A_WORKER = 1000
 T = TypeVar("T")
 
 
-class Answer(Future[T]):
+class PendingResult(Future[T]):
     """Result of a task to come. `cancel` ends the task even while it runs, and its worker with it."""
 
-    def __init__(self, end: Callable[[Answer[Any]], bool]) -> None:
+    def __init__(self, end: Callable[[PendingResult[Any]], bool]) -> None:
         super().__init__()
         self._end = end
 
@@ -59,7 +59,7 @@ class _Job:
     number: int
     content: bytes
     deadline_s: float
-    answer: Answer[Any]
+    answer: PendingResult[Any]
     retirements: int = 0
 
 
@@ -142,7 +142,7 @@ class LocalPool:
 
     def submit(
         self, run: Callable[[Task], T], task: Task, deadline_s: float, *, priority: float = 0.0
-    ) -> Answer[T]:
+    ) -> PendingResult[T]:
         """Hand in a task.
 
         Parameters
@@ -156,11 +156,11 @@ class LocalPool:
 
         Returns
         -------
-        Answer
+        PendingResult
             Raises what the task raised, with its traceback as the cause; WorkerLost when its worker died or
             its deadline passed; NoWorkers when none can be started.
         """
-        answer: Answer[T] = Answer(self._end)
+        answer: PendingResult[T] = PendingResult(self._end)
         content = pickle.dumps((run, task), pickle.HIGHEST_PROTOCOL)
         with self._lock:
             if self.closed:
@@ -327,7 +327,7 @@ class LocalPool:
                 desk.end()
             job.answer.set_exception(WorkerLost(f"not finished within {job.deadline_s:.0f} s"))
 
-    def _end(self, answer: Answer[Any]) -> bool:
+    def _end(self, answer: PendingResult[Any]) -> bool:
         """End a task that has begun; False when it is no longer here."""
         with self._lock:
             for desk in self._desks:

@@ -13,7 +13,7 @@ from statistics import NormalDist
 import numpy as np
 from numpy.typing import NDArray
 
-from coldiron.fit.least_squares import Rows, solve, step_within
+from coldiron.fit.least_squares import SearchSpace, solve, step_within
 from coldiron.fit.told import Untold, told
 from coldiron.lamp.model import Provenance
 
@@ -104,20 +104,20 @@ class Estimator:
             kept, untold = self._told(sensitivity)
         acting = self._acting(kept, sensitivity)
         for round_number in itertools.count():
-            rows = self._rows(kept, acting)
-            if not rows.places:
+            space = self._space(kept, acting)
+            if not space.places:
                 break
-            x = solve(self._misses_at, x, sensitivity, rows)
+            x = solve(self._misses_at, x, sensitivity, space)
             sensitivity = self._around(x, kept)
             now, untold = self._told(sensitivity)
             if round_number >= _FREE_ROUNDS:
                 now = [n for n in now if n in kept]
             acting_now = self._acting(now, sensitivity, acting)
             if now == kept:
-                acting, rows = acting_now, self._rows(kept, acting_now)
-                _, left = step_within(rows, x, self._misses_at(x), sensitivity)
+                acting, space = acting_now, self._space(kept, acting_now)
+                _, left = step_within(space, x, self._misses_at(x), sensitivity)
                 if left >= _SETTLED:
-                    x = solve(self._misses_at, x, sensitivity, rows)
+                    x = solve(self._misses_at, x, sensitivity, space)
                 if left < _NEAR or round_number >= _MOST_ROUNDS:
                     break
                 continue
@@ -177,20 +177,20 @@ class Estimator:
         every = range(len(self._unknowns))
         return [n for n in every if n not in kept and (effect[n] >= _SEEN_RATIO or n in already)]
 
-    def _rows(self, kept: Sequence[int], acting: Sequence[int]) -> Rows:
+    def _space(self, kept: Sequence[int], acting: Sequence[int]) -> SearchSpace:
         uncertainty = np.where(np.isin(np.arange(len(self._unknowns)), kept), np.inf, self._uncertainty)
         least = [of.least if n in kept else of.held_least for n, of in enumerate(self._unknowns)]
         most = [of.most if n in kept else of.held_most for n, of in enumerate(self._unknowns)]
-        return Rows((*kept, *acting), uncertainty, np.array(least), np.array(most))
+        return SearchSpace((*kept, *acting), uncertainty, np.array(least), np.array(most))
 
     def _result(
         self, x: Array, kept: Sequence[int], acting: Sequence[int], untold: list[Untold], sensitivity: Array
     ) -> Estimate:
-        rows, misses = self._rows(kept, acting), self._misses_at(x)
-        if not rows.places:
+        space, misses = self._space(kept, acting), self._misses_at(x)
+        if not space.places:
             empty = np.zeros((0, len(misses)))
             return Estimate(x, misses, (), (), tuple(untold), np.zeros(0), empty, misses, empty.T)
-        matrix, missed = rows.matrix(sensitivity), rows.misses(misses, x)
+        matrix, missed = space.matrix(sensitivity), space.misses(misses, x)
         # Gain: how each value follows each row. Its squares add up to the variance, row by row.
         gain = np.linalg.pinv(matrix)
         variance = (gain**2).sum(axis=1)

@@ -30,7 +30,7 @@ _HELD_REACH = 2.0
 """Standard uncertainties by which a held value may."""
 
 
-class Rows(NamedTuple):
+class SearchSpace(NamedTuple):
     """What is asked of the values: which of all may move, their bounds, and how sure the held ones are.
 
     `uncertainty` is that of the logarithm, infinite for a value that is not held.
@@ -58,20 +58,20 @@ class Rows(NamedTuple):
 
 
 def step_within(
-    rows: Rows, x: Array, misses: Array, sensitivity: Array, radius: float = 1.0
+    space: SearchSpace, x: Array, misses: Array, sensitivity: Array, radius: float = 1.0
 ) -> tuple[Array, float]:
     """Best step of the linear problem, and by how much it lets the sum of squares fall."""
-    at = list(rows.places)
-    matrix, missed = rows.matrix(sensitivity), rows.misses(misses, x)
-    reach = radius * np.minimum(_REACH, _HELD_REACH * rows.uncertainty[at])
-    least = np.minimum(np.maximum(rows.least[at] - x[at], -reach), -1e-12)
-    most = np.maximum(np.minimum(rows.most[at] - x[at], reach), 1e-12)
+    at = list(space.places)
+    matrix, missed = space.matrix(sensitivity), space.misses(misses, x)
+    reach = radius * np.minimum(_REACH, _HELD_REACH * space.uncertainty[at])
+    least = np.minimum(np.maximum(space.least[at] - x[at], -reach), -1e-12)
+    most = np.maximum(np.minimum(space.most[at] - x[at], reach), 1e-12)
     step = np.zeros(len(x))
     step[at] = lsq_linear(matrix, -missed, bounds=(least, most), method="bvls").x
     return step, float(missed @ missed - ((missed + matrix @ step[at]) ** 2).sum())
 
 
-def solve(misses_at: Callable[[Array], Array], x: Array, sensitivity: Array, rows: Rows) -> Array:
+def solve(misses_at: Callable[[Array], Array], x: Array, sensitivity: Array, space: SearchSpace) -> Array:
     """Logarithms at which the sum of squares is least.
 
     Parameters
@@ -83,24 +83,24 @@ def solve(misses_at: Callable[[Array], Array], x: Array, sensitivity: Array, row
         Where to begin.
     sensitivity : (readings, n) array
         Change of the misses for each logarithm, roughly.
-    rows : Rows
+    space : SearchSpace
 
     Returns
     -------
     (n,) array
     """
     missed, sensitivity, radius = misses_at(x), sensitivity.copy(), 1.0
-    at = list(rows.places)
+    at = list(space.places)
     for _ in range(_MOST_STEPS):
-        step, expected = step_within(rows, x, missed, sensitivity, radius)
+        step, expected = step_within(space, x, missed, sensitivity, radius)
         if expected < GAIN:
             break
         there = misses_at(x + step)
-        fall = (rows.misses(missed, x) ** 2).sum() - (rows.misses(there, x + step) ** 2).sum()
+        fall = (space.misses(missed, x) ** 2).sum() - (space.misses(there, x + step) ** 2).sum()
         if np.isfinite(there).all():
             told = there - missed - sensitivity[:, at] @ step[at]
             # In units of each value's reach, or a step of a held one would hide behind a large free one.
-            scaled = step[at] / np.minimum(rows.uncertainty[at], 0.1) ** 2
+            scaled = step[at] / np.minimum(space.uncertainty[at], 0.1) ** 2
             sensitivity[:, at] += np.outer(told, scaled) / (step[at] @ scaled)
         if fall > 0.0:
             x, missed = x + step, there

@@ -78,7 +78,7 @@ class _Bench:
     def _settle(self, state: str) -> None:
         room_c = self._case.exposure.ambient_c
         at = Temperatures(room_c, room_c, room_c, room_c)
-        runs = hot.Runs(self._case, self._lab)
+        runs = hot.SettledRuns(self._case, self._lab)
         if state == "hot":
             at = self._settle_hot(runs, at)
         else:
@@ -88,7 +88,7 @@ class _Bench:
         self._windows[state] = Window(self._case.lamp, run.waves, run.start_s, run.stop_s)
         self.temperatures[state] = at
 
-    def _settle_hot(self, runs: hot.Runs, cold: Temperatures) -> Temperatures:
+    def _settle_hot(self, runs: hot.SettledRuns, cold: Temperatures) -> Temperatures:
         begin = cold if self._guess is None else self._guess
         network, records = hot.network(self._case), [runs.at(begin.die_c, begin.string_c)]
         at = run_until_still(network, runs.at, records, follows(network, records[0]))

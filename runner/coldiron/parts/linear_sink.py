@@ -46,7 +46,7 @@ class SinkValues:
 
 
 @dataclass(frozen=True)
-class SinksValues:
+class SinkBankValues:
     """All sinks and the model they share."""
 
     count: int
@@ -250,10 +250,10 @@ def _each_sink(sinks: LinearSinkValues, die_c: float, *, shut: bool) -> Iterator
         yield SinkValues(number, held_v, sinks.sense_resistor_ohm, foldback_v)
 
 
-def regulators(sinks: LinearSinkValues, die_c: float, *, shut: bool = False) -> SinksValues:
+def regulators(sinks: LinearSinkValues, die_c: float, *, shut: bool = False) -> SinkBankValues:
     """Values of every regulator at a die temperature [°C]; `shut` holds them off."""
     gate_f = sinks.gate_capacitance_f + sinks.reverse_capacitance_f
-    return SinksValues(
+    return SinkBankValues(
         count=sinks.count,
         each=tuple(_each_sink(sinks, die_c, shut=shut)),
         # The clamp lets the gate pass the rail by its forward voltage, so the rail is set lower by that.

@@ -167,7 +167,7 @@ def short_pulse_ratio(rated_s: float, width_s: float, most: float) -> float:
     return min(most, max(1.0, math.sqrt(rated_s / width_s)))
 
 
-class Failure(NamedTuple):
+class FailureMode(NamedTuple):
     """A way a part breaks: its word, and what the part becomes."""
 
     word: str
@@ -271,7 +271,7 @@ class Part:
         """Readings of a disturbance that only such a part has, by what follows its name in their ids."""
         return {}
 
-    def failures(self) -> Iterator[Failure]:
+    def failures(self) -> Iterator[FailureMode]:
         """Ways in which it breaks beyond open and short."""
         yield from ()
 

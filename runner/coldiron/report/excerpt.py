@@ -11,7 +11,7 @@ from coldiron.answer.answer import answer
 from coldiron.answer.words import answer_lines
 from coldiron.limits import Verdict
 from coldiron.report.caveats import caveats
-from coldiron.report.marks import Sources
+from coldiron.report.marks import SourceList
 from coldiron.report.overview import overviews
 from coldiron.study.model import Study
 from coldiron.sweep.results import Results
@@ -30,5 +30,5 @@ def excerpt(study: Study, results: Results, verdicts: Sequence[Verdict]) -> str:
         study=study,
         answer=answer_lines(answer(study, results, verdicts)),
         caveats=caveats(results, verdicts),
-        overviews=overviews(results, verdicts, Sources(verdicts)),
+        overviews=overviews(results, verdicts, SourceList(verdicts)),
     )

@@ -58,7 +58,7 @@ def verdict_text(verdict: Verdict) -> str:
     return f"{held}. {verdict.source}{clause} ({verdict.provenance}){note}"
 
 
-class Sources:
+class SourceList:
     """The sources of all verdicts, numbered in the order in which they are first met."""
 
     def __init__(self, verdicts: Sequence[Verdict]) -> None:

@@ -11,7 +11,7 @@ from coldiron.limits import Verdict
 from coldiron.readings import surge_limit
 from coldiron.readings.catalogue import COLD, COLUMNS, WARM, Kind, kind_of
 from coldiron.readings.figures import change_text, figure
-from coldiron.report.marks import Mark, Sources, worst
+from coldiron.report.marks import Mark, SourceList, worst
 from coldiron.study.model import AS_FOUND
 from coldiron.sweep.results import Results
 
@@ -60,7 +60,7 @@ class Overview:
     rows: tuple[Row, ...]
 
 
-def overviews(results: Results, verdicts: Sequence[Verdict], sources: Sources) -> list[Overview]:
+def overviews(results: Results, verdicts: Sequence[Verdict], sources: SourceList) -> list[Overview]:
     """One table for each set of conditions, in the order of the study."""
     return [
         _overview(results, label, [v for v in verdicts if v.conditions == label], sources)
@@ -68,7 +68,7 @@ def overviews(results: Results, verdicts: Sequence[Verdict], sources: Sources) -
     ]
 
 
-def _overview(results: Results, label: str, verdicts: Sequence[Verdict], sources: Sources) -> Overview:
+def _overview(results: Results, label: str, verdicts: Sequence[Verdict], sources: SourceList) -> Overview:
     columns = _columns(results, label)
     ran = [name for name in results.variants if any(results.ran(name, b, label) for b in results.benches)]
     held: dict[str, list[Verdict]] = {name: [] for name in ran}
@@ -109,7 +109,7 @@ def _row(
     label: str,
     columns: Sequence[tuple[str, str]],
     verdicts: Sequence[Verdict],
-    sources: Sources,
+    sources: SourceList,
 ) -> Row:
     words = [verdict.verdict for verdict in verdicts]
     cells = []
@@ -135,7 +135,7 @@ def _cell(
     reading: str,
     label: str,
     verdict: Verdict | None,
-    sources: Sources,
+    sources: SourceList,
 ) -> Cell:
     own, as_found = results.readings(name, bench, label), results.readings(AS_FOUND, bench, label)
     value, found = own.get(reading), as_found.get(reading)

@@ -22,7 +22,7 @@ from coldiron.pictures.schematic import schematic
 from coldiron.pictures.surge import with_and_without_varistor
 from coldiron.pictures.swatch import swatch
 from coldiron.report.caveats import caveats
-from coldiron.report.marks import Sources, verdict_text
+from coldiron.report.marks import SourceList, verdict_text
 from coldiron.report.numerics import numerics
 from coldiron.report.overview import overviews
 from coldiron.report.words import BENCH_WORDS, CAUTIONS, LEFT_OUT
@@ -70,7 +70,7 @@ def page(study: Study, results: Results, verdicts: Sequence[Verdict]) -> str:
         From `coldiron.limits.judge` of the same cases.
     """
     said = sentences(results, verdicts)
-    sources = Sources(verdicts)
+    sources = SourceList(verdicts)
     numbers = results.numbers
     kept = [variant for variant in study.variants if variant.name in numbers]
     pictures = laid_over(results, *_harmonic_limits(study, results, verdicts))
