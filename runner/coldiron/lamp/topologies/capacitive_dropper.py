@@ -21,7 +21,7 @@ from typing import ClassVar, Literal
 
 from coldiron.lamp import parts as values
 from coldiron.lamp.lamp import Lamp
-from coldiron.lamp.model import Fact, Fault
+from coldiron.lamp.model import Fact, Inconsistency
 from coldiron.lamp.topologies.linear_sinks import short
 from coldiron.lamp.varistor import Varistor as VaristorValues
 from coldiron.parts.bleed_resistor import BleedResistor
@@ -124,8 +124,8 @@ class CapacitiveDropperLamp(Lamp):
         yield Fact("string at that current", short(VOLT, self.string.voltage_v(max(lit_a, 1e-6))))
         yield Fact("bus with the string open", f"{short(VOLT, self.mains.peak_v)}, the peak of the mains")
 
-    def faults(self) -> Iterator[Fault]:
+    def inconsistencies(self) -> Iterator[Inconsistency]:
         """The string must be able to light behind its bridge."""
         highest_v = self.mains.peak_v
         if self.string.voltage_v(1e-5) > 0.95 * highest_v:
-            yield Fault("string.series", f"fewer LEDs: the mains peak is {VOLT.format(highest_v, 4)}")
+            yield Inconsistency("string.series", f"fewer LEDs: the mains peak is {VOLT.format(highest_v, 4)}")

@@ -21,7 +21,7 @@ from pydantic import Field
 
 from coldiron.lamp import parts as values
 from coldiron.lamp.lamp import Lamp
-from coldiron.lamp.model import Fact, Fault
+from coldiron.lamp.model import Fact, Inconsistency
 from coldiron.lamp.topologies.linear_sinks import short
 from coldiron.lamp.varistor import Varistor as VaristorValues
 from coldiron.parts.bleed_resistor import BleedResistor
@@ -128,12 +128,14 @@ class TappedStringLamp(Lamp):
         yield Fact("taps at that current", f"{', '.join(short(VOLT, volt) for volt in taps)}")
         yield Fact("of the mains peak", f"{shares} of {short(VOLT, peak_v)}")
 
-    def faults(self) -> Iterator[Fault]:
+    def inconsistencies(self) -> Iterator[Inconsistency]:
         """The first segment must be able to light, and every tap keep a reference."""
         if self.string.voltage_v(1e-4) > self.mains.peak_v:
-            yield Fault("string.series", f"fewer LEDs: the mains peak is {VOLT.format(self.mains.peak_v, 4)}")
+            yield Inconsistency(
+                "string.series", f"fewer LEDs: the mains peak is {VOLT.format(self.mains.peak_v, 4)}"
+            )
         if self.sinks.step_ratio * (self.string.segments - 1) > 0.9:
             most = 0.9 / (self.string.segments - 1)
-            yield Fault(
+            yield Inconsistency(
                 "sinks.step", f"at most {RATIO.format(most, 3)}, or the first tap has no reference left"
             )
