@@ -6,7 +6,7 @@ import os
 import time
 
 from coldiron.benches import steady
-from coldiron.benches.base import Case, Findings, Lab
+from coldiron.benches.base import BenchResult, Case, Lab
 from coldiron.errors import NoConvergence
 from coldiron.lamp.lamp import Lamp
 from coldiron.sweep import worker
@@ -20,7 +20,7 @@ def faulty(lamp: Lamp, fault: str, number: int) -> Lamp:
     return lamp.model_copy(update={"ratings": lamp.ratings.model_copy(update={"power_w": power_w})})
 
 
-def take_faulty(case: Case, lab: Lab) -> Findings:
+def take_faulty(case: Case, lab: Lab) -> BenchResult:
     """Do what the lamp says."""
     fault = FAULTS[int(case.lamp.expected_power_w / 1000.0)]
     if fault == "crash":
@@ -30,10 +30,10 @@ def take_faulty(case: Case, lab: Lab) -> Findings:
     if fault == "gives up":
         raise NoConvergence("stopped at 1 s of 2 s", "timestep too small")
     if fault == "raises":  # a mistake in the program
-        return Findings({"answer": 42.0 / float(fault == "whole")}, {}, {})
+        return BenchResult({"answer": 42.0 / float(fault == "whole")}, {}, {})
     if fault == "spoils the engine":
         worker._this_session().spent = True
-    return Findings({"answer": 42.0}, {}, {})
+    return BenchResult({"answer": 42.0}, {}, {})
 
 
 def start_faulty_worker() -> None:

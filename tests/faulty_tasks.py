@@ -14,7 +14,7 @@ from typing import Any
 import pytest
 
 from coldiron.benches import BENCHES
-from coldiron.benches.base import Case, Findings
+from coldiron.benches.base import BenchResult, Case
 from coldiron.deck.deck import Deck
 from coldiron.engine.pool import RETIRED_EXIT_STATUS
 from coldiron.engine.waves import Waves
@@ -221,9 +221,9 @@ class StubbornLab(worker.SessionLab):
         return super().run(deck)
 
 
-def take_stubbornly(case: Case, refused: tuple[str, ...]) -> Findings:
+def take_stubbornly(case: Case, refused: tuple[str, ...]) -> BenchResult:
     """Take a bench's readings while the engine gives up on decks with certain words."""
     lab = StubbornLab(worker._this_session())
     lab.refused = refused
     found = BENCHES[case.bench].take(case, lab)
-    return Findings(found.readings, {}, {}, found.roads)
+    return BenchResult(found.readings, {}, {}, found.how_run)

@@ -27,7 +27,7 @@ def take(
     laboratory: Laboratory, lamp: str, bench: str, *refused: str
 ) -> tuple[dict[str, Any], dict[str, str]]:
     found = laboratory.call(take_stubbornly, case_of(load_lamp(lamp), bench, surge_level_v=1000.0), refused)
-    return dict(found.readings), dict(found.roads)
+    return dict(found.readings), dict(found.how_run)
 
 
 @pytest.mark.parametrize("lamp", ["kerbside-flood", "corridor-panel", "pantry-bulb"])
@@ -39,13 +39,13 @@ def take(
 def test_a_surge_comes_out_alike_on_every_rung(
     laboratory: Laboratory, lamp: str, refused: tuple[str, ...], gave_up: int, started: str
 ) -> None:
-    warm, roads = take(laboratory, lamp, "surge")
-    assert not any(GAVE_UP in road for road in roads.values())
-    other, other_roads = take(laboratory, lamp, "surge", *refused)
-    surges = {label: road for label, road in other_roads.items() if label != "before"}
+    warm, how_run = take(laboratory, lamp, "surge")
+    assert not any(GAVE_UP in how for how in how_run.values())
+    other, other_how = take(laboratory, lamp, "surge", *refused)
+    surges = {label: how for label, how in other_how.items() if label != "before"}
     assert len(surges) >= 8
-    assert all(road.count(GAVE_UP) == gave_up for road in surges.values())
-    assert all(road.startswith(started) for road in surges.values())
+    assert all(how.count(GAVE_UP) == gave_up for how in surges.values())
+    assert all(how.startswith(started) for how in surges.values())
     for name in PEAKS:
         # Steps of 5 us and a start a cycle earlier: the last rung is another way to the same surge.
         assert other[name] == pytest.approx(warm[name], rel=0.02), name
@@ -53,8 +53,8 @@ def test_a_surge_comes_out_alike_on_every_rung(
 
 def test_a_lamp_settles_alike_on_every_rung(laboratory: Laboratory) -> None:
     usual, _ = take(laboratory, "kerbside-flood", "steady")
-    other, roads = take(laboratory, "kerbside-flood", "steady", ".tran 2.5e-05 ")
-    assert GAVE_UP in roads["steady"]
+    other, how_run = take(laboratory, "kerbside-flood", "steady", ".tran 2.5e-05 ")
+    assert GAVE_UP in how_run["steady"]
     for name in ("input_power_W", "string_W", "sinks_W", "led_current_A"):
         assert other[name] == pytest.approx(usual[name], rel=2e-3), name
 

@@ -131,5 +131,5 @@ def test_without_a_path_the_bench_says_what_is_missing(laboratory: Laboratory) -
     cases = tuple(case_of(BARE, bench) for bench in ("off-glow", "steady"))
     skipped, steady = laboratory.call(run_work, Work(cases))
     assert skipped.failure is None
-    assert "cable_length" in skipped.skipped
+    assert "cable_length" in skipped.not_applicable
     assert steady.readings

@@ -159,10 +159,10 @@ def test_a_study_whose_waves_were_not_kept_has_its_tables_and_schematics() -> No
     assert text.count('class="part"') > 20
 
 
-def test_a_skipped_bench_says_what_the_lamp_lacks() -> None:
+def test_a_bench_that_does_not_apply_says_what_the_lamp_lacks() -> None:
     study, done, verdicts = finished()
     skipped = [
-        FinishedCase(one.case, CaseResult({}, {}, skipped="no leakage path in the study"))
+        FinishedCase(one.case, CaseResult({}, {}, not_applicable="no leakage path in the study"))
         if (one.case.variant, one.case.bench) == ("22 µF", "surge")
         else one
         for one in done

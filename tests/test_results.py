@@ -115,7 +115,7 @@ def test_holes_are_seen() -> None:
     assert results.hole(AS_FOUND, "surge") is None
     assert results.readings("22 µF", "surge") == {}
     assert math.isnan(results.value("22 µF", "surge_sink_peak_A"))
-    skipped = replace(case("x", "off-glow"), result=CaseResult({}, {}, skipped="no leakage path"))
+    skipped = replace(case("x", "off-glow"), result=CaseResult({}, {}, not_applicable="no leakage path"))
     assert Results([skipped]).holes()[0].word == "not applicable"
 
 

@@ -42,7 +42,7 @@ def ran() -> Ran:
     with LocalPool(1, start_worker) as pool:
         pool.submit(worker_probe.listen, None, 60.0).result()
         found = pool.submit(run_work, Work(tuple(cases)), 300.0).result()
-        assert [one.failure or one.skipped for one in found if one.failure or one.skipped] == []
+        assert [one.failure or one.not_applicable for one in found if one.failure or one.not_applicable] == []
         modules = pool.submit(worker_probe.imported, None, 60.0).result()
         opened = pool.submit(worker_probe.opened, None, 60.0).result()
     return Ran(modules, [Path(name) for name in opened])

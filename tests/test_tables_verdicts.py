@@ -190,9 +190,9 @@ def test_variant_names_cannot_style_the_terminal() -> None:
     assert "[red]x[/red] [bold" in printed(table)
 
 
-def test_a_skipped_bench_is_one_line_and_a_row_of_the_table() -> None:
+def test_a_bench_that_does_not_apply_is_one_line_and_a_row_of_the_table() -> None:
     case = done_of({}, bench="off-glow").case
-    done = [FinishedCase(case, CaseResult({}, {}, skipped="no leakage path"))]
+    done = [FinishedCase(case, CaseResult({}, {}, not_applicable="no leakage path"))]
     assert left_out_lines(Results(done)) == ["left out: off-glow (every variant): no leakage path"]
     assert tidy(Results(done))[["reading", "text"]].to_numpy().tolist() == [
         ["not applicable", "no leakage path"]

@@ -132,7 +132,7 @@ class StudyResult:
             raise KeyError(f"no such case in the study {self.study.name!r}") from None
         waves = found.waves or {}
         if not waves:
-            why = found.failure.why if found.failure else found.skipped or "its waves were not kept"
+            why = found.failure.why if found.failure else found.not_applicable or "its waves were not kept"
             raise KeyError(f"no waves of {case.variant!r} on {case.bench!r}: {why}")
         wanted = label or (case.bench if case.bench in waves else list(waves)[-1])
         if wanted not in waves:

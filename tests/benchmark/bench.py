@@ -1,7 +1,7 @@
-"""`make bench`: the standard study by the project's road and by the plain one, on this machine, in one go.
+"""`make bench`: the standard study by the project's way and by the plain one, on this machine, in one go.
 
 Prints processor and wall seconds, their ratios, and the largest difference of each headline reading
-between the roads; keeps all of it as results/bench/<version>.json.
+between the two; keeps all of it as results/bench/<version>.json.
 """
 
 from __future__ import annotations
@@ -69,7 +69,7 @@ def start_s() -> float:
     return used.ru_utime + used.ru_stime
 
 
-def own_road(
+def own_way(
     cases: Sequence[Case], workers: int, pool: WorkerPool | None = None
 ) -> tuple[list[FinishedCase], Road]:
     """Run a study without a store; processor time counts the start of the workers and this process."""
@@ -139,7 +139,7 @@ def help_s() -> float:
     )[2]
 
 
-def cluster_road(cases: Sequence[Case], workers: int) -> float:
+def cluster_way(cases: Sequence[Case], workers: int) -> float:
     """Wall time on a scheduler and workers on this machine's loopback [s]."""
     from coldiron.engine.cluster import ClusterPool
 
@@ -149,16 +149,16 @@ def cluster_road(cases: Sequence[Case], workers: int) -> float:
         n_workers=workers, threads_per_worker=1, processes=True, host="127.0.0.1", dashboard_address=":0"
     ) as cluster:
         pool = ClusterPool(cluster.scheduler_address, identity, start_worker)
-        own_road(cases[:8], workers, pool)
-        done, road = own_road(cases, workers, pool)
+        own_way(cases[:8], workers, pool)
+        done, took = own_way(cases, workers, pool)
         assert not any(one.result.failure for one in done)
-        return road.wall_s
+        return took.wall_s
 
 
 def main() -> None:
     """Run all, print a summary, keep the numbers."""
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--sequential", type=int, default=4, help="lamps that the plain road runs one by one")
+    parser.add_argument("--sequential", type=int, default=4, help="lamps that the plain way runs one by one")
     parser.add_argument("--lamps", type=int, default=24, help="lamps of the study, fewer for a quick look")
     args = parser.parse_args()
     cores = len(os.sched_getaffinity(0))
@@ -167,9 +167,9 @@ def main() -> None:
     chosen = list(wanted)[: args.lamps]
     cases = [case for case in every if (case.variant, case.exposure.label) in chosen]
 
-    own_road(cases[:4], cores)
-    done, ours = own_road(cases, cores)
-    _, alone = own_road(cases, 1)
+    own_way(cases[:4], cores)
+    done, ours = own_way(cases, cores)
+    _, alone = own_way(cases, 1)
     recall_s, command_s = stored_road(cases)
     found, theirs = plain_road(cases, cores)
     sample = [
@@ -197,7 +197,7 @@ def main() -> None:
             },
             "cpu_s_per_lamp": ours.cpu_s / len(chosen),
             "failed": sum(1 for one in done if one.result.failure),
-            "fell_back": sum(1 for one in done for road in one.result.roads.values() if GAVE_UP in road),
+            "fell_back": sum(1 for one in done for how in one.result.how_run.values() if GAVE_UP in how),
         },
         "plain": {
             "cpu_s": theirs.cpu_s,
@@ -214,7 +214,7 @@ def main() -> None:
             "cold_over_recall": ours.wall_s / recall_s,
         },
         "unchanged_study_s": {"recall": recall_s, "whole_command": command_s},
-        "cluster_over_local": cluster_road(cases, cores) / ours.wall_s,
+        "cluster_over_local": cluster_way(cases, cores) / ours.wall_s,
         "help_s": help_s(),
         "largest_difference_pct": differences(done, found),
     }

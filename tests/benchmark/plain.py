@@ -1,4 +1,4 @@
-"""The plain road to a case's readings: `ngspice -b`, each run from power-on, one fixed small step.
+"""the plain way to a case's readings: `ngspice -b`, each run from power-on, one fixed small step.
 
 The decks are printed from the same stages as the project's own; what differs is how they are run. Nothing
 is shared between runs: the lamp starts from rest each time, and the surge generator fires by a timed
@@ -96,7 +96,7 @@ def steady_deck(case: Case, state: State) -> Deck:
 
 
 def decks(case: Case) -> list[Deck]:
-    """Every run that the plain road needs, steady or surged, in an order that `readings` knows."""
+    """Every run that the plain way needs, steady or surged, in an order that `readings` knows."""
     if case.bench == "steady":
         return [steady_deck(case, case.exposure.state())]
     return [
@@ -106,7 +106,7 @@ def decks(case: Case) -> list[Deck]:
 
 
 def surges_of(case: Case) -> list[tuple[Disc, float, int]]:
-    """Disc, angle and polarity of every surge: the plain road tries all of them."""
+    """Disc, angle and polarity of every surge: the plain way tries all of them."""
     return [
         (disc, angle, polarity)
         for disc in discs_of(case.lamp)
@@ -180,7 +180,7 @@ def readings(case: Case, printed: list[Deck], waves: list[Waves]) -> Readings:
 
 
 def take(case: Case, workers: int, told: Callable[[float], None]) -> Readings:
-    """Readings of a cold case by the plain road, `workers` runs at a time; `told` what each took."""
+    """Readings of a cold case by the plain way, `workers` runs at a time; `told` what each took."""
     if case.bench == "switch-on":
         return take_switched_on(case, workers, told)
     printed = decks(case)

@@ -86,22 +86,22 @@ class Case:
 
 
 GAVE_UP = "gave up"
-"""Words in the road of a deck that was not run as first meant."""
+"""Words about a deck that was not run as first meant."""
 
 
 @dataclass(frozen=True)
-class Findings:
+class BenchResult:
     """What a case gave.
 
     `readings` by id (the unit is the last part of the id); `decks` the decks that decide the readings, by a
-    short label; `waves` their vectors under the same labels; `roads` how those decks were started,
+    short label; `waves` their vectors under the same labels; `how_run` how those were started,
     and what had to be tried before.
     """
 
     readings: Mapping[str, float | str]
     decks: Mapping[str, Deck]
     waves: Mapping[str, Waves]
-    roads: Mapping[str, str] = field(default_factory=dict)
+    how_run: Mapping[str, str] = field(default_factory=dict)
 
 
 def lamp_vectors(lamp: Lamp) -> tuple[str, ...]:

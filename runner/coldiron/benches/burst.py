@@ -10,7 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from coldiron.benches import steady
-from coldiron.benches.base import Case, Findings, Lab, lamp_vectors
+from coldiron.benches.base import BenchResult, Case, Lab, lamp_vectors
 from coldiron.benches.cycle import Window
 from coldiron.benches.ladder import climb
 from coldiron.benches.pulses import pulse_readings, worst_of
@@ -106,7 +106,7 @@ class Run:
     blow: Blow
     deck: Deck
     waves: Waves
-    road: str
+    how: str
 
 
 def burst_values(case: Case, blow: Blow, start: Start, generator: Generator) -> BurstValues:
@@ -146,7 +146,7 @@ def burst_deck(case: Case, blow: Blow, start: Start, stop_s: float, fineness: Fi
     )
 
 
-def take(case: Case, lab: Lab) -> Findings:
+def take(case: Case, lab: Lab) -> BenchResult:
     """Readings of a train of pulses at the worst coupling, angle and polarity."""
     burst = case.exposure.burst
     before = steady.settled(case, lab, case.exposure.state())
@@ -166,11 +166,11 @@ def take(case: Case, lab: Lab) -> Findings:
     # A width belongs to one pulse; over a train the charges of all of them would add up.
     readings |= {name: value for name, value in single_readings.items() if name.endswith("_us")}
     readings["burst_worst"] = str(blows[worst])
-    return Findings(
+    return BenchResult(
         {**readings, **weakest_readings(case.lamp, readings, case.exposure.frequency_hz, "burst_")},
         {"single": singles[worst].deck, "burst": train.deck},
         {"single": singles[worst].waves, "burst": train.waves},
-        {"single": singles[worst].road, "burst": train.road},
+        {"single": singles[worst].how, "burst": train.how},
     )
 
 
@@ -183,8 +183,8 @@ def _strike(case: Case, lab: Lab, before: Settled, blow: Blow, stop_s: float) ->
         moment_s = before.start_s + blow.angle_deg / 360.0 * before.cycle_s
         return deck, lab.run(deck).begun(before.waves.at(moment_s))
 
-    (deck, waves), road = climb(LADDER, attempt)
-    return Run(blow, deck, waves, road)
+    (deck, waves), how = climb(LADDER, attempt)
+    return Run(blow, deck, waves, how)
 
 
 def _coupled(case: Case, before: Settled, blow: Blow) -> Start:

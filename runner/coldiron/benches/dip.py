@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from coldiron.benches import steady
-from coldiron.benches.base import Case, Findings, Lab, lamp_vectors
+from coldiron.benches.base import BenchResult, Case, Lab, lamp_vectors
 from coldiron.benches.cycle import Window
 from coldiron.benches.ladder import RELAXED, climb
 from coldiron.benches.pulses import pulse_readings, worst_of
@@ -86,7 +86,7 @@ def dip_deck(case: Case, start: Start, phase_deg: float, e: Envelope, fineness: 
     )
 
 
-def take(case: Case, lab: Lab) -> Findings:
+def take(case: Case, lab: Lab) -> BenchResult:
     """Gap in the light and inrush on return, of a short dip at its worst angle and of a slow sag."""
     before = steady.settled(case, lab, case.exposure.state())
     dip, sag = case.exposure.dip, case.exposure.sag
@@ -106,18 +106,18 @@ def take(case: Case, lab: Lab) -> Findings:
     sags = [_run(case, lab, before, 0.0, (sag.fall_s, sag.hold_s, sag.rise_s), sag.residual_ratio, "sag")]
     quiet = Window(case.lamp, before.waves, before.start_s, before.stop_s)
     readings: dict[str, float | str] = {"light_gap_ms": 1e3 * _quiet_gap_s(case, quiet)}
-    decks, waves, roads = {}, {}, {}
+    decks, waves, how_run = {}, {}, {}
     for name, runs in (("sag", sags), ("dip", dips)):
         each = [_readings(case, run, quiet, name) for run in runs]
         worst_readings, worst = worst_of(each, name)
         lowest_pct = f"{name}_light_lowest_pct"
         readings |= worst_readings | {lowest_pct: min(float(one[lowest_pct]) for one in each)}
-        decks[name], waves[name], roads[name] = runs[worst].deck, runs[worst].waves, runs[worst].road
-    return Findings(
+        decks[name], waves[name], how_run[name] = runs[worst].deck, runs[worst].waves, runs[worst].how
+    return BenchResult(
         {**readings, **weakest_readings(case.lamp, readings, case.exposure.frequency_hz, "dip_")},
         decks,
         waves,
-        roads,
+        how_run,
     )
 
 
@@ -127,7 +127,7 @@ class Run:
 
     deck: Deck
     waves: Waves
-    road: str
+    how: str
     envelope: Envelope
 
 
@@ -156,8 +156,8 @@ def _run(
         deck = dip_deck(case, start, phase_deg, e, fineness, said)
         return deck, lab.run(deck)
 
-    (deck, waves), road = climb(LADDER, attempt)
-    return Run(deck, waves, road, e)
+    (deck, waves), how = climb(LADDER, attempt)
+    return Run(deck, waves, how, e)
 
 
 def _readings(case: Case, run: Run, quiet: Window, name: str) -> dict[str, float | str]:

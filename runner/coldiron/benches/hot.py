@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from coldiron.benches import steady
-from coldiron.benches.base import Case, Findings, Lab
+from coldiron.benches.base import BenchResult, Case, Lab
 from coldiron.benches.cycle import Window
 from coldiron.benches.settling import LEAD_DEG, NotSettled, Settled
 from coldiron.benches.steady_readings import steady_readings
@@ -102,7 +102,7 @@ def network(case: Case) -> Network:
     return Network(case.lamp, case.exposure.ambient_c, case.exposure.fitting_k_per_w)
 
 
-def take(case: Case, lab: Lab) -> Findings:
+def take(case: Case, lab: Lab) -> BenchResult:
     """Readings of the lamp where it settles, and what it does if it does not."""
     runs = SettledRuns(case, lab)
     room = network(case)
@@ -123,7 +123,7 @@ def take(case: Case, lab: Lab) -> Findings:
     assert settled is not None
     assert state is not None
     if not found.stands:
-        return Findings(astray_readings(found), {"heat": settled.deck}, waves, {"heat": settled.road})
+        return BenchResult(astray_readings(found), {"heat": settled.deck}, waves, {"heat": settled.how})
     readings: dict[str, float | str] = {
         **steady_readings(case.lamp, state, settled),
         **heat_readings(room, found),
@@ -133,7 +133,7 @@ def take(case: Case, lab: Lab) -> Findings:
     if case.exposure.rooms_c:
         waves["ambient sweep"] = sweep = ambient_sweep(case, found, runs.at)
         readings |= across_rooms(sweep)
-    return Findings(readings, {"heat": settled.deck}, waves, {"heat": settled.road})
+    return BenchResult(readings, {"heat": settled.deck}, waves, {"heat": settled.how})
 
 
 def heat_readings(room: Network, found: Balance) -> dict[str, float | str]:
@@ -190,7 +190,7 @@ def shuts_off(lamp: Lamp, die_c: float) -> bool:
     return any(limit_c is not None and die_c >= limit_c for limit_c in limits)
 
 
-def blinking(room: Network, runs: SettledRuns, found: Blink) -> Findings:
+def blinking(room: Network, runs: SettledRuns, found: Blink) -> BenchResult:
     """Readings of a lamp whose sinks shut off: its rhythm, and no settled state."""
     assert runs.last is not None
     assert runs.shut is not None
@@ -211,11 +211,11 @@ def blinking(room: Network, runs: SettledRuns, found: Blink) -> Findings:
             "light_hot_pct": 100 * rhythm.lit_ratio * rhythm.lit.mean(lit_a) / cold_a if cold_a > 0 else 0.0,
             "die_swing_K": float(np.ptp(rhythm.lit.nodes_c[0])),
         }
-    return Findings(
+    return BenchResult(
         readings,
         {"shut off": runs.shut.deck, "heat": runs.last.deck},
         {"warm-up": blink_waves(found)},
-        {"shut off": runs.shut.road, "heat": runs.last.road},
+        {"shut off": runs.shut.how, "heat": runs.last.how},
     )
 
 

@@ -33,7 +33,7 @@ def climb(ladder: Sequence[Fineness], attempt: Callable[[Fineness], T]) -> tuple
     Returns
     -------
     tuple
-        What the attempt returned, and the road there in words.
+        What the attempt returned, and how it got there, in words.
 
     Raises
     ------

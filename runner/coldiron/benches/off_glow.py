@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.optimize import brentq
 
-from coldiron.benches.base import Case, Findings, Lab, lamp_vectors
+from coldiron.benches.base import BenchResult, Case, Lab, lamp_vectors
 from coldiron.benches.cycle import Window
 from coldiron.benches.ladder import climb
 from coldiron.benches.stress import weakest_readings
@@ -82,7 +82,7 @@ def off_glow_deck(case: Case, lamp: Lamp, leakage: Leakage, start: Start, finene
     )
 
 
-def take(case: Case, lab: Lab) -> Findings:
+def take(case: Case, lab: Lab) -> BenchResult:
     """Current in the string behind an open switch, with the bleed resistor and without it.
 
     Raises
@@ -120,21 +120,21 @@ def take(case: Case, lab: Lab) -> Findings:
         without = _last_cycle(unbled, other.deck, other.waves, state)
         readings["off_bleed_uA"] = 1e6 * sum(last.mean(bleed.current_a(last)) for bleed in bleeds)
         readings["off_string_unbled_uA"] = 1e6 * without.mean(without.string_a)
-    return Findings(
+    return BenchResult(
         {**readings, **weakest_readings(lamp, readings, case.exposure.frequency_hz, "off_")},
         {label: one.deck for label, one in runs.items()},
         {label: one.waves for label, one in runs.items()},
-        {label: one.road for label, one in runs.items()},
+        {label: one.how for label, one in runs.items()},
     )
 
 
 @dataclass(frozen=True)
 class Balanced:
-    """A run whose bus stays where it is; `road` says how finely it was computed."""
+    """A run whose bus stays where it is; `how` says how finely it was computed."""
 
     deck: Deck
     waves: Waves
-    road: str
+    how: str
 
 
 def balanced(case: Case, lab: Lab, lamp: Lamp, leakage: Leakage) -> Balanced:
@@ -145,8 +145,8 @@ def balanced(case: Case, lab: Lab, lamp: Lamp, leakage: Leakage) -> Balanced:
     NoConvergence
         If `MOST_RUNS` runs did not find it.
     """
-    (deck, waves), road = climb(LADDER, lambda fineness: _balanced(case, lab, lamp, leakage, fineness))
-    return Balanced(deck, waves, road)
+    (deck, waves), how = climb(LADDER, lambda fineness: _balanced(case, lab, lamp, leakage, fineness))
+    return Balanced(deck, waves, how)
 
 
 def _balanced(case: Case, lab: Lab, lamp: Lamp, leakage: Leakage, fineness: Fineness) -> tuple[Deck, Waves]:

@@ -50,13 +50,13 @@ class NotSettled(NoConvergence):
 
 @dataclass(frozen=True)
 class Settled:
-    """A run that ends with a settled mains cycle; `cycles` counts all that were needed, `road` says how."""
+    """A run that ends with a settled mains cycle, `how` it was run, and all `cycles` that were needed."""
 
     deck: Deck
     waves: Waves
     cycle_s: float
     cycles: float
-    road: str
+    how: str
 
     @property
     def start_s(self) -> float:
@@ -131,7 +131,7 @@ def settle(
         except NoConvergence as failure:
             why, tried = failure, f"{tried}, after {fineness} {GAVE_UP}"
         else:
-            return replace(run, road=f"{run.road}, {fineness}{tried}")
+            return replace(run, how=f"{run.how}, {fineness}{tried}")
     raise why
 
 

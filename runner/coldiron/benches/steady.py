@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from coldiron.benches.base import Case, Findings, Lab
+from coldiron.benches.base import BenchResult, Case, Lab
 from coldiron.benches.ladder import RELAXED
 from coldiron.benches.settling import LEAD_DEG, SETTLED_RATIO, Settled, estimated_start, settle
 from coldiron.benches.steady_readings import steady_readings
@@ -56,9 +56,9 @@ def settled(
     )
 
 
-def take(case: Case, lab: Lab) -> Findings:
+def take(case: Case, lab: Lab) -> BenchResult:
     """Steady readings of a cold lamp over one settled mains cycle."""
     state = case.exposure.state()
     run = settled(case, lab, state)
     readings = steady_readings(case.lamp, state, run)
-    return Findings(readings, {"steady": run.deck}, {"steady": run.waves}, {"steady": run.road})
+    return BenchResult(readings, {"steady": run.deck}, {"steady": run.waves}, {"steady": run.how})

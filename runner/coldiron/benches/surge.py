@@ -11,7 +11,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from coldiron.benches import steady
-from coldiron.benches.base import GAVE_UP, Case, Findings, Lab, lamp_nodes, lamp_vectors
+from coldiron.benches.base import GAVE_UP, BenchResult, Case, Lab, lamp_nodes, lamp_vectors
 from coldiron.benches.generator import (
     INDUCTORS,
     NETWORK_NODES,
@@ -114,7 +114,7 @@ def settled(case: Case, lab: Lab, state: State) -> Settled:
         return settled_from(coupled(quiet, state, case.lamp.mains, Generator()), 0.0)
     except NoConvergence:
         run = settled_from(estimated_start(case.lamp, state), 180.0)
-        return replace(run, road=f"{run.road}, from an estimate after the settled lamp {GAVE_UP}")
+        return replace(run, how=f"{run.how}, from an estimate after the settled lamp {GAVE_UP}")
 
 
 def charged(start: Start, level_v: float, polarity: int) -> Start:
@@ -177,12 +177,12 @@ def fired(
         return deck, lab.run(deck).since(fires_s)
 
     try:
-        (deck, waves), road = climb(FIRED, warm)
-        return SurgeRun(disc, angle_deg, polarity, deck, waves, f"warm, {road}")
+        (deck, waves), how = climb(FIRED, warm)
+        return SurgeRun(disc, angle_deg, polarity, deck, waves, f"warm, {how}")
     except NoConvergence:
-        (deck, waves), road = climb(CONTINUOUS, within)
+        (deck, waves), how = climb(CONTINUOUS, within)
         tried = ", after ".join(["", *(f"{fineness} {GAVE_UP}" for fineness in FIRED)])
-        return SurgeRun(disc, angle_deg, polarity, deck, waves, f"within a run, {road}{tried}")
+        return SurgeRun(disc, angle_deg, polarity, deck, waves, f"within a run, {how}{tried}")
 
 
 def continuous_deck(
@@ -216,7 +216,7 @@ def label(lamp: Lamp, run: SurgeRun) -> str:
     return f"{run.polarity:+d} at {run.angle_deg:g} deg{disc}"
 
 
-def take(case: Case, lab: Lab) -> Findings:
+def take(case: Case, lab: Lab) -> BenchResult:
     """Readings of the worst surge over all angles, polarities and discs of the varistor.
 
     The high disc, which lets most through, is run at all of them; the others at those that were the worst for
@@ -238,9 +238,9 @@ def take(case: Case, lab: Lab) -> Findings:
     again = decisive(case.lamp, runs, WINDOW_S) if others else []
     runs += [fired(case, lab, before, one.angle_deg, one.polarity, disc) for disc in others for one in again]
     readings, worst = surge_readings(case.lamp, runs, WINDOW_S)
-    return Findings(
+    return BenchResult(
         readings,
         {"before": before.deck, "surge": worst.deck},
         {"before": before.waves, "surge": worst.waves},
-        {"before": before.road, **{label(case.lamp, run): run.road for run in runs}},
+        {"before": before.how, **{label(case.lamp, run): run.how for run in runs}},
     )

@@ -24,7 +24,7 @@ class SurgeRun:
     polarity: int
     deck: Deck
     waves: Waves
-    road: str
+    how: str
 
 
 BANDED = ("sink_peak_A", "drain_peak_V", "bus_peak_V", "varistor_peak_A", "varistor_energy_J")

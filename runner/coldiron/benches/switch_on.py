@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from coldiron.benches.base import Case, Findings, Lab, lamp_vectors
+from coldiron.benches.base import BenchResult, Case, Lab, lamp_vectors
 from coldiron.benches.cycle import Window
 from coldiron.benches.ladder import RELAXED, climb
 from coldiron.benches.pulses import pulse_readings
@@ -72,7 +72,7 @@ class Stretch:
 
     deck: Deck
     waves: Waves
-    road: str
+    how: str
 
 
 def switch_on_deck(
@@ -114,7 +114,7 @@ def _deck(
     )
 
 
-def take(case: Case, lab: Lab) -> Findings:
+def take(case: Case, lab: Lab) -> BenchResult:
     """Inrush at the worst closing angle, and what follows it."""
     angle_deg = worst_angle_deg(case, lab, case.exposure.state())
     half_s = 0.5 / case.exposure.frequency_hz
@@ -125,11 +125,11 @@ def take(case: Case, lab: Lab) -> Findings:
     readings = inrush_readings(case.lamp, waves, half_s)
     readings["inrush_phase_deg"] = angle_deg
     readings |= weakest_readings(case.lamp, readings, case.exposure.frequency_hz, "inrush_")
-    return Findings(
+    return BenchResult(
         readings,
         {"first light": later[0].deck, "switch-on": first.deck},
         {"first light": waves, "switch-on": first.waves},
-        {"first light": later[0].road, "switch-on": first.road},
+        {"first light": later[0].how, "switch-on": first.how},
     )
 
 
@@ -204,8 +204,8 @@ def _stretch(
         deck = _deck(case, angle_deg, length_s, fineness, ("all",), start, start_s)
         return deck, lab.run(deck)
 
-    (deck, waves), road = climb(ladder, attempt)
-    return Stretch(deck, waves, road if start_s else f"from rest, {road}")
+    (deck, waves), how = climb(ladder, attempt)
+    return Stretch(deck, waves, how if start_s else f"from rest, {how}")
 
 
 def bus_tops_v(waves: Waves, half_s: float) -> Array:

@@ -1,8 +1,8 @@
 """Unplug: the lamp is pulled off the mains when its bus stands highest; how long is it dangerous inside.
 
 Within milliseconds the sinks fall out of regulation and the varistor empties; what is left takes up to an
-hour. So the time after unplugging is parted, each part a deck of its own whose steps fit its length, and
-which begins in the state in which the part before it ended.
+hour. So the time after unplugging is cut into stretches, each a deck of its own whose steps fit its length,
+and which begins in the state in which the one before it ended.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from functools import reduce
 
 from coldiron.benches import steady
-from coldiron.benches.base import Case, Findings, Lab, lamp_nodes
+from coldiron.benches.base import BenchResult, Case, Lab, lamp_nodes
 from coldiron.benches.ladder import climb
 from coldiron.benches.settling import last_state
 from coldiron.benches.stress import weakest_readings
@@ -34,8 +34,8 @@ LADDER = (
     Fineness(step_s=5e-4, reltol=2e-3, abstol=1e-6, vntol=1e-3),
     Fineness(step_s=1e-4, reltol=5e-3, abstol=1e-5, vntol=1e-2),
 )
-"""How finely a part of 1 s is computed, and what is tried when the engine does not get through where the
-sinks fall out of regulation; the steps of the other parts are the same share of their length."""
+"""How finely a stretch of 1 s is computed, and what is tried when the engine does not get through where the
+sinks fall out of regulation; the steps of the other stretches are the same share of their length."""
 SAFE_V = (34.0, 50.0, 60.0)
 PINS_SAFE_V = (34.0, 60.0)
 """Levels that rules set for the pins of a plug. The bridge keeps the bus off the pins: what stands on them is
@@ -43,14 +43,14 @@ only what the varistor and the junctions of the bridge hold."""
 
 
 @dataclass(frozen=True)
-class Part:
+class Stretch:
     """A stretch of the time after unplugging [s], its deck, what it gave and how finely it was computed."""
 
     start_s: float
     stop_s: float
     deck: Deck
     waves: Waves
-    road: str
+    how: str
 
     @property
     def label(self) -> str:
@@ -80,23 +80,23 @@ def unplug_deck(case: Case, start: Start, start_s: float, length_s: float, finen
     )
 
 
-def discharged(case: Case, lab: Lab, start: Start, stop_s: float) -> list[Part]:
-    """Run a lamp without mains from a state, part by part.
+def discharged(case: Case, lab: Lab, start: Start, stop_s: float) -> list[Stretch]:
+    """Run a lamp without mains from a state, stretch by stretch.
 
     Raises
     ------
     NoConvergence
         If the engine gets through one of them at no fineness.
     """
-    parts: list[Part] = []
+    stretches: list[Stretch] = []
     ends_s = [end_s for end_s in PARTS_S if end_s < stop_s] + [stop_s]
     for start_s, end_s in zip([0.0, *ends_s], ends_s, strict=False):
-        parts.append(_part(case, lab, start, start_s, end_s))
-        start = last_state(case.lamp, parts[-1].waves, parts[-1].deck.stop_s)
-    return parts
+        stretches.append(_stretch(case, lab, start, start_s, end_s))
+        start = last_state(case.lamp, stretches[-1].waves, stretches[-1].deck.stop_s)
+    return stretches
 
 
-def _part(case: Case, lab: Lab, start: Start, start_s: float, stop_s: float) -> Part:
+def _stretch(case: Case, lab: Lab, start: Start, start_s: float, stop_s: float) -> Stretch:
     length_s = stop_s - start_s
 
     def attempt(fineness: Fineness) -> tuple[Deck, Waves]:
@@ -104,11 +104,11 @@ def _part(case: Case, lab: Lab, start: Start, start_s: float, stop_s: float) -> 
         deck = unplug_deck(case, start, start_s, length_s, scaled)
         return deck, lab.run(deck)
 
-    (deck, waves), road = climb(LADDER, attempt)
-    return Part(start_s, stop_s, deck, waves, road)
+    (deck, waves), how = climb(LADDER, attempt)
+    return Stretch(start_s, stop_s, deck, waves, how)
 
 
-def take(case: Case, lab: Lab) -> Findings:
+def take(case: Case, lab: Lab) -> BenchResult:
     """Energy left inside and the time until the bus is below each level."""
     run = steady.settled(case, lab, case.exposure.state())
     bus_v = run.waves["v(bus)"]
@@ -117,8 +117,8 @@ def take(case: Case, lab: Lab) -> Findings:
     at_s = float(run.waves.time_s[inside][highest])
     start = run.at_time(at_s, lamp_nodes(case.lamp), ())
     start_v = float(bus_v[inside][highest])
-    parts = discharged(case, lab, start, run_time_s(case.lamp, start_v))
-    waves = reduce(Waves.then, (part.waves for part in parts))
+    stretches = discharged(case, lab, start, run_time_s(case.lamp, start_v))
+    waves = reduce(Waves.then, (one.waves for one in stretches))
     readings: dict[str, float | str] = {
         "unplug_bus_V": start_v,
         "stored_energy_J": discharge.stored_energy_j(case.lamp.circuit.bus_f, start_v),
@@ -132,9 +132,9 @@ def take(case: Case, lab: Lab) -> Findings:
             waves.time_s, waves.v("line", "neutral"), level_v
         )
     readings |= weakest_readings(case.lamp, readings, case.exposure.frequency_hz, "unplug_")
-    return Findings(
+    return BenchResult(
         readings,
-        {part.label: part.deck for part in parts},
+        {one.label: one.deck for one in stretches},
         {"unplug": waves},
-        {part.label: part.road for part in parts},
+        {one.label: one.how for one in stretches},
     )

@@ -19,9 +19,9 @@ def main(args: argparse.Namespace) -> int:
     case = one_case(study, args.variant, args.bench)
     [done] = run_cases([case], shared_pool(1, start_worker))
     decks, failure = done.decks, done.result.failure
-    if done.result.skipped:
+    if done.result.not_applicable:
         raise FileProblems(
-            [Problem("--bench", "", args.bench, f"a bench this lamp can go on: {done.result.skipped}")]
+            [Problem("--bench", "", args.bench, f"a bench this lamp can go on: {done.result.not_applicable}")]
         )
     if failure:
         # The deck that gave no answer is what a person wants to look at.

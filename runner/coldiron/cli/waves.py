@@ -81,8 +81,8 @@ def _label(done: Sequence[FinishedCase], args: argparse.Namespace) -> str:
     """Which run of the bench: the one asked for, or that which decides the readings."""
     labels = list(done[0].result.waves or {})
     if not labels:
-        skipped = "a bench that has run; it was skipped for this lamp"
-        raise FileProblems([Problem("--bench", "", f'"{args.bench}"', skipped)])
+        lacking = "a bench that applies to this lamp"
+        raise FileProblems([Problem("--bench", "", f'"{args.bench}"', lacking)])
     if args.label:
         check_names("--label", [args.label], labels)
         return str(args.label)

@@ -31,7 +31,7 @@ def judge(study: Study, done: Iterable[FinishedCase]) -> list[Verdict]:
     study : Study
         Whose margin and limits count.
     done : iterable of FinishedCase
-        Finished cases; one that failed or was skipped has no verdicts.
+        Finished cases; one that failed or does not apply has no verdicts.
 
     Returns
     -------

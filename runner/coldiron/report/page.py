@@ -139,11 +139,11 @@ def _told(verdict: Verdict) -> str:
 
 
 def _skipped(results: Results) -> list[str]:
-    """One line for each bench that was skipped and what the lamp lacks for it."""
+    """One line for each bench that does not apply and what the lamp lacks for it."""
     variants: dict[tuple[str, str], dict[str, None]] = {}
     for one in results:
-        if one.result.skipped:
-            variants.setdefault((one.case.bench, one.result.skipped), {})[one.case.variant] = None
+        if one.result.not_applicable:
+            variants.setdefault((one.case.bench, one.result.not_applicable), {})[one.case.variant] = None
     return [f"{bench} ({', '.join(names)}): {why}" for (bench, why), names in variants.items()]
 
 

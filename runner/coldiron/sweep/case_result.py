@@ -46,8 +46,8 @@ class CaseResult:
     """What a case gave, ready to be stored: readings or a failure, the decks, the time it took.
 
     `cpu_s` is the processor time of the whole case, `engine_s` that within the engine, in `runs` decks.
-    `skipped` says what the lamp or the study lacks for this bench: no readings then, and no failure.
-    `roads` say how each deck was started and whether it had to fall back, by its label; `waves` hold time and
+    `not_applicable` says what the lamp or the study lacks for this bench: no readings then, and no failure.
+    `how_run` says by a deck's label how it was started and whether it had to fall back; `waves` hold time and
     vectors of the decks under their labels, where they were asked for.
     """
 
@@ -58,5 +58,5 @@ class CaseResult:
     cpu_s: float = 0.0
     engine_s: float = 0.0
     runs: int = 0
-    roads: Mapping[str, str] = field(default_factory=dict)
-    skipped: str = ""
+    how_run: Mapping[str, str] = field(default_factory=dict)
+    not_applicable: str = ""

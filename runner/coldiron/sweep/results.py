@@ -267,6 +267,6 @@ def _key(one: FinishedCase) -> tuple[str, str, str]:
 def _hole(one: FinishedCase) -> Hole | None:
     if one.result.failure:
         return Hole(*_key(one), "failed", one.result.failure.why)
-    if one.result.skipped:
-        return Hole(*_key(one), "not applicable", one.result.skipped)
+    if one.result.not_applicable:
+        return Hole(*_key(one), "not applicable", one.result.not_applicable)
     return None

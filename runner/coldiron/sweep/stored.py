@@ -39,8 +39,8 @@ def written(result: CaseResult) -> bytes:
             "cpu_s": result.cpu_s,
             "engine_s": result.engine_s,
             "runs": result.runs,
-            "roads": dict(result.roads),
-            "skipped": result.skipped,
+            "how_run": dict(result.how_run),
+            "not_applicable": result.not_applicable,
         }
     ).encode()
 
@@ -75,8 +75,8 @@ def read_back(text: bytes, waves: PlainWaves | None = None) -> CaseResult:
         cpu_s=row.cpu_s,
         engine_s=row.engine_s,
         runs=row.runs,
-        roads=row.roads,
-        skipped=row.skipped,
+        how_run=row.how_run,
+        not_applicable=row.not_applicable,
     )
 
 
@@ -156,8 +156,8 @@ class _Row(BaseModel):
     cpu_s: _Time
     engine_s: _Time
     runs: Annotated[int, Field(ge=0)]
-    roads: dict[_Label, _Text]
-    skipped: _Text
+    how_run: dict[_Label, _Text]
+    not_applicable: _Text
 
 
 class _Lengths(BaseModel):

@@ -117,7 +117,7 @@ def _run_case(case: Case, lab: SessionLab, *, keep_waves: bool) -> CaseResult:
     try:
         found = BENCHES[case.bench].take(case, lab)
     except NotApplicable as reason:
-        return CaseResult({}, {}, waves={} if keep_waves else None, skipped=str(reason))
+        return CaseResult({}, {}, waves={} if keep_waves else None, not_applicable=str(reason))
     except Exception as error:  # noqa: BLE001  whatever a bench raises costs its own case
         return CaseResult(
             {},
@@ -134,7 +134,7 @@ def _run_case(case: Case, lab: SessionLab, *, keep_waves: bool) -> CaseResult:
         cpu_s=time.process_time() - began_s,
         engine_s=lab.engine_s - before_s,
         runs=lab.runs - before_runs,
-        roads=dict(found.roads),
+        how_run=dict(found.how_run),
     )
 
 

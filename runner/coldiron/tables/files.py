@@ -117,13 +117,15 @@ def manifest(study: Study, results: Results) -> dict[str, object]:
             for one in results
             if (failure := one.result.failure)
         },
-        "skipped": sum(1 for one in results if one.result.skipped),
-        "roads": dict(sorted(Counter(road for one in results for road in one.result.roads.values()).items())),
+        "not_applicable": sum(1 for one in results if one.result.not_applicable),
+        "how_run": dict(
+            sorted(Counter(how for one in results for how in one.result.how_run.values()).items())
+        ),
         "fell_back": [
-            f"{case.variant} | {case.bench} | {case.exposure.label} | {label}: {road}"
+            f"{case.variant} | {case.bench} | {case.exposure.label} | {label}: {how}"
             for case, found in ((one.case, one.result) for one in results)
-            for label, road in found.roads.items()
-            if GAVE_UP in road
+            for label, how in found.how_run.items()
+            if GAVE_UP in how
         ],
         **provenance(study),
     }

@@ -104,7 +104,9 @@ class GrowingTable:
 
 def _bare(one: FinishedCase) -> FinishedCase:
     """A case without the text of its decks."""
-    return FinishedCase(one.case, type(one.result)(one.result.readings, {}, skipped=one.result.skipped))
+    return FinishedCase(
+        one.case, type(one.result)(one.result.readings, {}, not_applicable=one.result.not_applicable)
+    )
 
 
 def _arrow(found: Sequence[Row]) -> pa.Table:
