@@ -1,4 +1,4 @@
-"""The lamp and the study that README.md prints are files a person may copy: both load as printed."""
+"""The lamp, its further parts and the study that README.md prints are for copying: all load as printed."""
 
 from __future__ import annotations
 
@@ -14,15 +14,20 @@ README = Path(__file__).resolve().parents[1] / "README.md"
 
 @pytest.fixture
 def printed(tmp_path: Path) -> Path:
-    """A folder with the two TOML examples as printed, under the names README.md gives them."""
-    lamp, study, *_ = re.findall(r"^```toml\n(.*?)^```$", README.read_text("utf-8"), re.DOTALL | re.MULTILINE)
+    """A folder with the TOML examples as printed, under the names README.md gives them."""
+    blocks = re.findall(r"^```toml\n(.*?)^```$", README.read_text("utf-8"), re.DOTALL | re.MULTILINE)
+    lamp, parts, study = (
+        next(block for block in blocks if block.startswith(begin)) for begin in ("name =", "[part.", "lamp =")
+    )
     (tmp_path / "hallway.toml").write_text(lamp, "utf-8")
+    (tmp_path / "further.toml").write_text(lamp + parts, "utf-8")
     (tmp_path / "study.toml").write_text(study, "utf-8")
     return tmp_path
 
 
 @pytest.mark.parametrize(
-    ("file", "said"), [("hallway.toml", "Hallway light"), ("study.toml", "with a varistor")]
+    ("file", "said"),
+    [("hallway.toml", "Hallway light"), ("further.toml", "NTC1"), ("study.toml", "with a varistor")],
 )
 def test_an_example_of_the_readme_loads_as_printed(
     printed: Path, capsys: pytest.CaptureFixture[str], file: str, said: str
