@@ -78,20 +78,26 @@ def test_a_reader_that_leaves_loses_no_file_and_columns_is_honoured(tmp_path: Pa
     assert max(map(len, narrow.stdout.splitlines())) <= 72
 
 
+@pytest.fixture(scope="module")
+def one_store(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A folder whose store recalls what one test of this module has computed for the next."""
+    return tmp_path_factory.mktemp("one store")
+
+
 @pytest.mark.parametrize(
     ("option", "said"),
     [
         (("--about", "one sink"), "one sink: "),
-        (("--changes",), "change against as found"),
+        (("--changes",), "compared with as found"),
         (("--limits",), "limits broken, or nearly so"),
         ((), "More: --about NAME, --changes, --limits."),
     ],
 )
 def test_what_a_person_asks_for_is_behind_an_option(
-    tmp_path: Path, option: tuple[str, ...], said: str
+    one_store: Path, option: tuple[str, ...], said: str
 ) -> None:
     words = ("study", "pantry-sinks", "--bench", "steady", "--variant", "one sink", "--no-pictures")
-    done = coldiron(*words, *option, cwd=tmp_path)
+    done = coldiron(*words, *option, cwd=one_store)
     assert done.returncode == 0, done.stderr
     assert said in done.stdout
     if not option:

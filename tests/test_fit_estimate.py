@@ -11,12 +11,12 @@ from collections.abc import Callable
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 from scipy.optimize import brentq
 
-from coldiron.fit.estimate import Estimate, Estimator, Unknown, coverage_factor
+from coldiron.fit.estimate import STEP_RATIO, Estimate, Estimator, Unknown, coverage_factor
 
 Array = NDArray[np.float64]
 
@@ -100,7 +100,7 @@ def is_covered(found: Estimate) -> bool:
     assert found.kept == (0, 1, 2)
     factor = coverage_factor(3)
     true = [math.log(hidden / STARTS[key]) for key, hidden in HIDDEN.items()]
-    return all(abs(float(found.x[n]) - at) <= factor * float(found.told_x[n]) for n, at in enumerate(true))
+    return all(abs(float(found.x[n]) - at) <= factor * float(found.doubt_x[n]) for n, at in enumerate(true))
 
 
 OFF = [(1.028, 100.0), (0.972, 100.0), (1.028, 150.0), (0.972, 150.0)]
@@ -134,7 +134,7 @@ def test_a_knee_to_be_fitted_is_told_once_the_lamp_is_hot() -> None:
     found = estimate(
         readings(1.0, 100.0), free=("set current", "housing to ambient", "die to board", "foldback knee")
     )
-    assert found.untold == ()
+    assert found.not_identifiable == ()
     values = {key: STARTS[key] * math.exp(float(found.x[n])) for n, key in enumerate(STARTS)}
     for key, hidden in (*HIDDEN.items(), ("foldback knee", 100.0)):
         assert values[key] == pytest.approx(hidden, rel=0.03)
@@ -161,6 +161,7 @@ Function = Callable[[Array], Array]
 
 
 @settings(max_examples=40)
+@example(seed=1, turn=1.21875)  # The last search leaves for another valley.
 @given(seed=st.integers(0, 2**31), turn=st.floats(-3.0, 3.0))
 def test_every_end_is_a_solution(seed: int, turn: float) -> None:
     # Law: where least squares end, the misses are orthogonal to the sensitivity of every value that is kept
@@ -180,8 +181,8 @@ def test_every_end_is_a_solution(seed: int, turn: float) -> None:
     for m, n in enumerate(found.kept):
         if abs(found.x[n]) < 1.99:
             step = np.zeros(4)
-            step[n] = 1e-4
-            column = (at(found.x + step) - at(found.x - step)) / 2e-4
+            step[n] = STEP_RATIO  # No finer than the estimate itself looks: the gate bends within 1e-2.
+            column = (at(found.x + step) - at(found.x - step)) / (2.0 * STEP_RATIO)
             # In units of its own uncertainty, the value would move by this much.
-            assert abs(column @ found.misses) * float(found.told_x[m]) < 0.5
+            assert abs(column @ found.misses) * float(found.doubt_x[m]) < 0.5
             assert found.x[n] != 0.0

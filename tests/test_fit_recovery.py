@@ -120,7 +120,7 @@ def test_readings_without_noise_give_the_values_back(laboratory: Laboratory) -> 
         assert sum(one.shares) + sum(share for _, share in one.held_shares) == pytest.approx(100.0)
         assert not one.at_limit
     assert np.abs(found.residuals).max() < 0.05
-    assert found.untold == ()
+    assert found.not_identifiable == ()
     assert found.suspects == ()
     # What is held lies as in the hidden lamp, so that nothing had to move.
     assert found.moved == ()
@@ -147,7 +147,7 @@ def test_values_that_only_act_together_are_named(laboratory: Laboratory) -> None
     lamp, true = whole.model_copy(update={"reading": whole.reading[:3]}), truth(laboratory)[:3]
     keys = ["sinks.sense_voltage", "sinks.sense_resistor", "film.capacitance"]
     found = laboratory.call(run_fit, FitWork(as_read(lamp, true), tuple(free_values(lamp, keys))))
-    named = {one.keys: one for one in found.untold}
+    named = {one.keys: one for one in found.not_identifiable}
     assert set(named) == {("film.capacitance",), ("sinks.sense_voltage", "sinks.sense_resistor")}
     together = named["sinks.sense_voltage", "sinks.sense_resistor"]
     assert together.moves == pytest.approx((10.0, 10.0), abs=1.0)

@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 from coldiron.errors import FileProblems
 from coldiron.fit.doubt import DOUBTS, held_values
 from coldiron.fit.free import default_keys, free_values, with_values
+from coldiron.fit.identifiable import identifiable
 from coldiron.fit.solve import FittedValue
-from coldiron.fit.told import told
 from coldiron.fit.write import new_path, write_fitted
 from coldiron.lamp.shapes import shapes
 from coldiron.lamp.toml_file import find_file
@@ -106,20 +106,20 @@ def test_held_values_are_sure_as_far_as_somebody_read_them() -> None:
 def test_a_ratio_is_named_and_the_firmer_value_held() -> None:
     # Readings that see two values only through their ratio: rows (s, -s).
     readings = np.array([[80.0, -80.0, 5.0], [60.0, -60.0, 40.0], [10.0, -10.0, 90.0]])
-    kept, untold = told(readings, ["a", "b", "c"], ["measured", "typical", "typical"])
+    kept, rest = identifiable(readings, ["a", "b", "c"], ["measured", "typical", "typical"])
     assert kept == [1, 2]
-    assert [one.keys for one in untold] == [("a", "b")]
-    assert untold[0].moves == pytest.approx((10.0, 10.0))
-    assert untold[0].held == "a"
-    _, firm_b = told(readings, ["a", "b", "c"], ["typical", "data sheet", "typical"])
+    assert [one.keys for one in rest] == [("a", "b")]
+    assert rest[0].moves == pytest.approx((10.0, 10.0))
+    assert rest[0].held == "a"
+    _, firm_b = identifiable(readings, ["a", "b", "c"], ["typical", "data sheet", "typical"])
     assert firm_b[0].held == "b"
-    assert str(untold[0]) == "a and b apart (a +10 %, b +10 % changes no reading); a left as it is"
+    assert str(rest[0]) == "a and b apart (a +10 %, b +10 % changes no reading); a left as it is"
 
 
 def test_a_product_moves_in_opposite_ways() -> None:
-    kept, untold = told(np.array([[50.0, 50.0], [70.0, 70.0]]), ["a", "b"], ["typical", "typical"])
+    kept, rest = identifiable(np.array([[50.0, 50.0], [70.0, 70.0]]), ["a", "b"], ["typical", "typical"])
     assert len(kept) == 1
-    assert untold[0].moves == pytest.approx((10.0, -10.0))
+    assert rest[0].moves == pytest.approx((10.0, -10.0))
 
 
 @given(
@@ -133,8 +133,8 @@ def test_what_is_told_is_told_well_enough(rows: int, columns: int, seed: int, si
     # uncertainty, the root of the diagonal of (JᵀJ)⁻¹, is at most the limit; nothing is lost or doubled.
     sensitivity = np.random.default_rng(seed).normal(0.0, size, (rows, columns))
     keys = [f"k{n}" for n in range(columns)]
-    kept, untold = told(sensitivity, keys, ["typical"] * columns, limit=0.2)
-    assert sorted([keys[n] for n in kept] + [one.held for one in untold]) == keys
+    kept, rest = identifiable(sensitivity, keys, ["typical"] * columns, limit=0.2)
+    assert sorted([keys[n] for n in kept] + [one.held for one in rest]) == keys
     if kept:
         covariance = np.linalg.inv(sensitivity[:, kept].T @ sensitivity[:, kept])
         assert np.sqrt(np.diag(covariance)).max() <= 0.2 * (1 + 1e-9)

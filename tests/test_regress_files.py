@@ -157,7 +157,7 @@ def test_markup_in_a_name_is_shown_as_it_is() -> None:
 def test_the_summary_counts() -> None:
     assert summary(much()) == (
         "corridor: 1 failed case, 1 broken limit, 1 vanished variant, 1 drift; "
-        "3 readings of 1 cases were held against the reference"
+        "3 readings of 1 cases were compared with the reference"
     )
 
 

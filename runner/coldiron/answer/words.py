@@ -117,7 +117,7 @@ def _goal(aim: str) -> str:
 def _limits_line(answer: Answer) -> str:
     judged = any(one.candidate.uses for one in answer.ranked)
     if not judged:
-        return "No limit was held against these variants."
+        return "No limit was applied to these variants."
     kept = [one for one in answer.ranked if one.is_clean and one.may_be_recommended]
     if not kept:
         return "No variant keeps every limit."

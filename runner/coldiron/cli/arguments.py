@@ -26,7 +26,7 @@ def parser() -> argparse.ArgumentParser:
     _fit(commands.add_parser("fit", help="find a lamp's unknown values from its bench readings"))
     _deck(commands.add_parser("deck", help="print the deck of one variant on one bench"))
     _waves(commands.add_parser("waves", help="draw one case, or two over each other, or write its vectors"))
-    _regress(commands.add_parser("regress", help="hold a study against its committed reference"))
+    _regress(commands.add_parser("regress", help="compare a study with its committed reference"))
     return top
 
 
@@ -55,7 +55,7 @@ def _study(command: argparse.ArgumentParser) -> None:
         metavar="NAME",
         help="say in a sentence what this variant does (repeatable)",
     )
-    command.add_argument("--changes", action="store_true", help="show each change against the lamp as found")
+    command.add_argument("--changes", action="store_true", help="compare each variant with the lamp as found")
     command.add_argument(
         "--limits", action="store_true", help="list the limits broken, and those that do not apply"
     )

@@ -94,7 +94,7 @@ def print_fit(console: Console, lamp: LinearSinksLamp, found: Fit) -> None:
         console.print(values_table(found))
     console.print(readings_table(lamp, found))
     moved = {value.free.key for value in found.moved}
-    for one in found.untold:
+    for one in found.not_identifiable:
         said = str(one)
         if one.held in moved:
             said = said.replace("left as it is", "moved no further than it may be off anyway")

@@ -1,4 +1,4 @@
-"""From readings to values: what is told, its plus-minus, and who is suspected where it does not go together.
+"""From readings to values: which are identifiable, how surely, and who is suspected where they contradict.
 
 Nothing here knows what a lamp is: the readings are a function of the logarithms of the values.
 """
@@ -13,8 +13,8 @@ from statistics import NormalDist
 import numpy as np
 from numpy.typing import NDArray
 
+from coldiron.fit.identifiable import NotIdentifiable, identifiable
 from coldiron.fit.least_squares import SearchSpace, solve, step_within
-from coldiron.fit.told import Untold, told
 from coldiron.lamp.model import Provenance
 
 Array = NDArray[np.float64]
@@ -26,7 +26,7 @@ COVERED_SHARE = 0.95
 _SEEN_RATIO = 0.05
 """A held value whose uncertainty moves no reading by this share of the reading's own is left out."""
 _FREE_ROUNDS = 4
-"""Rounds in which a value may come back among those that are told; later ones may only leave."""
+"""Rounds in which a value may come back among the identifiable; later ones may only leave."""
 _MOST_ROUNDS = 10
 _SETTLED = 0.02
 """Fall of the sum of squares that fresh sensitivities may leave in a solution."""
@@ -57,7 +57,7 @@ class Estimate:
     """What readings say of values.
 
     `x` are the logarithms of all values; `kept` the places of the fitted ones, `acting` those of the held
-    ones that matter; `told_x` the standard uncertainty of each of them, in that order; `shares` the part of
+    ones that matter; `doubt_x` the standard uncertainty of each of them, in that order; `shares` the part of
     the variance of each kept value, in per cent, that each reading and each acting value brings in.
     """
 
@@ -65,8 +65,8 @@ class Estimate:
     misses: Array
     kept: tuple[int, ...]
     acting: tuple[int, ...]
-    untold: tuple[Untold, ...]
-    told_x: Array
+    not_identifiable: tuple[NotIdentifiable, ...]
+    doubt_x: Array
     shares: Array
     needs: Array
     """Standard uncertainties by which each reading, and then each acting value, is off by the rest."""
@@ -91,17 +91,17 @@ class Estimator:
         self._free = [n for n, of in enumerate(unknowns) if of.free]
 
     def estimate(self) -> Estimate:
-        """Solve until the values that are told, the held ones that matter, and the solution agree.
+        """Solve until the identifiable values, the held ones that matter, and the solution agree.
 
-        What is told is judged where the search begins and again where it ends, since a lamp that has become
-        hot leans on other values than a cold one; after every change of what is kept it is solved again.
+        What is identifiable is judged where the search begins and again where it ends, since a lamp that has
+        become hot leans on other values than a cold one; every change of what is kept is solved again.
         """
         x = np.zeros(len(self._unknowns))
         sensitivity = self._around(x, (), self._free)
-        kept, untold = self._told(sensitivity)
+        kept, rest = self._identifiable(sensitivity)
         if kept:
             sensitivity = self._around(x, ())
-            kept, untold = self._told(sensitivity)
+            kept, rest = self._identifiable(sensitivity)
         acting = self._acting(kept, sensitivity)
         for round_number in itertools.count():
             space = self._space(kept, acting)
@@ -109,7 +109,7 @@ class Estimator:
                 break
             x = solve(self._misses_at, x, sensitivity, space)
             sensitivity = self._around(x, kept)
-            now, untold = self._told(sensitivity)
+            now, rest = self._identifiable(sensitivity)
             if round_number >= _FREE_ROUNDS:
                 now = [n for n in now if n in kept]
             acting_now = self._acting(now, sensitivity, acting)
@@ -117,18 +117,20 @@ class Estimator:
                 acting, space = acting_now, self._space(kept, acting_now)
                 _, left = step_within(space, x, self._misses_at(x), sensitivity)
                 if left >= _SETTLED:
-                    x = solve(self._misses_at, x, sensitivity, space)
+                    before, x = x, solve(self._misses_at, x, sensitivity, space)
+                    # A search that has left for another valley took its sensitivities from this one.
+                    left = max(left, float(((sensitivity @ (x - before)) ** 2).sum()))
                 if left < _NEAR or round_number >= _MOST_ROUNDS:
                     break
                 continue
-            # What is not told goes back to where the file has it, and the rest is fitted again around that.
+            # What is not identifiable goes back to where the file has it; the others are fitted again.
             x[[n for n in (*kept, *acting) if n not in (*now, *acting_now)]] = 0.0
             kept, acting = now, acting_now
-        named = {one.held for one in untold}
+        named = {one.held for one in rest}
         for n in self._free:
             if n not in kept and self._unknowns[n].key not in named:
-                untold.append(Untold((self._unknowns[n].key,), (100.0,), self._unknowns[n].key))
-        return self._result(x, kept, acting, untold, sensitivity)
+                rest.append(NotIdentifiable((self._unknowns[n].key,), (100.0,), self._unknowns[n].key))
+        return self._result(x, kept, acting, rest, sensitivity)
 
     def _around(self, x: Array, fitted: Sequence[int], places: Sequence[int] | None = None) -> Array:
         """Sensitivities by differences: of fitted values by small steps, of others by their uncertainty.
@@ -160,7 +162,7 @@ class Estimator:
             return np.full(len(here), np.nan)
         return (self._misses_at(moved) - here) / step
 
-    def _told(self, sensitivity: Array) -> tuple[list[int], list[Untold]]:
+    def _identifiable(self, sensitivity: Array) -> tuple[list[int], list[NotIdentifiable]]:
         """Which free values the readings tell, for all the doubt there is about what is held."""
         held = [n for n, of in enumerate(self._unknowns) if not of.free]
         spread = sensitivity[:, held] * self._uncertainty[held]
@@ -168,8 +170,8 @@ class Estimator:
         root = np.linalg.cholesky(np.eye(len(sensitivity)) + spread @ spread.T)
         own = np.asarray(np.linalg.solve(root, sensitivity[:, self._free]), dtype=np.float64)
         frees = [self._unknowns[n] for n in self._free]
-        places, untold = told(own, [of.key for of in frees], [of.provenance for of in frees])
-        return [self._free[m] for m in places], untold
+        places, rest = identifiable(own, [of.key for of in frees], [of.provenance for of in frees])
+        return [self._free[m] for m in places], rest
 
     def _acting(self, kept: Sequence[int], sensitivity: Array, already: Sequence[int] = ()) -> list[int]:
         """Held values whose uncertainty moves a reading; one that once did stays."""
@@ -184,12 +186,17 @@ class Estimator:
         return SearchSpace((*kept, *acting), uncertainty, np.array(least), np.array(most))
 
     def _result(
-        self, x: Array, kept: Sequence[int], acting: Sequence[int], untold: list[Untold], sensitivity: Array
+        self,
+        x: Array,
+        kept: Sequence[int],
+        acting: Sequence[int],
+        rest: list[NotIdentifiable],
+        sensitivity: Array,
     ) -> Estimate:
         space, misses = self._space(kept, acting), self._misses_at(x)
         if not space.places:
             empty = np.zeros((0, len(misses)))
-            return Estimate(x, misses, (), (), tuple(untold), np.zeros(0), empty, misses, empty.T)
+            return Estimate(x, misses, (), (), tuple(rest), np.zeros(0), empty, misses, empty.T)
         matrix, missed = space.matrix(sensitivity), space.misses(misses, x)
         # Gain: how each value follows each row. Its squares add up to the variance, row by row.
         gain = np.linalg.pinv(matrix)
@@ -200,7 +207,15 @@ class Estimator:
         needs = np.where(alone > 1e-6, missed / np.maximum(alone, 1e-6), 0.0)
         effects = sensitivity[:, list(acting)] * x[list(acting)]
         return Estimate(
-            x, misses, tuple(kept), tuple(acting), tuple(untold), np.sqrt(variance), shares, needs, effects
+            x,
+            misses,
+            tuple(kept),
+            tuple(acting),
+            tuple(rest),
+            np.sqrt(variance),
+            shares,
+            needs,
+            effects,
         )
 
 

@@ -14,8 +14,8 @@ from coldiron.fit import meter
 from coldiron.fit.doubt import LIKELY_NEED, Held, held, held_values
 from coldiron.fit.estimate import Estimate, Estimator, Unknown, coverage_factor
 from coldiron.fit.free import FreeValue, with_values
+from coldiron.fit.identifiable import NotIdentifiable
 from coldiron.fit.simulate import Room, simulated
-from coldiron.fit.told import Untold
 from coldiron.heat.network import Temperatures
 from coldiron.lamp.topologies.linear_sinks import LinearSinksLamp
 from coldiron.sweep.worker import fresh_lab
@@ -84,7 +84,7 @@ class Fit:
 
     fitted: tuple[FittedValue, ...]
     moved: tuple[FittedValue, ...]
-    untold: tuple[Untold, ...]
+    not_identifiable: tuple[NotIdentifiable, ...]
     before: tuple[float, ...]
     after: tuple[float, ...]
     residuals: tuple[float, ...]
@@ -118,7 +118,7 @@ def run_fit(work: FitWork) -> Fit:
     return Fit(
         fitted=tuple(_fitted(model, found)),
         moved=tuple(_moved(model, found)),
-        untold=found.untold,
+        not_identifiable=found.not_identifiable,
         before=tuple(before.tolist()),
         after=tuple(after.tolist()),
         residuals=tuple(residuals.tolist()),
@@ -202,7 +202,7 @@ def _fitted(model: _Model, found: Estimate) -> list[FittedValue]:
             FittedValue(
                 free=free,
                 value=value,
-                plus_minus=factor * abs(value) * float(found.told_x[m]),
+                plus_minus=factor * abs(value) * float(found.doubt_x[m]),
                 shares=tuple(found.shares[m, :count].tolist()),
                 at_limit=bool(min(at - least, most - at) < _AT_LIMIT_RATIO),
                 held_shares=tuple((model.values[k].key, share) for k, share in held_shares),
@@ -218,7 +218,7 @@ def _moved(model: _Model, found: Estimate) -> list[FittedValue]:
     for k, n in enumerate(found.acting):
         if (np.abs(found.effects[:, k]) * in_tolerances).max() >= MOVED_TOLERANCES:
             value = value_at(model.values[n], float(found.x[n]))
-            wide = factor * abs(value) * float(found.told_x[len(found.kept) + k])
+            wide = factor * abs(value) * float(found.doubt_x[len(found.kept) + k])
             rows.append(FittedValue(model.values[n], value, wide, (), at_limit=False))
     return rows
 

@@ -56,7 +56,7 @@ def read_reference(path: Path, study: str, anew: str) -> Record:
         return FileProblems([Problem(printable(str(path)), key, value, expected)])
 
     if not path.exists():
-        raise refuse(f"a reference to hold the study against; {anew} writes the first")
+        raise refuse(f"a reference to compare the study with; {anew} writes the first")
     table = read_toml(path, largest_bytes=LARGEST_BYTES, what="a reference")
     number = table.get("format")
     if not isinstance(number, int) or isinstance(number, bool):

@@ -18,7 +18,7 @@ def summary(comparison: Comparison) -> str:
     held = f"{comparison.now.count} readings of {len(comparison.now.readings)} cases"
     if comparison.moves:
         counts = (f"{n} {_plural(kind, n)}" for kind, n in comparison.counts.items())
-        return f"{comparison.now.study}: {', '.join(counts)}; {held} were held against the reference"
+        return f"{comparison.now.study}: {', '.join(counts)}; {held} were compared with the reference"
     nearest = comparison.nearest
     said = (
         f"; nearest to its end: {nearest.variant} | {nearest.bench} | {nearest.reading} "

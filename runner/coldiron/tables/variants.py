@@ -43,7 +43,7 @@ def changes_table(answer: Answer, rows: Sequence[Row], benches: Sequence[str], w
         if not math.isnan(found.reading(reading))
     ]
     fit = fitting(columns, width - len(names[0]))
-    lines = ["change against as found: = is less than 0.5 %", *beside(names, fit, " №  variant")]
+    lines = ["compared with as found: = is less than 0.5 %", *beside(names, fit, " №  variant")]
     left_out = len(columns) - len(fit)
     return [*lines, f"{left_out} more need width"] if left_out else lines
 

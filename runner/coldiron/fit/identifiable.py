@@ -12,8 +12,8 @@ from coldiron.lamp.model import Provenance
 
 Array = NDArray[np.float64]
 
-UNTOLD_RATIO = 0.2
-"""A direction whose standard uncertainty is above this share of the values counts as not told."""
+LARGEST_RATIO = 0.2
+"""A direction whose standard uncertainty is above this share of the values counts as not identifiable."""
 _NAMED_SHARE = 0.2
 """Values with less than this part in a direction are not named with it."""
 _FIRMNESS: dict[Provenance, int] = {
@@ -22,7 +22,7 @@ _FIRMNESS: dict[Provenance, int] = {
 
 
 @dataclass(frozen=True)
-class Untold:
+class NotIdentifiable:
     """Values that these readings cannot tell, alone or apart.
 
     `moves` is the change of each, in per cent, that leaves every reading where it is; `held` is the one that
@@ -42,10 +42,10 @@ class Untold:
         return f"{names} apart ({together} changes no reading); {self.held} left as it is"
 
 
-def told(
-    sensitivity: Array, keys: Sequence[str], provenances: Sequence[Provenance], limit: float = UNTOLD_RATIO
-) -> tuple[list[int], list[Untold]]:
-    """Which values readings can tell.
+def identifiable(
+    sensitivity: Array, keys: Sequence[str], provenances: Sequence[Provenance], limit: float = LARGEST_RATIO
+) -> tuple[list[int], list[NotIdentifiable]]:
+    """Which values are identifiable from readings.
 
     While the least singular value says that some direction of the values moves the readings too little, the
     firmest value of that direction (measured before data sheet before typical; then the one with the largest
@@ -58,13 +58,13 @@ def told(
     keys, provenances : sequences
         Of the values.
     limit : float
-        Largest standard uncertainty of a direction that still counts as told.
+        Largest standard uncertainty of a direction that still counts as identifiable.
 
     Returns
     -------
     list of int
-        Places of the values that are told.
-    list of Untold
+        Places of the values that are.
+    list of NotIdentifiable
         The rest, in the order they were held.
 
     Examples
@@ -72,15 +72,15 @@ def told(
     Two readings of one ratio, and a third value that nothing depends on:
 
     >>> readings = np.array([[90.0, -90.0, 0.0], [50.0, -50.0, 0.0]])
-    >>> kept, untold = told(readings, ["a", "b", "c"], ["typical"] * 3)
-    >>> kept, [one.keys for one in untold]
+    >>> kept, rest = identifiable(readings, ["a", "b", "c"], ["typical"] * 3)
+    >>> kept, [one.keys for one in rest]
     ([1], [('c',), ('a', 'b')])
     """
-    kept, untold = list(range(len(keys))), []
+    kept, rest = list(range(len(keys))), []
     for n in list(kept):
         if np.linalg.norm(sensitivity[:, n]) < 1.0 / limit:
             kept.remove(n)
-            untold.append(Untold((keys[n],), (100.0,), keys[n]))
+            rest.append(NotIdentifiable((keys[n],), (100.0,), keys[n]))
     while kept:
         _, singular, directions = np.linalg.svd(sensitivity[:, kept])
         least = singular[-1] if len(singular) == len(kept) else 0.0
@@ -91,6 +91,6 @@ def told(
         held = max(named, key=lambda m: (_FIRMNESS[provenances[kept[m]]], round(abs(direction[m]), 3), -m))
         scale = 10.0 / direction[named[0]] / max(1.0, np.abs(direction / direction[named[0]]).max())
         moves = tuple(float(direction[m] * scale) for m in named)
-        untold.append(Untold(tuple(keys[kept[m]] for m in named), moves, keys[kept[held]]))
+        rest.append(NotIdentifiable(tuple(keys[kept[m]] for m in named), moves, keys[kept[held]]))
         kept.pop(held)
-    return kept, untold
+    return kept, rest
