@@ -7,8 +7,8 @@ import math
 import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
-from scipy.optimize import brentq
 
+from coldiron.heat.own_seats import settled_c
 from coldiron.parts.choke import Choke, ChokeValues
 from coldiron.parts.fuse import Fuse, FuseValues
 from coldiron.parts.gas_discharge_tube import GasDischargeTube, GasDischargeTubeValues
@@ -129,10 +129,9 @@ def test_a_thermistor_settles_at_its_fixed_point(
     r25: float, amps: float, ohm: float, celsius: float | None
 ) -> None:
     # Fixed points of 5 mm discs, B 2800 K, 6 mW/K at 25 °C, worked out by hand from the exponential law.
-    ntc = Thermistor(
-        "NTC1", ("line", "bus"), ThermistorValues(r25_ohm=r25, beta_k=2800.0, loss_w_per_k=0.006)
-    )
-    at_c = brentq(lambda c: ntc.settled_c(25.0, amps**2 * ntc.ohm(c)) - c, 25.0, 300.0)
+    values = ThermistorValues(r25_ohm=r25, beta_k=2800.0, loss_w_per_k=0.006)
+    ntc = Thermistor("NTC1", ("line", "bus"), values, seat="series")
+    at_c = settled_c(ntc, 25.0, amps**2 * ntc.ohm(25.0), 25.0)
     assert ntc.ohm(at_c) == pytest.approx(ohm, rel=0.02)
     if celsius is not None:
         assert at_c == pytest.approx(celsius, abs=1.0)

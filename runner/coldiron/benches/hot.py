@@ -7,8 +7,10 @@ mains cycle is enough for most.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import math
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 
@@ -17,22 +19,29 @@ from coldiron.benches.base import BenchResult, Case, Lab
 from coldiron.benches.cycle import Window
 from coldiron.benches.settling import LEAD_DEG, NotSettled, Settled
 from coldiron.benches.steady_readings import steady_readings
+from coldiron.benches.switch_on import peak_inrush_a
 from coldiron.deck.circuit import State
 from coldiron.engine.waves import Array, Waves
+from coldiron.errors import NoConvergence
 from coldiron.heat import life
-from coldiron.heat.averages import Averages, Record, light_ratio
+from coldiron.heat.averages import NOTHING, Averages, Record, heat_flows, light_ratio
 from coldiron.heat.balance import Balance, balance
 from coldiron.heat.network import Network
+from coldiron.heat.own_seats import STILL_K, moved_k, own_temperatures_c
 from coldiron.heat.rooms import rooms
-from coldiron.heat.shut_off import Blink, blink
+from coldiron.heat.shut_off import Blink, HeatSwitch, blink, heat_switches
 from coldiron.heat.warm_up import WarmUp
 from coldiron.lamp.lamp import Lamp
 from coldiron.parts.electrolytic import ripple_share
-from coldiron.parts.roles import Ages
+from coldiron.parts.roles import Ages, WarmsItself
 
 SETTLED_RATIO = 5e-5
 """Largest change from one half cycle to the next: 0.05 K of a die are not to drown in what is left of it. The
 halves of a settled cycle differ by up to 2.3e-5: the engine sets its steps differently in them (measured)."""
+MOST_OWN_RUNS = 10
+"""Runs in which a part of its own temperature has to find it; three are common."""
+GAP_S = 1.0
+"""How long a lamp is off before it is struck again: a flick of the switch (our choice)."""
 SAMPLES = 400
 """Even samples of a cycle that a record keeps."""
 AVERAGE_NAMES = {"input_W": "input_w", "input_A": "input_a", "light_A": "light_a", "sinks_W": "sinks_w"}
@@ -48,13 +57,53 @@ class SettledRuns:
     last: Settled | None = None
     state: State | None = None
     shut: Settled | None = None
+    own_c: dict[str, float] | None = None
 
     def at(self, die_c: float, string_c: float) -> Record:
-        """Settle the circuit at a die and a string temperature."""
+        """Settle the circuit at a die and a string temperature, parts of their own temperature with it.
+
+        Raises
+        ------
+        NoConvergence
+            If such a part finds no temperature of its own.
+        """
+        if self.own_c is None:
+            around_c = self.case.exposure.ambient_c
+            self.own_c = {part.name: around_c for part in self.case.lamp.circuit.having(WarmsItself)}
+        for _ in range(MOST_OWN_RUNS):
+            found = self._at(die_c, string_c)
+            then_c = own_temperatures_c(self.case.lamp.circuit, self.window(), self._board_c(found))
+            if moved_k(self.own_c, then_c) < STILL_K:
+                return found
+            self.own_c = then_c
+        stand = ", ".join(f"{name} at {at_c:.1f} °C" for name, at_c in self.own_c.items())
+        raise NoConvergence(f"no balance of its own after {MOST_OWN_RUNS} electrical runs: {stand}")
+
+    def window(self) -> Window:
+        """Settled cycle of the last run."""
+        assert self.last is not None
+        assert self.state is not None
+        run = self.last
+        return Window(self.case.lamp, run.waves, run.start_s, run.stop_s, self.state.conditions())
+
+    def _board_c(self, found: Record) -> float:
+        """Board under a string of that temperature, never colder than its room [°C]."""
+        [string, *_] = self.case.lamp.circuit.lights
+        kept_w = heat_flows(string, found.averages).string_w
+        board_c = found.string_c - self.case.lamp.heat.string_to_board_k_per_w * kept_w
+        return max(self.case.exposure.ambient_c, board_c)
+
+    def _at(self, die_c: float, string_c: float) -> Record:
         # A deck prints its temperatures; digits that mean nothing would only make decks differ.
         # The reservoir sits on the board, which the string keeps a few kelvin cooler than itself.
         die_c, string_c = round(die_c, 4), round(string_c, 4)
-        state = replace(self.case.exposure.state(), die_c=die_c, string_c=string_c, reservoir_c=string_c)
+        state = replace(
+            self.case.exposure.state(),
+            die_c=die_c,
+            string_c=string_c,
+            reservoir_c=string_c,
+            own_c=self._own(),
+        )
         first = self.last.next_cycle(self.case.lamp, LEAD_DEG) if self.last else None
         try:
             self.last = steady.settled(self.case, self.lab, state, first, SETTLED_RATIO)
@@ -64,9 +113,14 @@ class SettledRuns:
         self.state = state
         return record(self.case.lamp, state, self.last)
 
-    def dark(self, string_c: float) -> Averages:
-        """Settle the circuit with all sinks shut off."""
-        state = replace(self.case.exposure.state(), string_c=round(string_c, 4), shut=True)
+    def _own(self) -> tuple[tuple[str, float], ...]:
+        return tuple((name, round(at_c, 4)) for name, at_c in (self.own_c or {}).items())
+
+    def dark(self, switch: HeatSwitch, string_c: float) -> Averages:
+        """Settle the circuit with its sinks shut off; behind an open contact nothing flows (5 mW)."""
+        if not switch.at_the_dies:
+            return NOTHING
+        state = replace(self.case.exposure.state(), string_c=round(string_c, 4), own_c=self._own(), shut=True)
         self.shut = steady.settled(self.case, self.lab, state)
         return record(self.case.lamp, state, self.shut).averages
 
@@ -107,15 +161,15 @@ def take(case: Case, lab: Lab) -> BenchResult:
     runs = SettledRuns(case, lab)
     room = network(case)
     known: tuple[Record, ...] = ()
-    if any(sink.shut_off_c is not None for sink in case.lamp.circuit.regulators):
+    if heat_switches(case.lamp):
         known = (runs.at(room.ambient_c, room.ambient_c),)
-        blinks = blink(room, runs.at, runs.dark, known)
+        blinks = first_blink(room, runs, known)
         if blinks is not None:
             return blinking(room, runs, blinks)
     found = balance(room, runs.at, known)
-    if shuts_off(case.lamp, float(found.warm_up.of("die_c").max())):
+    if shuts_off(case.lamp, found.warm_up.nodes_c.max(axis=1)):
         # Foreseen from the cold run alone it stayed below.
-        blinks = blink(room, runs.at, runs.dark, found.records)
+        blinks = first_blink(room, runs, found.records)
         if blinks is not None:
             return blinking(room, runs, blinks)
     waves = {"warm-up": warm_up_waves(found.warm_up)}
@@ -128,6 +182,7 @@ def take(case: Case, lab: Lab) -> BenchResult:
         **steady_readings(case.lamp, state, settled),
         **heat_readings(room, found),
         **capacitor_readings(case, found, settled),
+        **own_readings(case, lab, runs, found.temperatures.board_c),
     }
     waves["heat"] = settled.waves
     if case.exposure.rooms_c:
@@ -184,21 +239,53 @@ def capacitor_readings(case: Case, found: Balance, run: Settled) -> dict[str, fl
     return readings
 
 
-def shuts_off(lamp: Lamp, die_c: float) -> bool:
-    """Whether the sinks of a lamp shut off at a die temperature."""
-    limits = (sink.shut_off_c for sink in lamp.circuit.regulators)
-    return any(limit_c is not None and die_c >= limit_c for limit_c in limits)
+def own_readings(case: Case, lab: Lab, runs: SettledRuns, board_c: float) -> dict[str, float | str]:
+    """Temperature of each part that warms itself, and the inrush that it lets through while it is warm.
+
+    Warm is the moment at which the lamp is switched off; re-struck it is `GAP_S` later, each with its
+    capacitors empty, which is the worst.
+    """
+    own_c = runs.own_c or {}
+    if not own_c:
+        return {}
+    cooled_c = {
+        part.name: board_c + (own_c[part.name] - board_c) * math.exp(-GAP_S / part.cools_s)
+        for part in case.lamp.circuit.having(WarmsItself)
+    }
+    return {
+        **{f"{name}_C": at_c for name, at_c in own_c.items()},
+        "inrush_warm_A": peak_inrush_a(case, lab, own_c),
+        "inrush_restruck_A": peak_inrush_a(case, lab, cooled_c),
+    }
+
+
+def shuts_off(lamp: Lamp, nodes_c: Sequence[float] | Array) -> bool:
+    """Whether a lamp is switched off by heat where its nodes stand so [°C], as in `Temperatures`."""
+    return any(nodes_c[switch.node] >= switch.opens_c for switch in heat_switches(lamp))
+
+
+def first_blink(room: Network, runs: SettledRuns, known: Sequence[Record]) -> Blink | None:
+    """Blink of what switches a lamp off first; None where nothing does."""
+    blinks = [
+        found
+        for switch in heat_switches(room.lamp)
+        if (found := blink(room, runs.at, partial(runs.dark, switch), known, switch)) is not None
+    ]
+    return min(blinks, key=lambda found: found.way[0].length_s, default=None)
 
 
 def blinking(room: Network, runs: SettledRuns, found: Blink) -> BenchResult:
     """Readings of a lamp whose sinks shut off: its rhythm, and no settled state."""
     assert runs.last is not None
-    assert runs.shut is not None
+    settled = {"shut off": runs.shut, "heat": runs.last} if runs.shut else {"heat": runs.last}
     first, rhythm = found.way[0], found.rhythm
     readings: dict[str, float | str] = {
         "heat_outcome": found.outcome,
         "sink_die_worst_C": float(first.end_c[0]),
         "string_C": rhythm.hottest.string_c if rhythm else float(first.end_c[1]),
+        "board_C": max(
+            float(row.nodes_c[2].max()) for row in (*found.way, *((rhythm.lit,) if rhythm else ()))
+        ),
         "first_shut_off_min": first.length_s / 60.0,
         "heat_runs": float(len(found.records)),
     }
@@ -213,9 +300,9 @@ def blinking(room: Network, runs: SettledRuns, found: Blink) -> BenchResult:
         }
     return BenchResult(
         readings,
-        {"shut off": runs.shut.deck, "heat": runs.last.deck},
+        {name: run.deck for name, run in settled.items()},
         {"warm-up": blink_waves(found)},
-        {"shut off": runs.shut.how, "heat": runs.last.how},
+        {name: run.how for name, run in settled.items()},
     )
 
 
@@ -273,7 +360,7 @@ def ambient_sweep(case: Case, found: Balance, run_at: Callable[[float, float], R
     networks = [Network(case.lamp, c, case.exposure.fitting_k_per_w) for c in rooms_c]
     rows = [
         [float("nan")] * 4
-        if room is None or shuts_off(case.lamp, room[0].die_c)
+        if room is None or shuts_off(case.lamp, room[0])
         else [room[0].die_c, room[0].string_c, room[0].housing_c, room[1].light_a]
         for room in rooms(networks, run_at, found.records, found.temperatures)
     ]

@@ -8,7 +8,7 @@ the first half wave finely, the rest more coarsely from where that ended, until 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -95,6 +95,7 @@ def _deck(
     keep: tuple[str, ...],
     start: Start,
     start_s: float,
+    state: State | None = None,
 ) -> Deck:
     """Deck of a lamp some time after the switch was closed at an angle."""
     cycles = angle_deg / 360.0 + start_s * case.exposure.frequency_hz
@@ -104,8 +105,9 @@ def _deck(
         case.heading(said),
         circuit(
             case.lamp,
-            case.exposure.state(360.0 * (cycles % 1.0)),
+            replace(state or case.exposure.state(), phase_deg=360.0 * (cycles % 1.0)),
             inductor_a=start.inductor_a("lmains"),
+            pulse=True,
         ),
         keep=keep,
         stop_s=length_s,
@@ -206,6 +208,30 @@ def _stretch(
 
     (deck, waves), how = climb(ladder, attempt)
     return Stretch(deck, waves, how if start_s else f"from rest, {how}")
+
+
+def peak_inrush_a(case: Case, lab: Lab, own_c: Mapping[str, float]) -> float:
+    """Highest inrush at the worst angle with some parts at temperatures of their own [A].
+
+    Parameters
+    ----------
+    case : Case
+    lab : Lab
+    own_c : mapping
+        Temperatures by name of the part [°C].
+    """
+    cold = case.exposure.state()
+    warm = replace(cold, own_c=tuple((name, round(at_c, 4)) for name, at_c in own_c.items()))
+    angle_deg = worst_angle_deg(case, lab, cold)
+
+    def attempt(fineness: Fineness) -> Waves:
+        keep = lamp_vectors(case.lamp)
+        return lab.run(
+            _deck(case, angle_deg, FIRST_CYCLES * cold.cycle_s, fineness, keep, Start(), 0.0, warm)
+        )
+
+    waves, _ = climb(PULSE, attempt)
+    return float(np.abs(waves.i("vinput")).max())
 
 
 def bus_tops_v(waves: Waves, half_s: float) -> Array:

@@ -48,6 +48,10 @@ class Averages(NamedTuple):
     light_a: float
 
 
+NOTHING = Averages(*[0.0] * len(Averages._fields))
+"""Of a lamp that is cut off its mains."""
+
+
 class Electrical(Protocol):
     """Electrical averages at a die and a string temperature."""
 

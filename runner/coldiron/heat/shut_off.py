@@ -1,9 +1,10 @@
-"""Hard thermal shut-off: the rhythm of a lamp whose sinks switch off hot, and on again when they have cooled.
+"""Hard thermal shut-off: the rhythm of a lamp that is switched off hot, and on again when it has cooled.
 
-Such a lamp has no settled state. It warms until its dies reach the shut-off, stays dark until they have
-cooled to the restart, and so on: a slow blink, whose period follows from the heat capacities alone. The dies
-swing within seconds, board and housing within the hour, so the rhythm that it ends in is looked for directly:
-the state at the restart to which one lit and one dark stretch lead back.
+Sinks do so by their dies, a thermal cut-out by the board it sits on. Such a lamp has no settled state. It
+warms until the one or the other reaches the shut-off, stays dark until it has cooled to the restart, and so
+on: a slow blink, whose period follows from the heat capacities alone. The dies swing within seconds, board
+and housing within the hour, so the rhythm that it ends in is looked for directly: the state at the restart to
+which one lit and one dark stretch lead back.
 
 The model has one temperature for all dies: real chips trip one by one, the hottest first, and then the light
 falls by steps.
@@ -13,6 +14,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,8 +26,12 @@ from coldiron.heat.averages import Averages, Electrical, Record, RunsBlended, he
 from coldiron.heat.balance import MOST_RUNS, STILL_POWER_RATIO, RunAt, missed_ratio
 from coldiron.heat.network import HOTTEST_C, HeatFlows, Network, Temperatures
 from coldiron.heat.outcomes import BLINKS, STAYS_DARK, Outcome
+from coldiron.lamp.lamp import Lamp
+from coldiron.parts.roles import OpensHot
 
 Array = NDArray[np.float64]
+
+DIE, BOARD = (Temperatures._fields.index(name) for name in ("die_c", "board_c"))
 
 LONGEST_RATIO = 16.0
 """A stretch that takes longer than this, in the longest time constant of the network, does not end."""
@@ -36,6 +42,34 @@ POINTS = 60
 _RELATIVE, _ABSOLUTE_K = 1e-8, 1e-7
 _STEP_K = 1e-3
 _CLOSED_W = 1e-3
+
+
+class HeatSwitch(NamedTuple):
+    """What switches a lamp off hot and on again: its node of the network, and both temperatures [°C]."""
+
+    node: int
+    opens_c: float
+    closes_c: float
+
+    @property
+    def at_the_dies(self) -> bool:
+        """Whether it is the chips themselves."""
+        return self.node == DIE
+
+
+def heat_switches(lamp: Lamp) -> tuple[HeatSwitch, ...]:
+    """Everything that switches a lamp off by heat: chips by their dies, a cut-out in a rail by the board."""
+    chips = [
+        HeatSwitch(DIE, sink.shut_off_c, sink.restarts_c)
+        for sink in lamp.circuit.regulators
+        if sink.shut_off_c is not None and sink.restarts_c is not None
+    ]
+    contacts = [
+        HeatSwitch(BOARD, part.opens_c, part.closes_c)
+        for part in lamp.circuit.having(OpensHot)
+        if part.seat == "series" and part.works
+    ]
+    return (*chips[:1], *contacts)
 
 
 @dataclass(frozen=True)
@@ -103,9 +137,13 @@ class Blink:
 
 
 def blink(
-    network: Network, run_at: RunAt, dark_at: Callable[[float], Averages], known: Sequence[Record]
+    network: Network,
+    run_at: RunAt,
+    dark_at: Callable[[float], Averages],
+    known: Sequence[Record],
+    switch: HeatSwitch | None = None,
 ) -> Blink | None:
-    """Find what a lamp with a hard shut-off does; None where its dies never reach it, or where it rests lit.
+    """Find what a lamp with a hard shut-off does; None where it never gets so hot, or where it rests lit.
 
     Parameters
     ----------
@@ -116,6 +154,8 @@ def blink(
         Averages with all sinks off, at a string temperature.
     known : sequence of Record
         Lit runs that are there already; at least one.
+    switch : HeatSwitch, optional
+        What switches it off; the first there is where it is not given.
 
     Returns
     -------
@@ -130,13 +170,13 @@ def blink(
     records, dark = list(known), None
     for _ in range(MOST_RUNS):
         lit = RunsBlended(network.lamp, records)
-        first = ShutOff(network, lit, lit(network.ambient_c, network.ambient_c)).first()
+        first = ShutOff(network, lit, lit(network.ambient_c, network.ambient_c), switch).first()
         if first is None:
             return None
         dark = dark_at(float(first.end_c[1])) if dark is None else dark
-        sinks = ShutOff(network, lit, dark)
-        rhythm = sinks.rhythm()
-        if rhythm is None and not sinks.stays_off:
+        cycle = ShutOff(network, lit, dark, switch)
+        rhythm = cycle.rhythm()
+        if rhythm is None and not cycle.stays_off:
             return None
         seen = first if rhythm is None else rhythm.lit
         at_c = seen.mean(seen.nodes_c[0]), seen.mean(seen.nodes_c[1])
@@ -144,12 +184,12 @@ def blink(
         records.append(record)
         if missed_ratio(record, lit(*at_c)) < STILL_POWER_RATIO:
             outcome = STAYS_DARK if rhythm is None else BLINKS
-            return Blink(outcome, tuple(sinks.followed(first)), rhythm, lit, dark, tuple(records))
+            return Blink(outcome, tuple(cycle.followed(first)), rhythm, lit, dark, tuple(records))
     raise NoConvergence(f"no rhythm of the thermal shut-off after {MOST_RUNS} electrical runs")
 
 
 class ShutOff:
-    """A network whose sinks shut off and restart.
+    """A network that is switched off hot and on again.
 
     Parameters
     ----------
@@ -158,23 +198,28 @@ class ShutOff:
     lit : Electrical
         Averages of the lit lamp at a die and a string temperature.
     dark : Averages
-        Averages while its sinks are off.
+        Averages while it is off.
+    switch : HeatSwitch, optional
+        What switches it off; the first there is where it is not given.
     """
 
-    def __init__(self, network: Network, lit: Electrical, dark: Averages) -> None:
-        sinks = next((sink for sink in network.lamp.circuit.regulators if sink.shut_off_c is not None), None)
-        if sinks is None or sinks.shut_off_c is None or sinks.restarts_c is None:
-            raise ValueError("the sinks of this lamp never shut off")
+    def __init__(
+        self, network: Network, lit: Electrical, dark: Averages, switch: HeatSwitch | None = None
+    ) -> None:
+        switch = switch or next(iter(heat_switches(network.lamp)), None)
+        if switch is None:
+            raise ValueError("nothing of this lamp switches it off by heat")
         self._network, self._lit = network, lit
         self._dark_flows = heat_flows(network.lamp.circuit.lights[0], dark)
-        self._off_c, self._on_c = sinks.shut_off_c, sinks.restarts_c
+        self._node, self._off_c, self._on_c = switch
+        self._others = [n for n in range(len(Temperatures._fields)) if n != self._node]
         self._longest_s = LONGEST_RATIO * network.slowest_s()
 
     def _lit_flows(self, die_c: float, string_c: float) -> HeatFlows:
         return heat_flows(self._network.lamp.circuit.lights[0], self._lit(die_c, string_c))
 
     def stretch(self, begin_c: Array, *, lit: bool) -> Stretch | None:
-        """Follow the lamp until its dies reach what ends a stretch; None where they never do."""
+        """Follow the lamp until it reaches what ends a stretch; None where it never does."""
         target_c = self._off_c if lit else self._on_c
 
         def slopes(time_s: float, nodes_c: Array) -> Array:
@@ -182,7 +227,7 @@ class ShutOff:
             return self._network.slopes_k_per_s(nodes_c, flows)
 
         def over(time_s: float, nodes_c: Array) -> float:
-            return float(nodes_c[0]) - target_c
+            return float(nodes_c[self._node]) - target_c
 
         over.terminal, over.direction = True, 1.0 if lit else -1.0  # type: ignore[attr-defined]
         found = solve_ivp(
@@ -204,8 +249,8 @@ class ShutOff:
 
     @property
     def stays_off(self) -> bool:
-        """Whether the dies of the dark lamp never cool to the restart."""
-        return self._network.balanced(self._dark_flows).die_c >= self._on_c
+        """Whether the dark lamp never cools to the restart."""
+        return self._network.balanced(self._dark_flows)[self._node] >= self._on_c
 
     def first(self) -> Stretch | None:
         """From cold to the first shut-off; None where the lamp never gets there."""
@@ -233,43 +278,46 @@ class ShutOff:
         guess = self._guess()
         if guess is None:
             return None
-        capacities = self._network.capacities_j_per_k[1:]
+        capacities = self._network.capacities_j_per_k[self._others]
 
         def left_over_w(slow_c: Array) -> Array:
-            """Heat that a period leaves in string, board and housing [W]."""
+            """Heat that a period leaves in the nodes that switch nothing [W]."""
             both = self._both(slow_c)
             # The farther from a rhythm, the sooner one stretch does not end: pull back to the guess.
             if both is None:
                 return np.asarray(1e3 * (slow_c - guess))
             period_s = both[0].length_s + both[1].length_s
-            return np.asarray(capacities * (both[1].end_c[1:] - slow_c) / period_s)
+            return np.asarray(capacities * (both[1].end_c[self._others] - slow_c) / period_s)
 
         found = root(left_over_w, guess, options={"eps": _STEP_K})
         both = self._both(found.x)
         if both is None or np.abs(left_over_w(found.x)).max() > _CLOSED_W:
-            raise NoConvergence("the sinks shut off and restart, but no period of it closes")
+            raise NoConvergence("the lamp shuts off and restarts, but no period of it closes")
         return Rhythm(*both)
 
     def _both(self, slow_c: Array) -> tuple[Stretch, Stretch] | None:
-        lit = self.stretch(np.concatenate(([self._on_c], slow_c)), lit=True)
+        lit = self.stretch(np.insert(slow_c, self._node, self._on_c), lit=True)
         dark = self.stretch(lit.end_c, lit=False) if lit else None
         return (lit, dark) if lit and dark else None
 
     def _guess(self) -> Array | None:
-        """String, board and housing where their mean heat keeps the die halfway; None where lit it rests."""
+        """Nodes that switch nothing, at the mean heat keeping the other halfway; None where lit it rests."""
         middle_c = (self._off_c + self._on_c) / 2.0
-        string_c = self._network.ambient_c
+        at_c = np.full(len(Temperatures._fields), self._network.ambient_c)
+        at_c[self._node] = middle_c
         for _ in range(3):
-            flows = self._lit_flows(middle_c, min(string_c, HOTTEST_C))
+            flows = self._lit_flows(*np.minimum(at_c[:2], HOTTEST_C).tolist())
 
             def mixed(share: float, lit: HeatFlows = flows) -> Temperatures:
                 each = (share * a + (1.0 - share) * b for a, b in zip(lit, self._dark_flows, strict=True))
                 return self._network.balanced(HeatFlows(*each))
 
-            if self._network.balanced(self._lit_flows(self._off_c, string_c)).die_c <= self._off_c:
+            def over_k(share: float, of: Callable[[float], Temperatures] = mixed) -> float:
+                return of(share)[self._node] - middle_c
+
+            at_c[self._node] = self._off_c
+            hot = self._network.balanced(self._lit_flows(*np.minimum(at_c[:2], HOTTEST_C).tolist()))
+            if hot[self._node] <= self._off_c or over_k(1.0) <= 0.0 or over_k(0.0) >= 0.0:
                 return None
-            if mixed(1.0).die_c <= middle_c or mixed(0.0).die_c >= middle_c:
-                return None
-            share = brentq(lambda share: mixed(share).die_c - middle_c, 0.0, 1.0, xtol=1e-9)
-            string_c = mixed(float(share)).string_c
-        return np.array(mixed(float(share))[1:])
+            at_c = np.array(mixed(float(brentq(over_k, 0.0, 1.0, xtol=1e-9))))
+        return np.delete(at_c, self._node)

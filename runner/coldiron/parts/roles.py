@@ -169,6 +169,24 @@ class Resists(Part):
         raise NotImplementedError
 
 
+class WarmsItself(Resists):
+    """Sits on the board by a thermal resistance of its own, and resists by how warm it stands."""
+
+    def ohm(self, temperature_c: float) -> float:
+        """Resistance at a temperature of its own [Ω]."""
+        raise NotImplementedError
+
+    @property
+    def loss_k_per_w(self) -> float:
+        """From it to what it sits on [K/W]."""
+        raise NotImplementedError
+
+    @property
+    def cools_s(self) -> float:
+        """Time constant with which it cools [s]."""
+        raise NotImplementedError
+
+
 class Clamps(Part):
     """Begins to conduct above a voltage, so that others do not see it."""
 
@@ -210,3 +228,17 @@ class Opens(Part):
     """A safety part that is meant to open; `opens_by` says by what."""
 
     opens_by: ClassVar[str] = "heat"
+
+
+class OpensHot(Opens):
+    """Opens above one temperature of the board and closes again below another."""
+
+    @property
+    def opens_c(self) -> float:
+        """Temperature at which it opens [°C]."""
+        raise NotImplementedError
+
+    @property
+    def closes_c(self) -> float:
+        """Temperature at which it closes again [°C]."""
+        raise NotImplementedError

@@ -15,8 +15,11 @@ from pydantic import Field
 from coldiron.lamp.model import Inconsistency
 from coldiron.lamp.model import Part as PartValues
 from coldiron.parts.part import OPEN_OHM, Array, Duty, Rating, TestConditions, Waveforms
-from coldiron.parts.roles import Opens, Resists
+from coldiron.parts.roles import OpensHot, Resists
 from coldiron.quantities import CELSIUS, Ampere, Celsius, Ohm
+
+SHORT_OF_OPENING_K = 0.1
+"""A lamp that a cut-out switches off reaches its opening temperature within the sums, and no more."""
 
 
 class ThermalCutoutValues(PartValues):
@@ -33,7 +36,7 @@ class ThermalCutoutValues(PartValues):
             yield Inconsistency("closes_at", f"below {CELSIUS.format(self.opens_at_c)}, where it opens")
 
 
-class ThermalCutout(Opens, Resists):
+class ThermalCutout(OpensHot, Resists):
     """A cut-out in series."""
 
     values: ThermalCutoutValues
@@ -57,14 +60,28 @@ class ThermalCutout(Opens, Resists):
         return self.across_v(w) / self.ohm(w.conditions)
 
     @property
+    def opens_c(self) -> float:
+        """Where its contact opens [°C]."""
+        return self.values.opens_at_c
+
+    @property
+    def closes_c(self) -> float:
+        """Where it closes again [°C]."""
+        return self.values.closes_at_c
+
+    @property
     def cold_ohm(self) -> float:
         """Resistance of its contact [Ω]."""
         return self.values.resistance_ohm
 
     def ratings(self, duty: Duty) -> Iterator[Rating]:
-        """Current of its contact."""
-        if not duty.pulse:
-            yield Rating("current", f"{self.name}_rms_A", self.values.current_a, "current")
+        """Current of its contact, and the board that would open it."""
+        if duty.pulse:
+            return
+        v = self.values
+        yield Rating("current", f"{self.name}_rms_A", v.current_a, "current")
+        note = "where it opens the light goes out"
+        yield Rating("board temperature", "board_C", v.opens_at_c - SHORT_OF_OPENING_K, "opens_at", note)
 
     def settled_readings(self, w: Waveforms) -> Mapping[str, float]:
         """Current, rms [A]."""

@@ -22,7 +22,7 @@ from pydantic import Field
 
 from coldiron.lamp.model import Part as PartValues
 from coldiron.parts.part import Array, Duty, Rating, TestConditions, Waveforms
-from coldiron.parts.roles import Resists
+from coldiron.parts.roles import WarmsItself
 from coldiron.quantities import OHM, Ampere, Celsius, Joule, JoulePerKelvin, Kelvin, Ohm, Ratio, WattPerKelvin
 
 ZERO_C = 273.15
@@ -42,7 +42,7 @@ class ThermistorValues(PartValues):
     tolerance_ratio: Annotated[Ratio, Field(ge=0, le=0.5)] = 0.2
 
 
-class Thermistor(Resists):
+class Thermistor(WarmsItself):
     """A thermistor in series or anywhere else."""
 
     values: ThermistorValues
@@ -95,9 +95,15 @@ class Thermistor(Resists):
         """Resistance at 25 °C [Ω]."""
         return self.values.r25_ohm
 
-    def settled_c(self, around_c: float, watts: float) -> float:
-        """Temperature at which it loses what it takes [°C]."""
-        return around_c + watts / self.values.loss_w_per_k
+    @property
+    def loss_k_per_w(self) -> float:
+        """From it to the board and the air on it [K/W]."""
+        return 1.0 / self.values.loss_w_per_k
+
+    @property
+    def cools_s(self) -> float:
+        """Its heat capacity over what it loses a kelvin [s]."""
+        return self.values.heat_j_per_k / self.values.loss_w_per_k
 
     def ratings(self, duty: Duty) -> Iterator[Rating]:
         """Current, its own temperature, energy of one inrush."""

@@ -208,4 +208,19 @@ def heat() -> Iterator[Kind]:
         worse="down",
         absolute=MARGIN_PCT,
     )
+    yield warm(
+        "inrush_warm_A",
+        "peak inrush with its parts as warm as when it is switched off",
+        heading="inrush warm",
+        worse="up",
+        relative_ratio=0.02,
+    )
+    yield warm(
+        "inrush_restruck_A",
+        "peak inrush, re-struck after one second with empty capacitors",
+        heading="re-struck",
+        worse="up",
+        relative_ratio=0.02,
+        spoken=Spoken("inrush when re-struck after a second", 0.2, 5),
+    )
     yield warm("heat_runs", "electrical runs to the thermal balance", heading="runs")
