@@ -168,7 +168,6 @@ def test_a_lamp_that_blinks_claims_no_settled_state(laboratory: Laboratory) -> N
     for settled in (
         "settle_min",
         "sink_die_C",
-        "board_C",
         "input_power_W",
         "svm",
         "light_60C_to_minus10C_pct",
