@@ -11,8 +11,6 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Protocol
 
-import numpy as np
-
 from coldiron.deck.circuit import State
 from coldiron.deck.deck import Deck, Heading, Start
 from coldiron.engine.waves import Waves
@@ -117,10 +115,8 @@ def lamp_nodes(lamp: Lamp) -> tuple[str, ...]:
 def snapshot(waves: Waves, nodes: tuple[str, ...], inductors: tuple[str, ...], at_s: float) -> Start:
     """State of a run at one moment, between its time points by straight lines."""
     return Start(
-        nodes_v=tuple((node, _at(waves, f"v({node})", at_s)) for node in nodes),
-        inductors_a=tuple((name, _at(waves, f"i({name})", at_s)) for name in inductors),
+        nodes_v=tuple(zip(nodes, waves.values_at(at_s, [f"v({node})" for node in nodes]), strict=True)),
+        inductors_a=tuple(
+            zip(inductors, waves.values_at(at_s, [f"i({name})" for name in inductors]), strict=True)
+        ),
     )
-
-
-def _at(waves: Waves, name: str, at_s: float) -> float:
-    return float(np.interp(at_s, waves.time_s, waves[name]))

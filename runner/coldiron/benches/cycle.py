@@ -37,21 +37,23 @@ class Window:
     ) -> None:
         self.lamp = lamp
         self.conditions = conditions or TestConditions()
-        names = tuple(waves.vectors)
-        self.time_s, rows = sampling.cut(
-            waves.time_s, np.stack([waves[name] for name in names]), start_s, stop_s
-        )
-        self._rows = dict(zip(names, rows, strict=True))
+        self._waves, self._cut = waves, sampling.Cut(waves.time_s, start_s, stop_s)
+        self.time_s = self._cut.time_s
+        self._rows: dict[str, Array] = {}
+
+    def _row(self, name: str) -> Array:
+        if name not in self._rows:
+            self._rows[name] = self._cut.of(self._waves[name])
+        return self._rows[name]
 
     def v(self, plus: str, minus: str = "0") -> Array:
         """Voltage between two nodes [V]."""
-        low = self._rows[f"v({minus.lower()})"] if minus != "0" else 0.0
-        return np.asarray(self._rows[f"v({plus.lower()})"] - low)
+        high = self._row(f"v({plus.lower()})")
+        return high - self._row(f"v({minus.lower()})") if minus != "0" else high
 
     def i(self, element: str) -> Array:
         """Current through a voltage source or an inductor [A]."""
-        current_a: Array = self._rows[f"i({element.lower()})"]
-        return current_a
+        return self._row(f"i({element.lower()})")
 
     def mean(self, values: Array) -> float:
         """Time mean over the window."""

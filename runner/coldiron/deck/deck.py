@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import hashlib
+import re
 from dataclasses import dataclass
 from functools import cached_property
+
+_COMMENT = re.compile(r"^\*.*\n", re.M)
 
 
 @dataclass(frozen=True)
@@ -22,8 +25,7 @@ class Deck:
     @cached_property
     def key(self) -> str:
         """Hash of what the engine computes: the text without title and comments."""
-        lines = [line for line in self.text.splitlines() if not line.startswith("*")]
-        return hashlib.sha256("\n".join(lines).encode()).hexdigest()
+        return hashlib.sha256(_COMMENT.sub("", self.text).encode()).hexdigest()
 
 
 @dataclass(frozen=True)

@@ -22,6 +22,7 @@ MOST_POINTS = 2_000_000
 
 PLAIN = re.compile(r"[rlcdRLCD]\w*(?: [\w.+-]+)+|\.ic v\(\w+\)=[\w.+-]+")
 """Most lines of a deck, in which there is nothing to complain of: a part, or a voltage to start from."""
+_PLAIN_LINE = re.compile(rf"^(?:{PLAIN.pattern})\n", re.M)
 _FORBIDDEN = re.compile(
     r"\*#|[;`!$\\{}\"'<>|&~^]|\b(?:file|cmd|shell|system|source|include|lib)\b\s*[=(]", re.I
 )
@@ -63,10 +64,10 @@ def check_deck(text: str) -> None:
         raise DeckRefused("deck line 1: the title must be a comment")
     if lines[-1].lower() != ".end" or _END.search(text, 0, len(text.rstrip("\n")) - len(lines[-1])):
         raise DeckRefused("deck must end with its only .end card")
-    for number, line in enumerate(lines, start=1):
-        complaint = "" if PLAIN.fullmatch(line) else complaint_of(line)
+    for line in _PLAIN_LINE.sub("", text).rstrip("\n").split("\n"):
+        complaint = complaint_of(line)
         if complaint:
-            raise DeckRefused(f"deck line {number}: {complaint}")
+            raise DeckRefused(f"deck line {lines.index(line) + 1}: {complaint}")
 
 
 @lru_cache(maxsize=1024)

@@ -14,7 +14,8 @@ import locale
 import logging
 import re
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from itertools import accumulate
 from typing import Any
 
 import numpy as np
@@ -58,6 +59,7 @@ class Session:
 
     def __init__(self) -> None:
         self._ngspice = _open_library()
+        self._library = self._ngspice._ngspice_shared
         self._runs = 0
         self.inside_s = 0.0
         self.spent = False
@@ -95,15 +97,15 @@ class Session:
             self._forget()
 
     def _load(self, deck: Deck) -> None:
-        words = ""
+        memory, lines = _lines_in_c(deck.text)
+        self._ngspice.clear_output()
         with self._inside():
-            try:
-                self._ngspice.load_circuit(deck.text)
-            except NameError as refusal:
-                words = str(refusal)
+            status = self._library.ngSpice_Circ(lines)
+        del memory
         complaints = [line for line in self._ngspice._stderr if not _HARMLESS.match(line.strip())]
-        if complaints or "returned" in words:
-            raise DeckRefused("the engine did not accept the deck", "; ".join(complaints) or words)
+        if complaints or status:
+            words = "; ".join(complaints) or f"ngSpice_Circ returned {status}"
+            raise DeckRefused("the engine did not accept the deck", words)
 
     def _command(self, command: str) -> list[str]:
         """Run one engine command; judge nothing, because the library's own judgement is wrong both ways."""
@@ -129,16 +131,37 @@ class Session:
         title = "".join(self._command("echo $curplottitle")).strip()
         if plot_name == "const" or deck.title not in title:
             raise DeckRefused("the engine did not run this deck", words or f"it answered with {title!r}")
-        vectors = {str(name).lower(): v._data for name, v in self._ngspice.plot(None, plot_name).items()}
-        time_s = vectors.get("time", np.empty(0))
+        vectors = self._vectors(plot_name)
+        time_s = vectors.pop("time", np.empty(0))
         if time_s.size < 2 or time_s[-1] < deck.stop_s * (1 - 1e-9):
             reached = f"{time_s[-1]:.4g}" if time_s.size else "0"
             raise NoConvergence(f"stopped at {reached} s of {deck.stop_s:.4g} s", words)
-        kept = {_saved_name(name): values for name, values in vectors.items() if name != "time"}
-        wanted = kept if deck.keep == ("all",) else deck.keep
+        kept = {_saved_name(name): values for name, values in vectors.items()}
+        wanted = tuple(kept if deck.keep == ("all",) else deck.keep)
         for name in wanted:
-            _prove_vector(kept, name, time_s.size, words)
-        return Waves(time_s=time_s, vectors=kept).from_zero()
+            if name not in kept or kept[name].size != time_s.size:
+                raise DeckRefused(f"the engine returned no vector {name}", words)
+        waves = Waves(time_s, kept) if time_s[0] <= 0.0 else _from_zero(time_s, kept)
+        for name in wanted:
+            if not np.isfinite(waves[name]).all():
+                raise NoConvergence(f"{name} is not finite", words)
+        return waves
+
+    def _vectors(self, plot_name: str) -> dict[str, Array]:
+        """Vectors of a plot as they lie in the engine, by their names; gone with the next command."""
+        from PySpice.Spice.NgSpice.Shared import ffi
+
+        found: dict[str, Array] = {}
+        names = self._library.ngSpice_AllVecs(plot_name.encode())
+        number = 0
+        while names[number] != ffi.NULL:
+            name = ffi.string(names[number])
+            vector = self._library.ngGet_Vec_Info(plot_name.encode() + b"." + name)
+            number += 1
+            if vector.v_realdata != ffi.NULL:
+                memory = ffi.buffer(vector.v_realdata, 8 * vector.v_length)
+                found[name.decode().lower()] = np.frombuffer(memory, dtype=np.float64)
+        return found
 
     def _forget(self) -> None:
         self._command("destroy all")
@@ -147,7 +170,7 @@ class Session:
         if self._runs % _FORGET_EVERY_RUNS == 0:
             from PySpice.Spice.NgSpice.Shared import ffi
 
-            self._ngspice._ngspice_shared.ngSpice_Command(ffi.NULL)
+            self._library.ngSpice_Command(ffi.NULL)
 
 
 def _saved_name(spelled: str) -> str:
@@ -159,9 +182,22 @@ def _saved_name(spelled: str) -> str:
     return f"v({spelled})"
 
 
-def _prove_vector(kept: dict[str, Array], name: str, length: int, words: str) -> None:
-    values = kept.get(name)
-    if values is None or values.size != length:
-        raise DeckRefused(f"the engine returned no vector {name}", words)
-    if not np.isfinite(values).all():
-        raise NoConvergence(f"{name} is not finite", words)
+def _lines_in_c(text: str) -> tuple[Any, Any]:
+    """Lines of a deck as the engine takes them, and the memory they lie in: one piece, which must be kept."""
+    from PySpice.Spice.NgSpice.Shared import ffi
+
+    # From its version 33 on the engine wants an empty line at the end.
+    lines = [*filter(None, text.encode("ascii").split(b"\n")), b""]
+    memory = ffi.new("char[]", b"\0".join(lines))
+    begins = accumulate((len(line) + 1 for line in lines[:-1]), initial=0)
+    return memory, ffi.new("char *[]", [*(memory + begin for begin in begins), ffi.NULL])
+
+
+def _from_zero(time_s: Array, vectors: Mapping[str, Array]) -> Waves:
+    """Copy of a run from 0 on: from given conditions, the engine keeps no point before its first step."""
+    rows = np.empty((1 + len(vectors), 1 + time_s.size))
+    for row, values in zip(rows, (time_s, *vectors.values()), strict=True):
+        row[1:] = values
+    rows[:, 0] = rows[:, 1]
+    rows[0, 0] = 0.0
+    return Waves(rows[0], dict(zip(vectors, rows[1:], strict=True)))

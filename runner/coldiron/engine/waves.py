@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -65,7 +65,19 @@ class Waves:
 
     def at(self, moment_s: float) -> dict[str, float]:
         """Value of every vector at a moment, between time points by straight lines."""
-        return {name: float(np.interp(moment_s, self.time_s, row)) for name, row in self.vectors.items()}
+        return dict(zip(self.vectors, self.values_at(moment_s, self.vectors), strict=True))
+
+    def values_at(self, moment_s: float, names: Iterable[str]) -> list[float]:
+        """Values of some vectors at a moment, between time points by straight lines."""
+        behind = int(np.searchsorted(self.time_s, moment_s, side="right"))
+        if behind in (0, self.time_s.size):
+            nearest = max(behind - 1, 0)
+            return [self.vectors[name].item(nearest) for name in names]
+        before_s, behind_s = self.time_s.item(behind - 1), self.time_s.item(behind)
+        step_s, since_s = behind_s - before_s, moment_s - before_s
+        rows = [self.vectors[name] for name in names]
+        pairs = [(row.item(behind - 1), row.item(behind)) for row in rows]
+        return [(after - before) / step_s * since_s + before for before, after in pairs]
 
     def begun(self, first: Mapping[str, float]) -> Waves:
         """The same run with its first point as it was in the moment before, where `first` tells it.
@@ -73,10 +85,6 @@ class Waves:
         From given conditions the engine keeps no point before its first step, which may already be far from
         where it began.
         """
-        return Waves(
-            self.time_s,
-            {
-                name: np.concatenate(([first.get(name, values[0])], values[1:]))
-                for name, values in self.vectors.items()
-            },
-        )
+        rows = np.array(list(self.vectors.values()))
+        rows[:, 0] = [first.get(name, before) for name, before in zip(self.vectors, rows[:, 0], strict=True)]
+        return Waves(self.time_s, dict(zip(self.vectors, rows, strict=True)))

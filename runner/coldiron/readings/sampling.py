@@ -81,28 +81,58 @@ def cut(time_s: Floats, values: Floats, start_s: float, stop_s: float) -> tuple[
     >>> cut(np.array([0.0, 1.0, 3.0]), np.array([0.0, 10.0, 30.0]), 0.5, 2.0)
     (array([0.5, 1. , 2. ]), array([ 5., 10., 20.]))
     """
-    steps_s(time_s, values)
-    slack_s = _OVERHANG * (time_s[-1] - time_s[0])
-    if not (time_s[0] - slack_s <= start_s < stop_s <= time_s[-1] + slack_s):
-        raise ValueError(
-            f"expected a window inside {time_s[0]:g} s to {time_s[-1]:g} s, got {start_s:g} s to {stop_s:g} s"
-        )
-    start_s, stop_s = max(start_s, float(time_s[0])), min(stop_s, float(time_s[-1]))
-    first = int(np.searchsorted(time_s, start_s, side="right"))
-    last = int(np.searchsorted(time_s, stop_s, side="left"))
+    if values.shape[-1:] != time_s.shape:
+        raise ValueError(f"expected as many values as time points, got {values.shape} and {time_s.shape}")
+    window = Cut(time_s, start_s, stop_s)
+    return window.time_s, window.of(values)
 
-    def between(index: int, instant_s: float) -> Floats:
-        share = (instant_s - time_s[index - 1]) / (time_s[index] - time_s[index - 1])
-        return np.asarray(
-            values[..., index - 1 : index] * (1.0 - share) + values[..., index : index + 1] * share
-        )
 
-    inside = values[..., first:last]
-    ends = between(first, start_s), between(last, stop_s)
-    return (
-        np.concatenate(([start_s], time_s[first:last], [stop_s])),
-        np.concatenate((ends[0], inside, ends[1]), axis=-1),
-    )
+class Cut:
+    """A stretch of a record between two instants, out of which quantities are cut one by one.
+
+    Parameters
+    ----------
+    time_s : (n,) array
+        Instants [s], not decreasing.
+    start_s, stop_s : float
+        As for `cut`.
+
+    Attributes
+    ----------
+    time_s : (m,) array
+        `start_s`, the points in between, `stop_s`.
+
+    Raises
+    ------
+    ValueError
+        As `cut`.
+    """
+
+    def __init__(self, time_s: Floats, start_s: float, stop_s: float) -> None:
+        steps_s(time_s, time_s)
+        begin_s, end_s = time_s.item(0), time_s.item(-1)
+        slack_s = _OVERHANG * (end_s - begin_s)
+        if not (begin_s - slack_s <= start_s < stop_s <= end_s + slack_s):
+            raise ValueError(
+                f"expected a window inside {begin_s:g} s to {end_s:g} s, got {start_s:g} s to {stop_s:g} s"
+            )
+        start_s, stop_s = max(start_s, begin_s), min(stop_s, end_s)
+        first = int(np.searchsorted(time_s, start_s, side="right"))
+        last = int(np.searchsorted(time_s, stop_s, side="left"))
+        self._inside = slice(first, last)
+        self._ends = tuple(
+            (index, (instant_s - time_s.item(index - 1)) / (time_s.item(index) - time_s.item(index - 1)))
+            for index, instant_s in ((first, start_s), (last, stop_s))
+        )
+        self.time_s = np.concatenate(([start_s], time_s[self._inside], [stop_s]))
+
+    def of(self, values: Floats) -> Floats:
+        """Values (m,) or (..., m) of a quantity (n,) or (..., n) in this stretch."""
+        found = np.empty((*values.shape[:-1], self.time_s.size))
+        found[..., 1:-1] = values[..., self._inside]
+        for at, (index, share) in zip((0, -1), self._ends, strict=True):
+            found[..., at] = values[..., index - 1] * (1.0 - share) + values[..., index] * share
+        return found
 
 
 def integral(time_s: Floats, values: Floats) -> float:
