@@ -19,6 +19,7 @@ from pathlib import Path
 import numpy as np
 
 from coldiron.benches.base import Case, lamp_vectors
+from coldiron.benches.cycle import Window
 from coldiron.benches.hot import network, record
 from coldiron.benches.settling import Settled
 from coldiron.benches.steady_readings import steady_readings
@@ -175,8 +176,9 @@ def readings(case: Case, printed: list[Deck], waves: list[Waves]) -> Readings:
     runs = []
     for (disc, angle, polarity), deck, one in zip(surges_of(case), printed, waves, strict=True):
         fires_s = (SETTLING_CYCLES + angle / 360.0) * state.cycle_s
-        runs.append(SurgeRun(disc, angle, polarity, deck, one.since(fires_s), "from rest"))
-    return surge_readings(lamp, runs, WINDOW_S)[0]
+        window = Window(lamp, one.since(fires_s), 0.0, WINDOW_S)
+        runs.append(SurgeRun(disc, angle, polarity, deck, window, "from rest"))
+    return surge_readings(lamp, runs)[0]
 
 
 def take(case: Case, workers: int, told: Callable[[float], None]) -> Readings:

@@ -37,13 +37,13 @@ class Window:
     ) -> None:
         self.lamp = lamp
         self.conditions = conditions or TestConditions()
-        self._waves, self._cut = waves, sampling.Cut(waves.time_s, start_s, stop_s)
+        self.waves, self._cut = waves, sampling.Cut(waves.time_s, start_s, stop_s)
         self.time_s = self._cut.time_s
         self._rows: dict[str, Array] = {}
 
     def _row(self, name: str) -> Array:
         if name not in self._rows:
-            self._rows[name] = self._cut.of(self._waves[name])
+            self._rows[name] = self._cut.of(self.waves[name])
         return self._rows[name]
 
     def v(self, plus: str, minus: str = "0") -> Array:

@@ -12,6 +12,7 @@ from dataclasses import replace
 
 from coldiron.benches import steady
 from coldiron.benches.base import GAVE_UP, BenchResult, Case, Lab, lamp_nodes, lamp_vectors
+from coldiron.benches.cycle import Window
 from coldiron.benches.generator import (
     INDUCTORS,
     NETWORK_NODES,
@@ -176,13 +177,16 @@ def fired(
         )
         return deck, lab.run(deck).since(fires_s)
 
+    def window(waves: Waves) -> Window:
+        return Window(case.lamp, waves, 0.0, WINDOW_S)
+
     try:
         (deck, waves), how = climb(FIRED, warm)
-        return SurgeRun(disc, angle_deg, polarity, deck, waves, f"warm, {how}")
+        return SurgeRun(disc, angle_deg, polarity, deck, window(waves), f"warm, {how}")
     except NoConvergence:
         (deck, waves), how = climb(CONTINUOUS, within)
         tried = ", after ".join(["", *(f"{fineness} {GAVE_UP}" for fineness in FIRED)])
-        return SurgeRun(disc, angle_deg, polarity, deck, waves, f"within a run, {how}{tried}")
+        return SurgeRun(disc, angle_deg, polarity, deck, window(waves), f"within a run, {how}{tried}")
 
 
 def continuous_deck(
@@ -235,12 +239,12 @@ def take(case: Case, lab: Lab) -> BenchResult:
         for angle_deg in case.exposure.surge_angles_deg
         for polarity in case.exposure.surge_polarities
     ]
-    again = decisive(case.lamp, runs, WINDOW_S) if others else []
+    again = decisive(runs) if others else []
     runs += [fired(case, lab, before, one.angle_deg, one.polarity, disc) for disc in others for one in again]
-    readings, worst = surge_readings(case.lamp, runs, WINDOW_S)
+    readings, worst = surge_readings(case.lamp, runs)
     return BenchResult(
         readings,
         {"before": before.deck, "surge": worst.deck},
-        {"before": before.waves, "surge": worst.waves},
+        {"before": before.waves, "surge": worst.window.waves},
         {"before": before.how, **{label(case.lamp, run): run.how for run in runs}},
     )

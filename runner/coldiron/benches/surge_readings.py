@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 from coldiron.benches.cycle import Window
 from coldiron.benches.pulses import pulse_readings, worst_of
 from coldiron.benches.stress import weakest_readings
 from coldiron.deck.deck import Deck
-from coldiron.engine.waves import Waves
 from coldiron.lamp.lamp import Lamp
 from coldiron.lamp.varistor import Disc
 from coldiron.parts.roles import Clamps
@@ -23,8 +23,13 @@ class SurgeRun:
     angle_deg: float
     polarity: int
     deck: Deck
-    waves: Waves
+    window: Window
     how: str
+
+    @cached_property
+    def readings(self) -> dict[str, float | str]:
+        """What it does to each part."""
+        return pulse_readings(self.window, "surge")
 
 
 BANDED = ("sink_peak_A", "drain_peak_V", "bus_peak_V", "varistor_peak_A", "varistor_energy_J")
@@ -41,13 +46,13 @@ def discs_of(lamp: Lamp) -> tuple[Disc, ...]:
     return fitted[0] if fitted else ("high",)
 
 
-def decisive(lamp: Lamp, runs: Sequence[SurgeRun], window_s: float) -> list[SurgeRun]:
+def decisive(runs: Sequence[SurgeRun]) -> list[SurgeRun]:
     """Few surges among which is a worst one of every reading, so that no other need be run with another disc.
 
     A disc shifts how hard each surge is, not which is the hardest. Of surges alike the one is taken that is
     worst in most readings: either half wave of the mains makes the same of one.
     """
-    each = [pulse_readings(Window(lamp, run.waves, 0.0, window_s), "surge") for run in runs]
+    each = [run.readings for run in runs]
     open_sets = []
     for name in each[0]:
         values = [float(one[name]) for one in each]
@@ -63,9 +68,7 @@ def decisive(lamp: Lamp, runs: Sequence[SurgeRun], window_s: float) -> list[Surg
     return [runs[number] for number in sorted(chosen)]
 
 
-def surge_readings(
-    lamp: Lamp, runs: list[SurgeRun], window_s: float
-) -> tuple[dict[str, float | str], SurgeRun]:
+def surge_readings(lamp: Lamp, runs: list[SurgeRun]) -> tuple[dict[str, float | str], SurgeRun]:
     """Worst readings over all surges and discs, and the surge that the worst single sink saw most of.
 
     Returns
@@ -77,9 +80,9 @@ def surge_readings(
     SurgeRun
         The run of the largest sink current (of the largest drain voltage where currents are alike).
     """
-    each = [pulse_readings(Window(lamp, run.waves, 0.0, window_s), "surge") for run in runs]
+    each = [run.readings for run in runs]
     readings, worst = worst_of(each, "surge")
-    readings |= limited_by(Window(lamp, runs[worst].waves, 0.0, window_s))
+    readings |= limited_by(runs[worst].window)
     if discs_of(lamp) != ("high",):
         readings["surge_worst_disc"] = runs[worst].disc
         readings |= _bands(runs, each)

@@ -17,7 +17,36 @@ BROKEN_OHM = {"open": OPEN_OHM, "short": SHORT_OHM, "removed": REMOVED_OHM}
 
 def body_text(circuit: Circuit, conditions: TestConditions) -> Markup:
     """Elements of every part under a comment each, in the order of the ladder."""
-    return Markup("\n".join(part_text(part, conditions) for part in circuit))
+    return _body(_Body(circuit, conditions))
+
+
+class _Body:
+    """A circuit under conditions, equal to the same circuit (not one like it) under the same conditions."""
+
+    def __init__(self, circuit: Circuit, conditions: TestConditions) -> None:
+        self.circuit, self.conditions = circuit, conditions
+        c = conditions
+        said = (
+            tuple(c.temperatures_c.items()),
+            tuple(c.inductors_a.items()),
+            c.ambient_c,
+            c.pulse,
+            c.shut,
+            c.disc,
+        )
+        # The entry of the cache holds the circuit, so that no other can have its id.
+        self.key = (id(circuit), *said)
+
+    def __hash__(self) -> int:
+        return hash(self.key)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Body) and self.key == other.key
+
+
+@lru_cache(maxsize=16)
+def _body(asked: _Body) -> Markup:
+    return Markup("\n".join(part_text(part, asked.conditions) for part in asked.circuit))
 
 
 def part_text(part: Part, conditions: TestConditions) -> str:

@@ -3,11 +3,8 @@
 from __future__ import annotations
 
 import hashlib
-import re
 from dataclasses import dataclass
 from functools import cached_property
-
-_COMMENT = re.compile(r"^\*.*\n", re.M)
 
 
 @dataclass(frozen=True)
@@ -25,7 +22,8 @@ class Deck:
     @cached_property
     def key(self) -> str:
         """Hash of what the engine computes: the text without title and comments."""
-        return hashlib.sha256(_COMMENT.sub("", self.text).encode()).hexdigest()
+        lines = [line for line in self.text.split("\n") if line[:1] != "*"]
+        return hashlib.sha256("\n".join(lines).encode()).hexdigest()
 
 
 @dataclass(frozen=True)

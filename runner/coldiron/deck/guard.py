@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import re
 from functools import lru_cache
+from itertools import filterfalse
 
 from coldiron.errors import DeckRefused
 
@@ -20,13 +21,12 @@ LARGEST_CHARACTERS = 200_000
 MOST_POINTS = 2_000_000
 """Time points of one run; more would fill the memory of a worker."""
 
-PLAIN = re.compile(r"[rlcdRLCD]\w*(?: [\w.+-]+)+|\.ic v\(\w+\)=[\w.+-]+")
-"""Most lines of a deck, in which there is nothing to complain of: a part, or a voltage to start from."""
-_PLAIN_LINE = re.compile(rf"^(?:{PLAIN.pattern})\n", re.M)
+PLAIN = re.compile(r"[rlcdRLCD]\w*(?: [\w.+-]+)+|\.ic v\(\w+\)=[\w.+-]+|\+ -?[0-9][-+.,0-9e ]*")
+"""Most lines of a deck, in which there is nothing to complain of: a part, a voltage at first, numbers."""
+_PRINTABLE = bytes(range(ord(" "), ord("~") + 1)) + b"\n"
 _FORBIDDEN = re.compile(
     r"\*#|[;`!$\\{}\"'<>|&~^]|\b(?:file|cmd|shell|system|source|include|lib)\b\s*[=(]", re.I
 )
-_END = re.compile(r"^\.end", re.I | re.M)
 _NUMBER = re.compile(r"[0-9]+(\.[0-9]+)?(e[-+]?[0-9]+)?")
 _OPTION = re.compile(r"([A-Za-z0-9_]+)\s*=")
 _PRINT = re.compile(r"\.print tran v\(\w+\)")
@@ -57,14 +57,15 @@ def check_deck(text: str) -> None:
     """
     if len(text) > LARGEST_CHARACTERS:
         raise DeckRefused(f"deck of {len(text)} characters, at most {LARGEST_CHARACTERS} allowed")
-    if not (text.isascii() and text.replace("\n", "").isprintable()):
+    if not text.isascii() or text.encode().translate(None, _PRINTABLE):
         raise DeckRefused("deck holds characters other than printable ASCII")
     lines = text.rstrip("\n").split("\n")
     if not lines[0].startswith("* "):
         raise DeckRefused("deck line 1: the title must be a comment")
-    if lines[-1].lower() != ".end" or _END.search(text, 0, len(text.rstrip("\n")) - len(lines[-1])):
+    others = list(filterfalse(PLAIN.fullmatch, lines))
+    if lines[-1].lower() != ".end" or sum(line[:4].lower() == ".end" for line in others) > 1:
         raise DeckRefused("deck must end with its only .end card")
-    for line in _PLAIN_LINE.sub("", text).rstrip("\n").split("\n"):
+    for line in others:
         complaint = complaint_of(line)
         if complaint:
             raise DeckRefused(f"deck line {lines.index(line) + 1}: {complaint}")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
 import hashlib
 from typing import Any
 
@@ -59,12 +58,15 @@ def render(
         "vntol": fineness.vntol,
         "start": start.nodes_v if start else (),
     }
-    words = {name: comment_text(text) for name, text in dataclasses.asdict(heading).items()}
     body = (
         environment()
         .get_template(f"benches/{bench}.cir.j2")
         .render(
-            h={"title": "title", **words},
+            h={
+                "title": "title",
+                "bench": comment_text(heading.bench),
+                "conditions": comment_text(heading.conditions),
+            },
             c={"mains": circuit.mains, "body": body_text(circuit.parts, circuit.conditions)},
             r=run,
             **stages,

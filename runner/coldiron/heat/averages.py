@@ -106,6 +106,9 @@ class RunsBlended:
         self._string_v = np.array([self._circuit.light_v(float(a)) for a in curve_a])
         on_ohm = sum(sink.on_ohm for sink in self._circuit.regulators)
         self._least_v = self._string_v + on_ohm * curve_a
+        self._cold_v = self._circuit.light_v(0.0)
+        self._droop = light_ratio(self._circuit.lights[0], self._first.string_c)
+        self._first_held = self._circuit.foldback_ratio(self._first.die_c)
         self._own = self._sketch(self._first.die_c, self._first.string_c)
         self._steps = [self._step(r.die_c, r.string_c) for r in records]
         missed = [np.subtract(r.averages, self._foretold(r.die_c, r.string_c)) for r in records]
@@ -114,16 +117,15 @@ class RunsBlended:
 
     def _step(self, die_c: float, string_c: float) -> tuple[float, float]:
         """Distance from the first run, in foldback and in string temperature."""
-        held = self._circuit.foldback_ratio
         return (
-            held(die_c) - held(self._first.die_c),
+            self._circuit.foldback_ratio(die_c) - self._first_held,
             (string_c - self._first.string_c) / STRING_SPAN_K,
         )
 
     def _sketch(self, die_c: float, string_c: float) -> tuple[float, float, float]:
         """Power of sinks and string, and mean current, on the bus voltage of the first run."""
         first = self._first
-        drift_v = self._circuit.light_v(0.0, string_c) - self._circuit.light_v(0.0)
+        drift_v = self._circuit.light_v(0.0, string_c) - self._cold_v
         held = self._circuit.foldback_ratio(die_c)
         if len(self._circuit.regulators) != 1:
             # Nothing regulates, or one string after the other does: the runs themselves tell the rest.
@@ -140,7 +142,7 @@ class RunsBlended:
     def _mean_sketch(self, held: float, drift_v: float) -> tuple[float, float, float]:
         """Behind a reservoir: the sinks set the current, and take what the string gives up."""
         base = self._first.averages
-        share = held / self._circuit.foldback_ratio(self._first.die_c)
+        share = held / self._first_held
         set_a = self._lit_a * held
         own_v = self._circuit.light_v(set_a / share, self._first.string_c)
         string_w = base.string_w * share * (self._circuit.light_v(set_a) + drift_v) / own_v
@@ -154,8 +156,8 @@ class RunsBlended:
         )
         before_w = base.sinks_w + base.string_w
         scale = (base.sinks_w * sinks + base.string_w * string) / before_w if before_w > 0 else 1.0
-        droop = light_ratio(self._circuit.lights[0], self._first.string_c)
-        brighter = light_ratio(self._circuit.lights[0], string_c) / droop if droop > 0 else 0.0
+        warm = light_ratio(self._circuit.lights[0], string_c)
+        brighter = warm / self._droop if self._droop > 0 else 0.0
         return (
             base.sinks_w * sinks,
             base.sink_worst_w * sinks,

@@ -11,6 +11,7 @@ around the housing and the room.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import NamedTuple
 
 import numpy as np
@@ -62,17 +63,17 @@ class Network:
     ambient_c: float
     fitting_k_per_w: float = 0.0
 
-    @property
+    @cached_property
     def dies(self) -> int:
         """Dies side by side; one where nothing regulates, with no heat of its own."""
         return max(1, sum(sink.count for sink in self.lamp.circuit.regulators))
 
-    @property
+    @cached_property
     def die_k_per_w(self) -> float:
         """All dies to the board, in parallel [K/W]."""
         return self.lamp.heat.die_to_board_k_per_w / self.dies
 
-    @property
+    @cached_property
     def capacities_j_per_k(self) -> Array:
         """Heat capacities of die (all), string, board, housing [J/K]."""
         heat = self.lamp.heat
@@ -144,7 +145,7 @@ class Network:
 
     def slopes_k_per_s(self, nodes_c: Array, flows: HeatFlows) -> Array:
         """How fast the four nodes warm [K/s] at their temperatures, in the order of `Temperatures`."""
-        die_c, string_c, board_c, housing_c = (float(c) for c in nodes_c)
+        die_c, string_c, board_c, housing_c = nodes_c.tolist()
         heat = self.lamp.heat
         from_die_w = (die_c - board_c) / self.die_k_per_w
         from_string_w = (string_c - board_c) / heat.string_to_board_k_per_w

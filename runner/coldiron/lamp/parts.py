@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from functools import lru_cache
 from typing import Annotated
 
 import numpy as np
@@ -251,6 +252,11 @@ class ReservoirCapacitor(Part):
             yield Inconsistency("esr_100khz", f"at most the ESR at 120 Hz, {OHM.format(self.series_ohm, 4)}")
 
 
+@lru_cache(maxsize=256)
+def _saturation_a(forward_v: float, forward_a: float, series_ohm: float, emission: float) -> float:
+    return forward_a / math.expm1((forward_v - series_ohm * forward_a) / (emission * THERMAL_VOLTAGE_25C_V))
+
+
 class LedString(Part):
     """LEDs in series and parallel; forward voltage, current and slope are those of one LED at 25 °C.
 
@@ -295,8 +301,9 @@ class LedString(Part):
     @property
     def led_saturation_a(self) -> float:
         """Saturation current of one LED's junction [A]."""
-        junction_v = self.forward_voltage_v - self.led_series_ohm * self.forward_current_a
-        return self.forward_current_a / math.expm1(junction_v / (self.emission * THERMAL_VOLTAGE_25C_V))
+        return _saturation_a(
+            self.forward_voltage_v, self.forward_current_a, self.led_series_ohm, self.emission
+        )
 
     @property
     def continuous_each_a(self) -> float:

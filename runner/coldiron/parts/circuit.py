@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from typing import TypeVar
+from typing import TypeVar, cast
 
 from coldiron.parts.part import EARTHED, MINUS, Part
 from coldiron.parts.roles import Lights, Rectifies, Regulates, Resists, Stores
@@ -53,8 +53,13 @@ class Circuit:
         >>> Circuit(()).having(Lights)
         []
         """
-        found: list[R] = [part for part in self.parts if isinstance(part, role) and part.works]
-        return found
+        if role not in self._having:
+            self._having[role] = [part for part in self.parts if isinstance(part, role) and part.works]
+        return cast("list[R]", self._having[role])
+
+    @cached_property
+    def _having(self) -> dict[type[Part], list[Part]]:
+        return {}
 
     @cached_property
     def lights(self) -> list[Lights]:
