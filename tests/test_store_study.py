@@ -94,12 +94,9 @@ def kill_and_finish(folder: Path, moments_s: list[float]) -> dict[str, bytes]:
     return results(folder)
 
 
-@pytest.mark.parametrize("turn", [0, 1])
-def test_killed_at_random_moments(
-    undisturbed: tuple[dict[str, bytes], float], tmp_path: Path, turn: int
-) -> None:
+def test_killed_at_random_moments(undisturbed: tuple[dict[str, bytes], float], tmp_path: Path) -> None:
     right, length_s = undisturbed
-    moments = random.Random(turn)
+    moments = random.Random(0)
     assert kill_and_finish(tmp_path, [moments.uniform(0.1, length_s) for _ in range(5)]) == right
 
 
@@ -140,7 +137,7 @@ def test_two_studies_at_once_on_one_store(
     assert [results(folder) for folder in folders] == [undisturbed[0]] * 2
 
 
-@pytest.mark.parametrize("limit_kib", [20, 60, 120])
+@pytest.mark.parametrize("limit_kib", [20, pytest.param(60, marks=pytest.mark.slow), 120])
 def test_a_disk_that_is_full_for_the_store_only_costs_the_store(
     undisturbed: tuple[dict[str, bytes], float], tmp_path: Path, limit_kib: int
 ) -> None:
