@@ -5,12 +5,13 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Final, NamedTuple
-
-import pandas as pd
+from typing import TYPE_CHECKING, Final, NamedTuple
 
 from coldiron.limits.verdict import NO_LIMIT, Verdict
 from coldiron.study.model import KNOWN_BENCHES
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 GROUPS: Final = ("rating", "shock", "law", "practice", "study")
 """Groups of limits in the order in which they weigh."""
@@ -86,6 +87,12 @@ def topics(uses: Mapping[str, Mapping[Topic, Use]]) -> list[Topic]:
     return sorted(seen, key=lambda topic: GROUPS.index(topic.group))
 
 
+def use_ratios(uses: Mapping[str, Mapping[Topic, Use]]) -> list[list[float]]:
+    """Rows of that matrix: variants by `topics`."""
+    columns = topics(uses)
+    return [[of[topic].ratio if topic in of else math.nan for topic in columns] for of in uses.values()]
+
+
 def use_frame(uses: Mapping[str, Mapping[Topic, Use]]) -> pd.DataFrame:
     """Matrix of variants by topics as floats: 1.0 and more is over, NaN where no limit applies.
 
@@ -94,9 +101,11 @@ def use_frame(uses: Mapping[str, Mapping[Topic, Use]]) -> pd.DataFrame:
     DataFrame
         One row a variant; columns of two levels, group and topic.
     """
+    import pandas as pd
+
     columns = topics(uses)
     return pd.DataFrame(
-        [[of[topic].ratio if topic in of else math.nan for topic in columns] for of in uses.values()],
+        use_ratios(uses),
         index=pd.Index(list(uses), name="variant"),
         columns=pd.MultiIndex.from_tuples(
             [(GROUP_WORDS[topic.group], topic.name) for topic in columns], names=["group", "topic"]

@@ -8,13 +8,15 @@ import re
 import unicodedata
 from collections.abc import Iterable, Sequence
 from functools import cache, lru_cache
+from typing import TYPE_CHECKING
 
-import jinja2
-from jinja2.sandbox import ImmutableSandboxedEnvironment
 from markupsafe import Markup
 
 from coldiron.errors import DeckRefused
 from coldiron.resources import resource_dir
+
+if TYPE_CHECKING:
+    import jinja2
 
 _WORD = re.compile(r"[A-Za-z0-9_#@\[\]().,:;%/+ -]*\Z")
 _SPOKEN = {
@@ -92,6 +94,10 @@ def comment_text(text: str) -> str:
 @cache
 def environment() -> jinja2.Environment:
     """Environment over `netlists/`, in which nothing undefined or unprintable passes."""
+    # A study from the store asks for names and versions only, and prints nothing.
+    import jinja2
+    from jinja2.sandbox import ImmutableSandboxedEnvironment
+
     made = ImmutableSandboxedEnvironment(
         loader=jinja2.FileSystemLoader(resource_dir("netlists")),
         undefined=jinja2.StrictUndefined,

@@ -14,7 +14,7 @@ import locale
 import logging
 import re
 import time
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from itertools import accumulate
 from typing import Any
 
@@ -141,10 +141,19 @@ class Session:
         for name in wanted:
             if name not in kept or kept[name].size != time_s.size:
                 raise DeckRefused(f"the engine returned no vector {name}", words)
-        waves = Waves(time_s, kept) if time_s[0] <= 0.0 else _from_zero(time_s, kept)
-        for name in wanted:
-            if not np.isfinite(waves[name]).all():
-                raise NoConvergence(f"{name} is not finite", words)
+        for name in kept.keys() - set(wanted):
+            del kept[name]
+        # From given conditions, the engine keeps no point before its first step: the run begins there at 0.
+        before = int(time_s[0] > 0.0)
+        rows = np.empty((1 + len(kept), before + time_s.size))
+        for row, values in zip(rows, (time_s, *kept.values()), strict=True):
+            row[before:] = values
+        if before:
+            rows[:, 0], rows[0, 0] = rows[:, 1], 0.0
+        waves = Waves(rows[0], dict(zip(kept, rows[1:], strict=True)))
+        if not np.isfinite(rows).all():
+            wrong = (name for name in wanted if not np.isfinite(waves[name]).all())
+            raise NoConvergence(f"{next(wrong, 'time')} is not finite", words)
         return waves
 
     def _vectors(self, plot_name: str) -> dict[str, Array]:
@@ -191,13 +200,3 @@ def _lines_in_c(text: str) -> tuple[Any, Any]:
     memory = ffi.new("char[]", b"\0".join(lines))
     begins = accumulate((len(line) + 1 for line in lines[:-1]), initial=0)
     return memory, ffi.new("char *[]", [*(memory + begin for begin in begins), ffi.NULL])
-
-
-def _from_zero(time_s: Array, vectors: Mapping[str, Array]) -> Waves:
-    """Copy of a run from 0 on: from given conditions, the engine keeps no point before its first step."""
-    rows = np.empty((1 + len(vectors), 1 + time_s.size))
-    for row, values in zip(rows, (time_s, *vectors.values()), strict=True):
-        row[1:] = values
-    rows[:, 0] = rows[:, 1]
-    rows[0, 0] = 0.0
-    return Waves(rows[0], dict(zip(vectors, rows[1:], strict=True)))

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from typing import Final, Literal
+from typing import TYPE_CHECKING, Final, Literal
 
-import pandas as pd
+if TYPE_CHECKING:
+    import pandas as pd
+
 
 Word = Literal["ok", "close", "over", "no limit applies"]
 NO_LIMIT: Final = "no limit applies"
@@ -123,8 +125,15 @@ def classify(value: float, limit: float, margin_ratio: float, *, least: bool = F
     return "close" if near else "ok"
 
 
+def verdict_rows(verdicts: Iterable[Verdict]) -> Iterator[tuple[object, ...]]:
+    """One row a verdict, in the order given, with the columns of `VERDICT_COLUMNS`."""
+    return (tuple(getattr(verdict, name) for name in VERDICT_COLUMNS) for verdict in verdicts)
+
+
 def verdict_frame(verdicts: Sequence[Verdict]) -> pd.DataFrame:
     """One row a verdict, in the order given, with the columns of `VERDICT_COLUMNS`."""
+    import pandas as pd
+
     return pd.DataFrame(
         {name: [getattr(verdict, name) for verdict in verdicts] for name in VERDICT_COLUMNS},
         columns=list(VERDICT_COLUMNS),

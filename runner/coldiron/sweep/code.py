@@ -76,11 +76,14 @@ def imported(package: Path = PACKAGE) -> tuple[dict[str, Path], set[str]]:
     """
     found: dict[str, Path] = {}
     foreign: set[str] = set()
-    left = list(ENTRIES)
+    left, seen = list(ENTRIES), set[str]()
     while left:
         name = left.pop()
+        if name in seen:
+            continue
+        seen.add(name)
         path = _file(package, name)
-        if name in found or path is None:
+        if path is None:
             continue
         found[name] = path
         left.append(name.rpartition(".")[0])  # a module's package is imported before it

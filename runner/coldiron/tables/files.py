@@ -16,19 +16,19 @@ from pathlib import Path
 from coldiron.benches.base import GAVE_UP
 from coldiron.deck.templates import templates_version
 from coldiron.errors import CannotWrite
-from coldiron.limits.verdict import Verdict, verdict_frame
+from coldiron.limits.verdict import VERDICT_COLUMNS, Verdict, verdict_rows
 from coldiron.study.model import Study
 from coldiron.sweep.results import Results
 from coldiron.sweep.run import FinishedCase
-from coldiron.tables.tidy import csv_text, tidy, variants_text
+from coldiron.tables.tidy import Row, rows, table_text, variants_text
 
 
 def write_results(folder: Path, results: Results, verdicts: Sequence[Verdict] = ()) -> list[Path]:
     """Write tables, verdicts and decks of a study under a folder; return the files."""
     texts = {
-        folder / "readings.csv": csv_text(tidy(results)),
+        folder / "readings.csv": table_text(Row._fields, rows(results)),
         folder / "variants.csv": variants_text(results),
-        folder / "verdicts.csv": csv_text(verdict_frame(verdicts)),
+        folder / "verdicts.csv": table_text(VERDICT_COLUMNS, verdict_rows(verdicts)),
     }
     for one in results:
         for label, text in one.decks.items():

@@ -12,11 +12,11 @@ import pyarrow as pa
 from pyarrow import parquet
 
 from coldiron.errors import CannotWrite
-from coldiron.limits.verdict import VERDICT_COLUMNS, Verdict, verdict_frame
+from coldiron.limits.verdict import VERDICT_COLUMNS, Verdict, verdict_rows
 from coldiron.study.model import AS_FOUND
 from coldiron.sweep.results import Results
 from coldiron.sweep.run import FinishedCase
-from coldiron.tables.tidy import Row, csv_text, rows, rows_text, variants_lines
+from coldiron.tables.tidy import Row, rows, rows_text, variants_lines
 
 _SCHEMA = pa.schema([(name, pa.float64() if name == "value" else pa.string()) for name in Row._fields])
 
@@ -95,7 +95,7 @@ class GrowingTable:
         try:
             self._csv.write(rows_text(found))
             self._csv.flush()
-            self._verdicts.write(csv_text(verdict_frame(verdicts)).partition("\n")[2])
+            self._verdicts.write(rows_text(verdict_rows(verdicts)))
             self._parquet.write_table(_arrow(found))
         except OSError as error:
             raise CannotWrite(f"cannot write {self._folder}: {error.strerror or error}") from None

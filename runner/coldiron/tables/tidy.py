@@ -6,16 +6,18 @@ import csv
 import io
 import itertools
 import math
-from collections.abc import Iterable, Iterator
-from typing import NamedTuple
+from collections.abc import Iterable, Iterator, Sequence
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
-import pandas as pd
 from numpy.typing import NDArray
 
 from coldiron.readings.catalogue import kind_of, place_of
 from coldiron.study.model import KNOWN_BENCHES
 from coldiron.sweep.results import Results
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 Floats = NDArray[np.float64]
 
@@ -79,6 +81,8 @@ def tidy(results: Results) -> pd.DataFrame:
     catalogue), value (float64), text (of a reading that is a word) and unit. A case that failed or is not
     applicable has one row with that word in place of the reading, and the reason as its text.
     """
+    import pandas as pd
+
     found = list(rows(results))
     frame = pd.DataFrame(found, columns=list(Row._fields)).astype({"value": "float64"})
     readings = sorted(dict.fromkeys(row.reading for row in found), key=place_of)
@@ -99,6 +103,8 @@ def wide(results: Results) -> pd.DataFrame:
     `wide["steady", "svm"]` the cold one; where the study has several conditions there is a third level,
     conditions. What was not read is nan.
     """
+    import pandas as pd
+
     numbers = {name: number for number, name in enumerate(results.variants)}
     cells: dict[WideColumn, Floats] = {}
     for row in rows(results):
@@ -121,7 +127,8 @@ def wide(results: Results) -> pd.DataFrame:
 
 def variants_text(results: Results) -> str:
     """CSV of one row a variant, one column a reading, numbers and words alike."""
-    return "".join(variants_lines(rows(results), rows(results), several=len(results.conditions) > 1))
+    found = list(rows(results))
+    return "".join(variants_lines(found, found, several=len(results.conditions) > 1))
 
 
 def variants_lines(once: Iterable[Row], again: Iterable[Row], *, several: bool) -> Iterator[str]:
@@ -166,8 +173,13 @@ def csv_text(frame: pd.DataFrame) -> str:
     return _csv([list(frame.columns)]) + _csv(zip(*columns, strict=True))
 
 
-def rows_text(found: Iterable[Row]) -> str:
-    """CSV of rows of a tidy table, without the line of headings."""
+def table_text(headings: Sequence[str], found: Iterable[Iterable[object]]) -> str:
+    """CSV of rows under their headings: what `csv_text` makes of a frame of them."""
+    return _csv([headings]) + rows_text(found)
+
+
+def rows_text(found: Iterable[Iterable[object]]) -> str:
+    """CSV of rows, without the line of headings."""
     return _csv([number_text(cell) for cell in row] for row in found)
 
 
