@@ -109,24 +109,26 @@ class RunsBlended:
         self._cold_v = self._circuit.light_v(0.0)
         self._droop = light_ratio(self._circuit.lights[0], self._first.string_c)
         self._first_held = self._circuit.foldback_ratio(self._first.die_c)
-        self._own = self._sketch(self._first.die_c, self._first.string_c)
-        self._steps = [self._step(r.die_c, r.string_c) for r in records]
-        missed = [np.subtract(r.averages, self._foretold(r.die_c, r.string_c)) for r in records]
+        self._own_v = self._circuit.light_v(self._lit_a * self._first_held, self._first.string_c)
+        self._own = self._sketch(self._first_held, self._first.string_c)
+        at = [(self._circuit.foldback_ratio(record.die_c), record.string_c) for record in records]
+        self._steps = [self._step(held, string_c) for held, string_c in at]
+        foretold = [self._foretold(held, string_c) for held, string_c in at]
+        missed = [np.subtract(r.averages, known) for r, known in zip(records, foretold, strict=True)]
         likeness = np.array([self._likeness(step) for step in self._steps]) + _NOISE * np.eye(len(records))
         self._shares = [tuple(row) for row in np.linalg.solve(likeness, np.array(missed)).T.tolist()]
 
-    def _step(self, die_c: float, string_c: float) -> tuple[float, float]:
+    def _step(self, held: float, string_c: float) -> tuple[float, float]:
         """Distance from the first run, in foldback and in string temperature."""
         return (
-            self._circuit.foldback_ratio(die_c) - self._first_held,
+            held - self._first_held,
             (string_c - self._first.string_c) / STRING_SPAN_K,
         )
 
-    def _sketch(self, die_c: float, string_c: float) -> tuple[float, float, float]:
+    def _sketch(self, held: float, string_c: float) -> tuple[float, float, float]:
         """Power of sinks and string, and mean current, on the bus voltage of the first run."""
         first = self._first
         drift_v = self._circuit.light_v(0.0, string_c) - self._cold_v
-        held = self._circuit.foldback_ratio(die_c)
         if len(self._circuit.regulators) != 1:
             # Nothing regulates, or one string after the other does: the runs themselves tell the rest.
             return held, held, held
@@ -144,13 +146,12 @@ class RunsBlended:
         base = self._first.averages
         share = held / self._first_held
         set_a = self._lit_a * held
-        own_v = self._circuit.light_v(set_a / share, self._first.string_c)
-        string_w = base.string_w * share * (self._circuit.light_v(set_a) + drift_v) / own_v
+        string_w = base.string_w * share * (self._circuit.light_v(set_a) + drift_v) / self._own_v
         return (base.sinks_w + base.string_w) * share - string_w, string_w, share
 
-    def _foretold(self, die_c: float, string_c: float) -> tuple[float, ...]:
+    def _foretold(self, held: float, string_c: float) -> tuple[float, ...]:
         """Averages that the first run alone foretells."""
-        there, own, base = self._sketch(die_c, string_c), self._own, self._first.averages
+        there, own, base = self._sketch(held, string_c), self._own, self._first.averages
         sinks, string, current = (
             now / then if then > 0 else 1.0 for now, then in zip(there, own, strict=True)
         )
@@ -180,6 +181,7 @@ class RunsBlended:
     def __call__(self, die_c: float, string_c: float) -> Averages:
         """Averages at two temperatures [°C]."""
         # A warm-up asks some hundred times: three numbers are quicker without arrays.
-        near = self._likeness(self._step(die_c, string_c))
+        held = self._circuit.foldback_ratio(die_c)
+        near = self._likeness(self._step(held, string_c))
         missed = [sum(map(mul, near, shares)) for shares in self._shares]
-        return Averages(*map(add, self._foretold(die_c, string_c), missed))
+        return Averages(*map(add, self._foretold(held, string_c), missed))
