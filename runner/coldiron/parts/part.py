@@ -337,6 +337,11 @@ class Part:
         return between_v(w, self.n(self.terminals[0]), self.n(self.terminals[1]))
 
     @property
+    def shown(self) -> bool:
+        """Whether drawings have it."""
+        return not self.hidden
+
+    @property
     def works(self) -> bool:
         """Whether it does what its kind does."""
         return self.state == "fitted"

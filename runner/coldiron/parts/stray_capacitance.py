@@ -40,3 +40,14 @@ class StrayCapacitance(FilmCapacitor):
     def text(self) -> tuple[str, ...]:
         """Its capacitance."""
         return (FARAD.format(self.stored_f),)
+
+
+class DrainCapacitor(StrayCapacitance):
+    """The small capacitor that a board has from drain to minus; drawn, but too small to be judged or read."""
+
+    kind: ClassVar[str] = "drain capacitor"
+
+    @property
+    def shown(self) -> bool:
+        """It was fitted, so a drawing has it."""
+        return True

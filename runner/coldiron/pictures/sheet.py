@@ -3,102 +3,117 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from itertools import pairwise
 from typing import Any
 from xml.etree import ElementTree
 
 import schemdraw
-import schemdraw.elements
-from schemdraw.elements import Element
 
 from coldiron.pictures.ink import FAINT, FONTS, INK, LIMIT, PAPER
+from coldiron.pictures.layout.plan import EM, POINT_EM, Symbol, Wire, Word
+from coldiron.pictures.layout.shapes import XY, Box, shape
 from coldiron.pictures.wiring import Drawn
 
-symbols: Any = schemdraw.elements
-# Its constructors carry no types.
-
 UNIT_PT = 30.0
+_MARGIN = 0.35
+_DASHES = {"fitted": "7 3", "removed": "2 3", "wired across": "2 3", "open": "10 3 2 3", "short": "10 3 2 3"}
 
 
 class Sheet:
-    """Paper to draw on: places symbols at absolute points and gathers each part in a group."""
+    """Paper to draw on: gathers each part in a group."""
 
-    def __init__(self) -> None:
+    def __init__(self, title: str, description: str) -> None:
         self.svg = ElementTree.Element("svg", {"xmlns": "http://www.w3.org/2000/svg"})
-        self.right = 0.0
+        ElementTree.SubElement(self.svg, "title").text = title
+        ElementTree.SubElement(self.svg, "desc").text = description
         self._group = self.svg
         self._colour = INK
         self._dashes: Any = "-"
 
     def part(self, drawn: Drawn) -> None:
         """Begin the group of a part."""
-        gone = drawn.mark == "removed"
-        self._group = ElementTree.SubElement(
-            self.svg,
-            "g",
-            {
-                "class": f"part {drawn.mark}".strip(),
-                "data-part": drawn.key,
-                "data-deck": " ".join(drawn.devices),
-            },
-        )
+        about = {"data-part": drawn.key, "data-deck": " ".join(drawn.devices)}
+        kind = f"part {drawn.mark}".strip()
+        self._group = ElementTree.SubElement(self.svg, "g", {"class": kind, **about})
         # What a pointer shows; also, schemdraw takes an element without children for no canvas at all.
-        title = ElementTree.SubElement(self._group, "title")
-        title.text = f"{drawn.name} {', '.join(drawn.value)}{f' ({drawn.mark})' if drawn.mark else ''}"
-        self._colour, self._dashes = (FAINT, ":") if gone else (INK, "-")
+        ElementTree.SubElement(self._group, "title").text = drawn.said
+        self._colour, self._dashes = (FAINT, ":") if drawn.ghost else (INK, "-")
 
-    def wires(self) -> None:
-        """Draw outside of any part from here on."""
-        self._group, self._colour, self._dashes = self.svg, INK, "-"
+    def wires(self, wires: Sequence[Wire], dots: Sequence[XY]) -> None:
+        """Draw what belongs to no part, and the dots that join it."""
+        group = ElementTree.SubElement(self.svg, "g", {"class": "wires"})
+        self._lines(group, wires, INK)
+        for x, y in dots:
+            place = {"cx": f"{x * UNIT_PT:.1f}", "cy": f"{-y * UNIT_PT:.1f}", "r": "2.4", "fill": INK}
+            ElementTree.SubElement(group, "circle", place)
 
-    def put(self, *pieces: Element) -> None:
-        """Draw symbols on the current group."""
+    def own_wires(self, wires: Sequence[Wire]) -> None:
+        """Draw the longer leads of the part."""
+        self._lines(self._group, wires, self._colour, "2 3" if self._dashes == ":" else "")
+
+    def symbol(self, symbol: Symbol) -> None:
+        """Draw a symbol."""
+        # An element that is made inside of the block would be added to the drawing before it has its place.
+        pieces = shape(symbol.shape).elements(symbol.a, symbol.b)
         with schemdraw.Drawing(canvas=self._group, show=False, inches_per_unit=UNIT_PT / 72) as drawing:
             for piece in pieces:
                 drawing.add(piece.color(self._colour).linewidth(1.5).linestyle(self._dashes))
             drawing.draw(show=False).getsvg()
 
-    def wire(self, *points: tuple[float, float], dots: Sequence[tuple[float, float]] = ()) -> None:
-        """Draw a wire through points, with dots where it joins others."""
-        legs = [symbols.Line().at(a).to(b) for a, b in pairwise(points)]
-        self.put(*legs, *(symbols.Dot(radius=0.07).at(dot) for dot in dots))
+    def word(self, word: Word) -> None:
+        """Write a line of text."""
+        em = POINT_EM if word.style == "point" else EM
+        place = {
+            "x": f"{word.x * UNIT_PT:.1f}",
+            "y": f"{(-word.y + 0.36 * em) * UNIT_PT:.1f}",
+            "text-anchor": word.anchor,
+        }
+        if word.style == "mark":
+            place |= {"fill": LIMIT, "font-weight": "bold"}
+        if word.style == "point":
+            place |= {"fill": FAINT, "font-size": f"{em * UNIT_PT:.1f}"}
+        ElementTree.SubElement(self._group, "text", place).text = word.text
 
-    def text(self, x: float, y: float, lines: Sequence[str], anchor: str = "start") -> None:
-        """Write lines of text from a point downwards."""
-        for row, line in enumerate(lines):
-            place = {"x": f"{x * UNIT_PT:.1f}", "y": f"{-y * UNIT_PT + 13 * row:.1f}", "text-anchor": anchor}
-            word = ElementTree.SubElement(self._group, "text", place)
-            word.text = line
+    def points(self, words: Sequence[Word]) -> None:
+        """Write the names of points."""
+        self._group = ElementTree.SubElement(self.svg, "g", {"class": "points"})
+        for word in words:
+            self.word(word)
 
-    def frame(self, drawn: Drawn, x0: float, y0: float, x1: float, y1: float) -> None:
-        """Frame a part that is not as found, and say what happened to it."""
-        if not drawn.mark:
-            return
-        dashes = {"changed": "", "fitted": "7 3", "removed": "2 3"}[drawn.mark]
-        box = {
-            "x": f"{x0 * UNIT_PT:.1f}", "y": f"{-y1 * UNIT_PT:.1f}", "rx": "5",
-            "width": f"{(x1 - x0) * UNIT_PT:.1f}", "height": f"{(y1 - y0) * UNIT_PT:.1f}",
-            "fill": "none", "stroke": LIMIT, "stroke-width": "1.6", "stroke-dasharray": dashes,
+    def frame(self, drawn: Drawn, box: Box) -> None:
+        """Frame a part that is not as found; what happened to it is among its words."""
+        place = {
+            "x": f"{box.x0 * UNIT_PT:.1f}", "y": f"{-box.y1 * UNIT_PT:.1f}", "rx": "5",
+            "width": f"{(box.x1 - box.x0) * UNIT_PT:.1f}", "height": f"{(box.y1 - box.y0) * UNIT_PT:.1f}",
+            "fill": "none", "stroke": LIMIT, "stroke-width": "1.6",
+            "stroke-dasharray": _DASHES.get(drawn.mark, ""),
         }  # fmt: skip
-        ElementTree.SubElement(self._group, "rect", box)
-        word = ElementTree.SubElement(
-            self._group,
-            "text",
-            {
-                "x": f"{x0 * UNIT_PT + 2:.1f}",
-                "y": f"{-y1 * UNIT_PT - 3:.1f}",
-                "fill": LIMIT,
-                "font-weight": "bold",
-            },
-        )
-        word.text = drawn.mark
+        ElementTree.SubElement(self._group, "rect", place)
 
-    def finished(self, top: float) -> str:
-        """SVG text of the whole sheet, whose highest wire is at `top`."""
-        left, high, height = -2.2 * UNIT_PT, -(top + 1.0) * UNIT_PT, (top + 1.9) * UNIT_PT
-        width = self.right * UNIT_PT - left
-        self.svg.set("viewBox", f"{left:.0f} {high:.0f} {width:.0f} {height:.0f}")
-        self.svg.set("width", f"{width:.0f}pt")
-        self.svg.set("height", f"{height:.0f}pt")
-        self.svg.set("style", f"background:{PAPER};font:12px {FONTS};fill:{INK}")
+    @staticmethod
+    def _lines(group: ElementTree.Element, wires: Sequence[Wire], colour: str, dashes: str = "") -> None:
+        if not wires:
+            return
+        way = "".join(
+            f"M{a[0] * UNIT_PT:.1f} {-a[1] * UNIT_PT:.1f}L{b[0] * UNIT_PT:.1f} {-b[1] * UNIT_PT:.1f}"
+            for a, b in ((wire.a, wire.b) for wire in wires)
+        )
+        look = {"d": way, "stroke": colour, "stroke-width": "1.5", "stroke-linecap": "round", "fill": "none"}
+        ElementTree.SubElement(group, "path", look | ({"stroke-dasharray": dashes} if dashes else {}))
+
+    def finished(self, box: Box) -> str:
+        """SVG text of the whole sheet."""
+        left, top, right, bottom = (
+            (box.x0 - _MARGIN) * UNIT_PT,
+            -(box.y1 + _MARGIN) * UNIT_PT,
+            (box.x1 + _MARGIN) * UNIT_PT,
+            -(box.y0 - _MARGIN) * UNIT_PT,
+        )
+        self.svg.set("viewBox", f"{left:.0f} {top:.0f} {right - left:.0f} {bottom - top:.0f}")
+        self.svg.set("width", f"{right - left:.0f}pt")
+        self.svg.set("height", f"{bottom - top:.0f}pt")
+        # A page may make it narrower, never larger than its letters want to be read.
+        self.svg.set(
+            "style",
+            f"max-width:{right - left:.0f}pt;background:{PAPER};font:{EM * UNIT_PT:.0f}px {FONTS};fill:{INK}",
+        )
         return ElementTree.tostring(self.svg, encoding="unicode")

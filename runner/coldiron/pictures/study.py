@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import chain
 from pathlib import Path
 
 from coldiron.pictures.ink import Picture
@@ -35,19 +36,40 @@ def standing_pictures(results: Results) -> Iterator[Picture]:
         yield unplug(spanning(found, "discharge_60V_s"))
 
 
+MOST_SCHEMATICS = 40
+"""A study of more variants leaves only the schematic of the lamp as found."""
+
+
+def schematics(results: Results) -> Iterator[Picture]:
+    """The lamp as found, and every variant with what differs in it; their files bear the variant's number."""
+    # Its library of symbols loads pyplot, which whoever only wants waves is spared.
+    from coldiron.pictures.schematic import schematic
+
+    lamps = {results.numbers[one.case.variant]: (one.case.variant, one.case.lamp) for one in results}
+    found = lamps[0][1] if 0 in lamps else None
+    for number, (name, lamp) in sorted(lamps.items()):
+        if number == 0 or len(lamps) <= MOST_SCHEMATICS:
+            yield schematic(lamp, found, name=f"schematic-{number}" if number else "schematic", title=name)
+
+
 def draw_study(folder: Path, results: Results) -> list[Path]:
-    """Write the standing pictures of a study under a folder, as SVG files, and return the files.
+    """Write the standing pictures and the schematics of a study under a folder, as SVG files.
 
     Parameters
     ----------
     folder : Path
         Made where it is missing.
     results : Results
-        With their waves; cases without are left out of the pictures.
+        With their waves; cases without are left out of the pictures of waves.
+
+    Returns
+    -------
+    list of Path
+        The files.
     """
     folder.mkdir(parents=True, exist_ok=True)
     files = []
-    for picture in standing_pictures(results):
+    for picture in chain(standing_pictures(results), schematics(results)):
         files.append(folder / f"{picture.name}.svg")
         files[-1].write_text(picture.labelled, encoding="utf-8")
     return files

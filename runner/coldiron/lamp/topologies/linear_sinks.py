@@ -25,7 +25,7 @@ from coldiron.parts.led_string import LedString
 from coldiron.parts.linear_sink import LinearSink
 from coldiron.parts.part import Part, TestConditions
 from coldiron.parts.roles import Resists
-from coldiron.parts.stray_capacitance import StrayCapacitance, StrayValues
+from coldiron.parts.stray_capacitance import DrainCapacitor, StrayCapacitance, StrayValues
 from coldiron.parts.varistor import Varistor
 from coldiron.quantities import AMPERE, JOULE, RATIO, VOLT, Unit
 
@@ -168,7 +168,7 @@ class LinearSinksLamp(Lamp):
         yield LedString("string", ("bus", "drain"), self.string)
         if self.sinks.drain_capacitor_f is not None:
             stray = StrayValues(capacitance_f=self.sinks.drain_capacitor_f)
-            yield StrayCapacitance("drain_capacitor", ("drain", "minus"), stray, "drain")
+            yield DrainCapacitor("drain_capacitor", ("drain", "minus"), stray, "drain")
         yield LinearSink("sinks", ("drain", "minus"), self.sinks)
 
 
