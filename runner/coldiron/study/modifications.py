@@ -8,11 +8,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping
-from typing import Final, NamedTuple
+from typing import Any, Final, NamedTuple
 
 from coldiron.errors import Problem
 from coldiron.lamp.lamp import Lamp
-from coldiron.lamp.topologies.linear_sinks import LinearSinksLamp
 from coldiron.quantities import FARAD, OHM, VOLT, WATT
 from coldiron.study.apply import Workshop
 
@@ -55,7 +54,7 @@ def modifications(lamp: Lamp) -> list[Modification]:
     """
     workshop = Workshop(lamp, "")
     kept = []
-    for one in _all(lamp) if isinstance(lamp, LinearSinksLamp) else ():
+    for one in _all(lamp):
         problems: list[Problem] = []
         _, changes = workshop.apply(one.change, "", problems)
         if changes and not problems:
@@ -63,55 +62,78 @@ def modifications(lamp: Lamp) -> list[Modification]:
     return kept
 
 
-def _all(lamp: LinearSinksLamp) -> Iterator[Modification]:
+def _fitted(lamp: Lamp, key: str) -> Any:
+    """Values of a lamp's part by its short key; None where the lamp, or its topology, has none."""
+    return getattr(lamp, key, None)
+
+
+def _all(lamp: Lamp) -> Iterator[Modification]:
+    """All rules, each for the short keys that the lamp's topology has."""
     reservoirs, fusings, currents = list(_reservoirs(lamp)), list(_fusings(lamp)), list(_currents(lamp))
     yield from reservoirs
-    if lamp.reservoir:
+    if _fitted(lamp, "reservoir"):
         why = "what it does for the light shows best without it"
         yield Modification("no reservoir", why, {"reservoir": "none"})
     yield from fusings
     yield from _varistors(lamp)
     yield from currents
-    if lamp.sinks.count > 1:
+    sinks, string = _fitted(lamp, "sinks"), _fitted(lamp, "string")
+    if sinks and sinks.count > 1:
         yield Modification(
-            "one sink fewer", "less current, and one part less to fail", {"sinks.count": lamp.sinks.count - 1}
+            "one sink fewer", "less current, and one part less to fail", {"sinks.count": sinks.count - 1}
         )
-    if lamp.string.series > 1:
+    if string and string.series > 1:
         yield Modification(
             "one LED bridged",
-            "the usual repair of a dead LED: its volts fall on the sinks",
-            {"string.series": lamp.string.series - 1},
+            "the usual repair of a dead LED: its volts fall on what feeds the string",
+            {"string.series": string.series - 1},
         )
     yield from _bleeds(lamp)
-    if reservoirs and fusings:
+    together, names = {}, []
+    if reservoirs:
         middle = reservoirs[len(reservoirs) // 2]
-        both = {**middle.change, **fusings[0].change}
-        name = f"{middle.name}, {fusings[0].name}"
-        yield Modification(name, "a reservoir whose inrush the fusing resistor softens", both)
+        together, names = {**middle.change}, [middle.name]
+    else:
+        yield from _films(lamp)
+    if fusings:
+        together, names = {**together, **fusings[0].change}, [*names, fusings[0].name]
+        if reservoirs:
+            why = "a reservoir whose inrush the fusing resistor softens"
+            yield Modification(", ".join(names), why, together)
         if currents:
             yield Modification(
-                f"{name}, two thirds of the current",
-                "a reservoir lights the lamp all the time; less current keeps its heat where it was",
-                {**both, **currents[0].change},
+                ", ".join([*names, currents[0].name]),
+                "a reservoir lights the lamp all the time; less current keeps its heat where it was"
+                if reservoirs
+                else "softer at switch-on and in a surge, and cooler",
+                {**together, **currents[0].change},
             )
 
 
-def _reservoirs(lamp: LinearSinksLamp) -> Iterator[Modification]:
+def _reservoirs(lamp: Lamp) -> Iterator[Modification]:
     """Three values of E6 around the one that carries the string from one charge to the next.
 
-    C = I · t / ΔV: the set current for eight tenths of a half cycle, over the room between the mains peak and
-    the string (at least 3 % of the peak).
+    C = I · t / ΔV: the current of the lit string for eight tenths of a half cycle (a half wave: and one half
+    cycle more), over the room between the mains peak and the string, or what feeds it (at least 3 % of the
+    peak). A part in series with the mains feeds what is left to it: there, three tenths of the string.
     """
-    current_a, peak_v = lamp.sinks.set_current_a, lamp.mains.peak_v
-    room_v = max(peak_v - lamp.string.voltage_v(current_a), 0.03 * peak_v)
-    needed_f = current_a * 0.8 / (2.0 * lamp.mains.frequency_hz) / room_v
+    if "reservoir" not in type(lamp).model_fields:
+        return
+    found, dropper = _fitted(lamp, "reservoir"), _fitted(lamp, "dropper")
+    current_a, peak_v = lamp.lit_a, lamp.mains.peak_v
+    string_v = lamp.circuit.light_v(current_a)
+    room_v = 0.3 * string_v if dropper else max(peak_v - string_v, 0.03 * peak_v)
+    half_cycles = 1.8 if _fitted(lamp, "rectifier") else 0.8
+    needed_f = current_a * half_cycles / (2.0 * lamp.mains.frequency_hz) / room_v
     rated_v = next((v for v in _CAPACITOR_VOLTS if v >= _HIGH_MAINS_RATIO * peak_v), _CAPACITOR_VOLTS[-1])
+    if dropper and found:
+        rated_v = found.voltage_v
     middle_f = nearest(E6, needed_f)
     for value_f in (step(E6, middle_f, -1), middle_f, step(E6, middle_f, +1)):
-        if lamp.reservoir and abs(value_f / lamp.reservoir.capacitance_f - 1) < 0.1:
+        if found and abs(value_f / found.capacitance_f - 1) < 0.1:
             continue
         values: dict[str, str | int] = {"capacitance": FARAD.format(value_f), "voltage": VOLT.format(rated_v)}
-        if lamp.reservoir:
+        if found:
             # What the old one has of its own does not belong to a new one.
             values |= {"esr": "none", "ripple_current": "none"}
         yield Modification(
@@ -121,8 +143,18 @@ def _reservoirs(lamp: LinearSinksLamp) -> Iterator[Modification]:
         )
 
 
-def _fusings(lamp: LinearSinksLamp) -> Iterator[Modification]:
-    for leg, fusing in (("line", lamp.line_fusing), ("neutral", lamp.neutral_fusing)):
+def _films(lamp: Lamp) -> Iterator[Modification]:
+    """Where no reservoir has a place: twice the film capacitor, and none."""
+    film = _fitted(lamp, "film")
+    if film:
+        value = FARAD.format(nearest(E6, 2.0 * film.capacitance_f))
+        yield Modification(f"film {value}", "the bus takes a surge more slowly", {"film.capacitance": value})
+        yield Modification("no film", "what it does for the mains and the surge", {"film": "none"})
+
+
+def _fusings(lamp: Lamp) -> Iterator[Modification]:
+    for leg in ("line", "neutral"):
+        fusing = _fitted(lamp, f"{leg}_fusing")
         if fusing:
             value = OHM.format(nearest(E12, 2.0 * fusing.resistance_ohm))
             why = "twice the resistance: a softer switch-on, less surge, more watts in it"
@@ -130,11 +162,11 @@ def _fusings(lamp: LinearSinksLamp) -> Iterator[Modification]:
             return
 
 
-def _varistors(lamp: LinearSinksLamp) -> Iterator[Modification]:
+def _varistors(lamp: Lamp) -> Iterator[Modification]:
     """Another class, the lowest that stands the mains 10 % high or else the next; and none."""
     suited = [v for v in _DISCS if v >= _HIGH_MAINS_RATIO * lamp.mains.voltage_v]
-    fitted = lamp.varistor
-    others = [v for v in suited if fitted is None or abs(v - fitted.ac_rating_v) > 1.0]
+    found = _fitted(lamp, "varistor")
+    others = [v for v in suited if found is None or abs(v - found.ac_rating_v) > 1.0]
     if others:
         one_milliamp_v, clamping_v = _DISCS[others[0]]
         values: dict[str, str | int] = {
@@ -142,24 +174,32 @@ def _varistors(lamp: LinearSinksLamp) -> Iterator[Modification]:
             "one_milliamp_voltage": VOLT.format(one_milliamp_v),
             "clamping_voltage": VOLT.format(clamping_v),
         }
-        if fitted is None:
+        if found is None:
             values["clamping_current"] = "10 A"
         why = f"a disc for {others[0]} V stands {lamp.mains.voltage_v:.0f} V and 10 %"
         yield Modification(f"varistor of the {others[0]} V class", why, {"varistor": values})
-    if fitted:
+    if found:
         yield Modification("no varistor", "what a surge does without it", {"varistor": "none"})
 
 
-def _currents(lamp: LinearSinksLamp) -> Iterator[Modification]:
+def _currents(lamp: Lamp) -> Iterator[Modification]:
+    """Less current: by the sense resistor of the sinks, or by the capacitor that feeds the string."""
+    sinks, dropper = _fitted(lamp, "sinks"), _fitted(lamp, "dropper")
     for words, factor in (("two thirds of the current", 1.5), ("half the current", 2.0)):
-        value = OHM.format(nearest(E24, factor * lamp.sinks.sense_resistor_ohm))
-        yield Modification(words, "less light, cooler, longer life", {"sinks.sense_resistor": value})
+        why = "less light, cooler, longer life"
+        if sinks:
+            value = OHM.format(nearest(E24, factor * sinks.sense_resistor_ohm))
+            yield Modification(words, why, {"sinks.sense_resistor": value})
+        elif dropper:
+            value = FARAD.format(nearest(E12, dropper.capacitance_f / factor))
+            yield Modification(words, why, {"dropper.capacitance": value})
 
 
-def _bleeds(lamp: LinearSinksLamp) -> Iterator[Modification]:
+def _bleeds(lamp: Lamp) -> Iterator[Modification]:
     """Half the resistance of the one that is fitted, or one that takes an eighth of a watt."""
-    peak_v = lamp.mains.peak_v
-    found = lamp.bleed
+    # Behind a part in series with the mains the bus stands at the string's voltage.
+    peak_v = lamp.circuit.light_v(lamp.lit_a) if _fitted(lamp, "dropper") else lamp.mains.peak_v
+    found = _fitted(lamp, "bleed")
     ohm = nearest(E12, found.resistance_ohm / 2.0) if found else nearest(E12, peak_v**2 / 0.125)
     values: dict[str, str | int] = {"resistance": OHM.format(ohm)}
     power_w = found.power_w if found else _RESISTOR_WATTS[0]
