@@ -100,9 +100,11 @@ def _lamp_values(lamp: Lamp) -> Iterator[tuple[str, Value]]:
             if field not in _SAID_ONLY:
                 yield f"{further.name}.{field}", _plain(value)
     yield from ((f"{name}.state", state) for name, state in lamp.states)
-    for name, part in lamp:
+    # A lamp iterates over what it has worked out as well, such as its circuit.
+    for name in type(lamp).model_fields:
         if name in _SAID_ONLY or name in UNWRITTEN:
             continue
+        part = getattr(lamp, name)
         if isinstance(part, BaseModel):
             for field, value in part:
                 if field not in _SAID_ONLY:
