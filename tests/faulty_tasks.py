@@ -34,6 +34,11 @@ def double(task: int) -> int:
     return 2 * task
 
 
+def own_process(task: int) -> int:
+    time.sleep(0.2)  # long enough for every thread of a worker to take one of many
+    return os.getpid()
+
+
 def crash_on_3(task: int) -> int:
     if task == 3:
         os.abort()

@@ -36,7 +36,7 @@ THERMAL_V = k * (zero_Celsius + 25.0) / elementary_charge
 _INDUCTOR, _VARISTOR, _BUS, _RESERVOIR, _DRAIN, _LOSS = range(6)
 _RELATIVE = _ABSOLUTE = 1e-5
 _PERIODIC_V = 2e-3
-_MOST_HALF_CYCLES = 60
+_MOST_HALF_CYCLES = 400
 _POINTS_A_STEP = 8
 
 

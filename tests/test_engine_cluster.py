@@ -31,8 +31,8 @@ from faulty_tasks import (
     hang_on_3,
     kill_once,
     name_of,
+    own_process,
     raise_on_3,
-    strange,
 )
 from laboratory import case_of
 from lamps import load_lamp
@@ -79,7 +79,7 @@ def test_every_task_comes_back_once(address: str) -> None:
 
 
 def test_each_thread_of_a_worker_has_a_process(address: str) -> None:
-    found = outcomes(pool_at(address), strange, ["own"] * 40)
+    found = outcomes(pool_at(address), own_process, range(20))
     assert len(set(found.values())) == 3
 
 

@@ -24,10 +24,10 @@ from coldiron.benches.steady import steady_deck
 from coldiron.benches.switch_on import switch_on_deck
 from coldiron.deck.guard import check_deck
 from coldiron.errors import ColdironError
+from coldiron.lamp.load import load_lamp
 from coldiron.resources import resource_dir
 from coldiron.study.load import load_study
 from coldiron.sweep.cases import study_cases
-from lamps import load_lamp
 
 SHIPPED = resource_dir("variants")
 LAMPS = [tomllib.loads(path.read_text("utf-8")) for path in sorted((SHIPPED / "lamps").glob("*.toml"))]
@@ -195,6 +195,9 @@ def hold(examples: int) -> settings:
 @pytest.fixture(scope="module")
 def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A folder with the shipped lamps beside the documents, as studies name them."""
+    # What is imported when it is first needed is read from disk: have it there before anything is watched.
+    for lamp in sorted((SHIPPED / "lamps").glob("*.toml")):
+        print_lamp(lamp)
     return tmp_path_factory.mktemp("fuzz")
 
 

@@ -43,11 +43,12 @@ def lamp_from(table: dict[str, Any], path: Path) -> Lamp:
         expected = f"a lamp; the study's own is {as_written(table['lamp'])}"
         raise FileProblems([Problem(file, "", "a study", expected)])
     topology = table.get("topology", DEFAULT)
-    if topology not in TOPOLOGIES:
-        nearest = one_nearest(topology, TOPOLOGIES)
+    if not isinstance(topology, str) or topology not in TOPOLOGIES:
+        nearest = one_nearest(str(topology), TOPOLOGIES)
         problems.append(Problem(file, "topology", as_written(topology), one_of(TOPOLOGIES), nearest))
+        topology = DEFAULT
     own = {key: value for key, value in table.items() if key != "part"}
-    lamp = understand(TOPOLOGIES.get(topology, TOPOLOGIES[DEFAULT]), own, str(path), problems)
+    lamp = understand(TOPOLOGIES[topology], own, str(path), problems)
     further = further_parts(table.get("part", {}), file, problems)
     if lamp is None or problems:
         raise FileProblems(problems)

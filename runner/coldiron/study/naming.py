@@ -86,6 +86,7 @@ def _telling_keys(all_of: Sequence[Change]) -> list[str]:
 
 def _label(change: Change, keys: Sequence[str], parts: Mapping[str, type[Part]]) -> str:
     values = {key: change.values[key] for key in keys if key in change.values}
-    if not values:
+    if not values or change.part not in parts:
+        # A further part is no short key of the lamp: its own label says the value it is known by.
         return change.label
     return alteration(change.part, parts[change.part], values, fitted=False).label

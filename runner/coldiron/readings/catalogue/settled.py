@@ -221,6 +221,6 @@ def heat() -> Iterator[Kind]:
         heading="re-struck",
         worse="up",
         relative_ratio=0.02,
-        spoken=Spoken("inrush when re-struck after a second", 0.2, 5),
+        spoken=Spoken("inrush when re-struck after a second", 0.2, 19),
     )
     yield warm("heat_runs", "electrical runs to the thermal balance", heading="runs")
