@@ -1,13 +1,14 @@
-"""Lamps of the other topologies with parts as nearly ideal as a file allows, for closed forms. All invented."""
+"""Lamps of the other topologies with nearly ideal parts, for closed forms. All invented."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
+from coldiron.errors import Problem
+from coldiron.lamp.further import further_parts
 from coldiron.lamp.lamp import Lamp
 from coldiron.lamp.load import lamp_from
 from coldiron.lamp.parts import LedString
@@ -93,11 +94,29 @@ def ideal_taps(
     return lamp, volts, lit_v
 
 
+def ideal_sinks(topology: str, needed_v: float) -> tuple[Lamp, float]:
+    """Half-wave lamp whose string, diode and sinks together need a voltage."""
+    ampere, sense_v = 0.06, 0.6
+    diode = {key: value for key, value in BRIDGE.items() if key != "stray_capacitance"}
+    lamp = lamp_of(
+        topology=topology,
+        mains={"voltage": 230.0, "frequency": 50.0, **STIFF},
+        rectifier=diode,
+        string=steep_string(needed_v - HALF_V - sense_v, ampere),
+        sinks={
+            "count": 1,
+            "sense_voltage": sense_v,
+            "sense_resistor": sense_v / ampere,
+            "on_resistance": 0.1,
+            "power": "20 W",
+        },
+    )
+    return lamp, needed_v
+
+
 def with_parts(lamp: Lamp, file: Path, *tables: tuple[str, dict[str, Any]]) -> Lamp:
     """A lamp with further parts, as a file would describe them."""
-    from coldiron.lamp.further import further_parts
-
-    problems: list[Any] = []
+    problems: list[Problem] = []
     further = further_parts(dict(tables), str(file), problems)
     assert problems == []
     return lamp.model_copy(update={"further": (*lamp.further, *further)})

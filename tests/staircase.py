@@ -1,4 +1,4 @@
-"""A tapped string in closed form: a current that steps as the rectified sine passes each tap; no code is shared."""
+"""A tapped string in closed form: a current that steps as the rectified sine passes each tap."""
 
 from __future__ import annotations
 

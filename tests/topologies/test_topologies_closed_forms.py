@@ -100,9 +100,7 @@ def test_a_tapped_string_is_the_staircase_of_its_own_taps(
     )
     got = laboratory.readings(lamp, "steady")
     efficiency = sum(got[f"string{k + 1}_W"] for k in range(taps)) / got["input_power_W"]
-    assert (got["power_factor"], efficiency) == pytest.approx(
-        (form.power_factor, form.efficiency), rel=0.005
-    )
+    assert (got["power_factor"], efficiency) == pytest.approx((form.power_factor, form.efficiency), rel=0.005)
     assert got["current_thd_pct"] == pytest.approx(form.thd_pct(39), rel=0.01)
     for order in (3, 5, 7):
         expected = form.harmonic_pct(order)

@@ -99,13 +99,15 @@ class Window:
 
     @cached_property
     def strings_a(self) -> Array:
-        """Currents of the parts that make light [A], one row a part."""
+        """Currents of the parts that make light [A], one row a part; nothing where none makes any."""
+        if not self.strings:
+            return self.nothing[np.newaxis]
         return np.stack([string.current_a(self) for string in self.strings])
 
     @cached_property
     def string_a(self) -> Array:
         """Current of the LEDs, the mean over all that stand in series [A]."""
-        weights = np.array([string.leds for string in self.strings], dtype=float)
+        weights = np.array([string.leds for string in self.strings] or [1], dtype=float)
         return np.asarray(weights @ self.strings_a / weights.sum())
 
     @property

@@ -22,7 +22,7 @@ from coldiron.benches.steady_readings import steady_readings
 from coldiron.benches.switch_on import peak_inrush_a
 from coldiron.deck.circuit import State
 from coldiron.engine.waves import Array, Waves
-from coldiron.errors import NoConvergence
+from coldiron.errors import NoConvergence, NotApplicable
 from coldiron.heat import life
 from coldiron.heat.averages import NOTHING, Averages, Record, heat_flows, light_ratio
 from coldiron.heat.balance import Balance, balance
@@ -158,6 +158,8 @@ def network(case: Case) -> Network:
 
 def take(case: Case, lab: Lab) -> BenchResult:
     """Readings of the lamp where it settles, and what it does if it does not."""
+    if not case.lamp.circuit.lights:
+        raise NotApplicable("no string that works: nothing makes light, and nothing is there to warm")
     runs = SettledRuns(case, lab)
     room = network(case)
     known: tuple[Record, ...] = ()

@@ -24,7 +24,8 @@ from coldiron.deck.render import render
 from coldiron.engine.waves import Array, Waves
 from coldiron.errors import NoConvergence, NotApplicable
 from coldiron.lamp.lamp import Lamp
-from coldiron.parts.roles import Rectifies
+from coldiron.parts.part import EARTHED, MINUS
+from coldiron.parts.roles import Rectifies, Stores
 from coldiron.study.disturbances import Leakage
 
 LADDER = (
@@ -101,7 +102,7 @@ def take(case: Case, lab: Lab) -> BenchResult:
     run = balanced(case, lab, lamp, leakage)
     last = _last_cycle(lamp, run.deck, run.waves, state)
     string_a = last.mean(last.string_a)
-    led_a = string_a / min(string.parallel for string in lamp.circuit.lights)
+    led_a = string_a / min((string.parallel for string in lamp.circuit.lights), default=1)
     readings: dict[str, float | str] = {
         "off_string_uA": 1e6 * string_a,
         "off_led_uA": 1e6 * led_a,
@@ -164,14 +165,21 @@ def _balanced(case: Case, lab: Lab, lamp: Lamp, leakage: Leakage, fineness: Fine
 
     # No string holds more than the peak of the mains, and none more than at the most that can leak in.
     highest_v = min(1.05 * state.peak_v, lamp.circuit.light_v(_most_a(leakage, state)) + 5.0)
-    try:
-        found_v, found = brentq(
-            surplus_a, 0.0, highest_v, xtol=1e-4, maxiter=MOST_RUNS, full_output=True, disp=False
-        )
-    except ValueError:
+    empty_a, full_a = surplus_a(0.0), surplus_a(highest_v)
+    if empty_a <= 0.0:
+        # It empties even from the bottom: what a first cycle pumped in is not replaced.
+        return runs[0.0]
+    if full_a > 0.0:
+        # Nothing may draw it down to the string: behind a broken sink it stands at the peak.
+        highest_v = 1.05 * state.peak_v
+        full_a = surplus_a(highest_v)
+    if full_a > 0.0:
         if _forgotten(lamp, state, runs[0.0], runs[highest_v]):
             return runs[0.0]
-        raise NoConvergence("the bus behind the open switch finds no balance below the peak") from None
+        raise NoConvergence("the bus behind the open switch finds no balance below the peak")
+    found_v, found = brentq(
+        surplus_a, 0.0, highest_v, xtol=1e-4, maxiter=MOST_RUNS, full_output=True, disp=False
+    )
     if not found.converged:
         raise NoConvergence(f"no balance of the bus behind the open switch in {MOST_RUNS} runs")
     return runs[min(runs, key=lambda bus_v: abs(bus_v - found_v))]
@@ -200,7 +208,7 @@ def charged(lamp: Lamp, bus_v: float) -> Start:
 def rectified_a(cycle: Window) -> Array:
     """Current that the rectifiers of the mains give [A]."""
     rectifiers = [part for part in cycle.lamp.circuit.having(Rectifies) if part.is_on_the_mains]
-    return np.asarray(np.sum([part.out_a(cycle) for part in rectifiers], axis=0))
+    return np.asarray(sum((part.out_a(cycle) for part in rectifiers), cycle.nothing))
 
 
 def _last_cycle(lamp: Lamp, deck: Deck, waves: Waves, state: State) -> Window:
@@ -208,7 +216,12 @@ def _last_cycle(lamp: Lamp, deck: Deck, waves: Waves, state: State) -> Window:
 
 
 def _charging_a(lamp: Lamp, cycle: Window) -> float:
-    """Mean current into the capacitors of the bus over a cycle [A]."""
-    bus_v = cycle.v("bus")
-    stored_f = sum(part.stored_f for part in lamp.circuit.bus_capacitors)
-    return stored_f * float(bus_v[-1] - bus_v[0]) / float(np.ptp(cycle.time_s))
+    """Mean current into the capacitors behind the rectifier over a cycle [A]."""
+    circuit, bus_v = lamp.circuit, cycle.v("bus")
+    on_the_bus = circuit.bus_capacitors
+    charge_c = sum(part.stored_f for part in on_the_bus) * float(bus_v[-1] - bus_v[0])
+    for part in circuit.having(Stores):
+        if part not in on_the_bus and not {*circuit.mains_rails, *EARTHED} & {*part.at} - {MINUS}:
+            held_v = part.dielectric_v(cycle)
+            charge_c += part.stored_f * float(held_v[-1] - held_v[0])
+    return charge_c / float(np.ptp(cycle.time_s))

@@ -123,9 +123,10 @@ def settle(
         If the engine did not get through, or `MOST_CYCLES` cycles were not enough.
     """
     tried = ""
-    for fineness in ladder:
+    # A guess may contradict itself where a part sits that it does not know: rest never does.
+    for begun, fineness in [*((first, rung) for rung in ladder), *((Start(), rung) for rung in ladder)]:
         try:
-            run = _settle(lab, lamp, state, first, deck_from, fineness, first_phase_deg, settled_ratio)
+            run = _settle(lab, lamp, state, begun, deck_from, fineness, first_phase_deg, settled_ratio)
         except NotSettled:
             raise
         except NoConvergence as failure:
@@ -164,7 +165,7 @@ def _settle(
         halves = round(cycle_s / length_s)
         left_v = _left_v(then_v, moved_v, halves) if then_v is not None and lamp.circuit.is_smoothed else 0.0
         known = then_v is not None or not lamp.settles_slowly
-        still = abs(left_v) <= LEFT_RATIO * last[0]
+        still = abs(left_v) <= LEFT_RATIO * max(last[0], DARK_RATIO * lamp.mains.peak_v)
         if known and still and _alike(before, last, lamp, length_s, settled_ratio):
             return Settled(deck, waves, cycle_s, cycles, f"settled in {cycles:g} cycles")
         start, phase_deg = last_state(lamp, waves, deck.stop_s), 0.0

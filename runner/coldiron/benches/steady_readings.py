@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 
 from coldiron.benches.cycle import Window
@@ -71,7 +73,7 @@ def _bus_and_light(cycle: Window, state: State) -> dict[str, float | str]:
         "led_current_A": cycle.mean(string_a),
         "led_peak_A": float(cycle.strings_a.max()),
         "led_held_A": max(sampling.held_for(time_s, row, LED_HELD_S) for row in cycle.strings_a),
-        "led_ripple_pct": 100 * sampling.peak_to_peak(string_a) / (2 * cycle.mean(string_a)),
+        "led_ripple_pct": _ripple_pct(cycle, string_a),
         "light_A": cycle.mean(seen),
         "flicker_pct": flicker.flicker_pct(seen),
         "flicker_index": flicker.flicker_index(time_s, seen),
@@ -87,8 +89,16 @@ def _bus_and_light(cycle: Window, state: State) -> dict[str, float | str]:
     }
 
 
+def _ripple_pct(cycle: Window, string_a: np.ndarray) -> float:
+    """Half of what the current swings, of its mean [%]; nan where no current flows."""
+    mean_a = cycle.mean(string_a)
+    return 100 * sampling.peak_to_peak(string_a) / (2 * mean_a) if mean_a else math.nan
+
+
 def _light_a(cycle: Window, state: State) -> np.ndarray:
     """Light of all LEDs as the current that would give it cold [A], those in series weighed alike."""
+    if not cycle.strings:
+        return cycle.nothing
     weights = np.array([string.leds for string in cycle.strings], dtype=float)
     rows = [
         light.relative_light(row, state.string_c, string.light_tempco_per_k)
@@ -133,7 +143,9 @@ def dissipation(cycle: Window) -> dict[str, float | str]:
     taken_w: dict[str, float] = {}
     stored_w = 0.0
     for part in circuit:
-        if part.works and not part.lossless:
+        if not part.works:
+            taken_w[f"{part.name}_W"] = part.broken_w(cycle)
+        elif not part.lossless:
             taken_w[f"{part.name}_W"] = part.dissipated_w(cycle)
         if part.works:
             energy_j = part.energy_j(cycle)

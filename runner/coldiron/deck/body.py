@@ -10,9 +10,7 @@ from markupsafe import Markup
 
 from coldiron.deck.templates import comment_text, environment, printable
 from coldiron.parts.circuit import Circuit
-from coldiron.parts.part import OPEN_OHM, REMOVED_OHM, SHORT_OHM, Part, TestConditions
-
-BROKEN_OHM = {"open": OPEN_OHM, "short": SHORT_OHM, "removed": REMOVED_OHM}
+from coldiron.parts.part import Part, TestConditions
 
 
 def body_text(circuit: Circuit, conditions: TestConditions) -> Markup:
@@ -88,7 +86,7 @@ def _printed(asked: _Printing) -> str:
 def _broken_text(part: Part) -> str:
     """A resistance in the place of a part that has failed or was taken out."""
     first, *others = [part.n(terminal) for terminal in part.terminals]
-    ohm = printable(BROKEN_OHM[part.state])
+    ohm = printable(part.broken_ohm)
     suffixes = ["", *(f"_{number}" for number in range(2, len(others) + 1))]
     elements = [
         f"R{part.tag}_{part.state}{suffix} {first} {node} {ohm}"

@@ -32,6 +32,8 @@ STILL_POWER_RATIO = 5e-4
 MOST_RUNS = 12
 REACHED_K = 1.0
 _TOLERANCE_K = 1e-3
+DARK_W = 1.0
+"""Power below which a share of it says nothing: it warms no lamp."""
 FORESEEN_RATIO = 0.01
 """A run whose power was foreseen this well confirms that a lamp has no balance."""
 
@@ -162,7 +164,7 @@ def stands_still(network: Network, record: Record, expected: Averages) -> bool:
 
 def missed_ratio(record: Record, expected: Averages) -> float:
     """By how much the power of a run was foreseen wrongly, as a share of it."""
-    return abs(expected.input_w - record.averages.input_w) / max(record.averages.input_w, 1e-9)
+    return abs(expected.input_w - record.averages.input_w) / max(record.averages.input_w, DARK_W)
 
 
 def _outcome(network: Network, die_c: float) -> Outcome:

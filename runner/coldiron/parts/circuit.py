@@ -10,8 +10,10 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import TypeVar, cast
 
+import numpy as np
+
 from coldiron.parts.part import EARTHED, MINUS, Part
-from coldiron.parts.roles import Lights, Rectifies, Regulates, Resists, Stores
+from coldiron.parts.roles import Lights, Regulates, Resists, Stores
 
 R = TypeVar("R", bound=Part)
 
@@ -83,15 +85,21 @@ class Circuit:
 
     @cached_property
     def halves_alike(self) -> bool:
-        """Whether both halves of the mains do the same to it: bridges only, no diode in a leg."""
-        return all(
-            len(part.at) > 2
-            for part in self.having(Rectifies)
-            if part.is_on_the_mains or self._in_a_leg(part)
-        )
+        """Whether both halves of the mains do the same to it.
 
-    def _in_a_leg(self, part: Part) -> bool:
-        return set(part.at) <= set(self.mains_rails)
+        They do where only whole bridges lead behind the mains, and all before them conducts either way.
+        """
+        here = set(SUPPLY)
+        inside: list[Part] = []
+        for _ in self.parts:
+            inside = [part for part in self.parts if len(part.at) == 2 and here & {*part.at}]
+            here |= {point for part in inside for point in part.at}
+        bridges = [part for part in self.parts if len(part.at) > 2]
+        return (
+            not here & {"bus", MINUS}
+            and all(part.two_way for part in inside)
+            and all(part.works for part in bridges)
+        )
 
     @property
     def stored_f(self) -> float:
@@ -137,11 +145,35 @@ class Circuit:
             above_v = points_v.get(string.at[0], bus_v)
             below_v = max(0.0, above_v - share * string.voltage_v(1e-6))
             points_v.setdefault(string.at[1], below_v)
+        points_v |= self._at_rest_v(points_v)
         nodes_v = {point: volt for point, volt in points_v.items() if point != MINUS}
         for part in self.parts:
             if part.works and part.at[-1] in points_v:
                 nodes_v |= part.guess(points_v, string_c)
         return {node.lower(): volt for node, volt in nodes_v.items()}
+
+    def _at_rest_v(self, known_v: Mapping[str, float]) -> dict[str, float]:
+        """Voltages of the other points behind the rectifier once nothing flows any more.
+
+        What conducts draws its ends together, all of it alike; capacitors and regulators hardly do.
+        """
+        outside = {*self.mains_rails, *EARTHED}
+        inside = [part for part in self.parts if len(part.at) == 2 and not outside & {*part.at} - {MINUS}]
+        points = list(dict.fromkeys(point for part in inside for point in part.at if point not in known_v))
+        if not points:
+            return {}
+        pull, drawn = 1e-12 * np.eye(len(points)), np.zeros(len(points))
+        for part in inside:
+            share = 1e-6 if isinstance(part, Stores | Regulates) or not part.works else 1.0
+            for here, there in (part.at, part.at[::-1]):
+                if here not in known_v:
+                    at = points.index(here)
+                    pull[at, at] += share
+                    if there in known_v:
+                        drawn[at] += share * known_v[there]
+                    else:
+                        pull[at, points.index(there)] -= share
+        return dict(zip(points, np.linalg.solve(pull, drawn).tolist(), strict=True))
 
     def between(self, plus: str, minus: str) -> list[Part]:
         """Two-terminal parts whose ends are these two points, either way round."""
@@ -212,13 +244,18 @@ class Circuit:
     def without(self, name: str) -> Circuit:
         """The same circuit without a part; one in series leaves a gap of air."""
         part = self[name]
-        if part.seat == "shunt":
+        if part.seat == "shunt" and len(part.at) == 2:
             return replace(self, parts=tuple(old for old in self.parts if old is not part))
         return self.with_part(replace(part, state="removed"))
 
     def wired_across(self, name: str) -> Circuit:
-        """The part gone and a wire in its place: its two points become one, with the name that lasts."""
+        """The part gone and a wire in its place: its two points become one, with the name that lasts.
+
+        What lies across two points gets a short wire there: both are still the places that others ask for.
+        """
         part = self[name]
+        if part.seat == "shunt":
+            return self.broken(name, "short")
 
         def lasts(point: str) -> tuple[bool, bool, int]:
             own = (*SUPPLY, *EARTHED, MINUS)

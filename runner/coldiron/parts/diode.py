@@ -62,6 +62,10 @@ class Diode(Rectifies):
         """Between junction and series resistance."""
         return (self.inner("r"),)
 
+    def guess(self, points_v: Mapping[str, float], string_c: float) -> dict[str, float]:
+        """At its cathode: hardly a current flows."""
+        return dict.fromkeys(self.inner_nodes(), points_v.get(self.at[1], 0.0))
+
     def current_a(self, w: Waveforms) -> Array:
         """Voltage across its series resistance, over that [A]."""
         return between_v(w, self.inner("r"), self.n("b")) / self.values.series_resistance_ohm

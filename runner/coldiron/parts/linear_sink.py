@@ -22,7 +22,7 @@ import numpy as np
 from coldiron.lamp.model import Part as PartValues
 from coldiron.lamp.parts import SUPPLY_FULL_V, THERMAL_VOLTAGE_25C_V
 from coldiron.lamp.parts import Sinks as LinearSinkValues
-from coldiron.parts.part import Array, Duty, Rating, TestConditions, Waveforms, between_v
+from coldiron.parts.part import MINUS, Array, Duty, Rating, TestConditions, Waveforms, between_v
 from coldiron.parts.roles import Regulates
 from coldiron.quantities import AMPERE, OHM
 from coldiron.readings import sampling
@@ -73,6 +73,7 @@ class LinearSink(Regulates):
 
     values: LinearSinkValues
     kind: ClassVar[str] = "linear sink"
+    ends_on: ClassVar[str] = MINUS
     model: ClassVar[type[PartValues]] = LinearSinkValues
     symbol: ClassVar[str] = "sinks"
     known_by: ClassVar[str] = "count"

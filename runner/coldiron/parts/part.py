@@ -214,6 +214,8 @@ class Part:
     """Whether its readings are the worst of all parts alike, so that one of them is rated for all."""
     lossless: ClassVar[bool] = False
     """Whether it takes no watts worth a reading."""
+    ends_on: ClassVar[str] = ""
+    """Point that its last terminal has to be on, where its macro holds anything to node 0."""
     hidden: ClassVar[bool] = False
     """Whether it is no part to a person (strays)."""
     validity: ClassVar[str] = ""
@@ -340,6 +342,22 @@ class Part:
     def shown(self) -> bool:
         """Whether drawings have it."""
         return not self.hidden
+
+    @property
+    def two_way(self) -> bool:
+        """Whether it does the same to a current either way."""
+        return True
+
+    @property
+    def broken_ohm(self) -> float:
+        """What is left of it between its first terminal and each other once it is broken or gone [Ω]."""
+        return {"open": OPEN_OHM, "short": SHORT_OHM, "removed": REMOVED_OHM}[self.state]
+
+    def broken_w(self, w: Waveforms) -> float:
+        """Mean power in what is left of it [W]."""
+        first, *others = [self.n(terminal) for terminal in self.terminals]
+        volts = [between_v(w, first, other) for other in others]
+        return sum(sampling.mean_of_product(w.time_s, v, v) for v in volts) / self.broken_ohm
 
     @property
     def works(self) -> bool:

@@ -52,6 +52,10 @@ class RCSnubber(Stores):
         """Voltage across its capacitor [V]."""
         return between_v(w, self.inner("c"), self.n("b"))
 
+    def guess(self, points_v: Mapping[str, float], string_c: float) -> dict[str, float]:
+        """Charged to its terminals."""
+        return dict.fromkeys(self.inner_nodes(), points_v.get(self.at[0], 0.0))
+
     def current_a(self, w: Waveforms) -> Array:
         """Voltage across its resistor, over that [A]."""
         return between_v(w, self.n("a"), self.inner("c")) / self.values.resistance_ohm

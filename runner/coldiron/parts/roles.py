@@ -16,6 +16,11 @@ class Lights(Part):
     """Makes light."""
 
     @property
+    def two_way(self) -> bool:
+        """It conducts one way."""
+        return not self.works
+
+    @property
     def leds(self) -> int:
         """LEDs in series."""
         raise NotImplementedError
@@ -47,6 +52,11 @@ class Lights(Part):
 
 class Regulates(Part):
     """Holds a current, by one regulator or several side by side."""
+
+    @property
+    def two_way(self) -> bool:
+        """It conducts one way."""
+        return not self.works
 
     @property
     def count(self) -> int:
@@ -203,6 +213,11 @@ class Clamps(Part):
 
 class Rectifies(Part):
     """Lets current through one way."""
+
+    @property
+    def two_way(self) -> bool:
+        """It conducts one way."""
+        return not self.works
 
     @property
     def drop_v(self) -> float:

@@ -69,6 +69,11 @@ def _ends(circuit: Circuit) -> Iterator[Unsound]:
             yield Unsound(
                 part.name, f"two different points: both ends are on {part.at[0]}, it would do nothing"
             )
+        if part.ends_on and part.works and part.at[-1] != part.ends_on:
+            yield Unsound(
+                part.name,
+                f"its second end on {part.ends_on}, which it holds its current to; it is on {part.at[-1]}",
+            )
         for point in part.at:
             ends.setdefault(point, []).append(part.name)
     for point, names in ends.items():

@@ -65,9 +65,18 @@ class SuppressorDiode(Clamps):
             "two_way": v.two_way,
         }
 
+    @property
+    def two_way(self) -> bool:
+        """As it is made."""
+        return self.values.two_way
+
     def inner_nodes(self) -> tuple[str, ...]:
         """Between the junctions where there are two, and before its resistance."""
         return (self.inner("m"), self.inner("r")) if self.values.two_way else (self.inner("r"),)
+
+    def guess(self, points_v: Mapping[str, float], string_c: float) -> dict[str, float]:
+        """At its second terminal: it does not clamp."""
+        return dict.fromkeys(self.inner_nodes(), points_v.get(self.at[1], 0.0))
 
     def current_a(self, w: Waveforms) -> Array:
         """Voltage across its resistance, over that [A]."""

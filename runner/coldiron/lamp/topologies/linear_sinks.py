@@ -29,6 +29,8 @@ from coldiron.parts.stray_capacitance import DrainCapacitor, StrayCapacitance, S
 from coldiron.parts.varistor import Varistor
 from coldiron.quantities import AMPERE, JOULE, RATIO, VOLT, Unit
 
+TRACKS_F = 1e-12
+"""Least that a bus has to earth and to itself (typical)."""
 DARK_A = 1e-6
 """What a string carries whose sinks are held off, for a first guess of its voltage."""
 
@@ -83,7 +85,8 @@ class LinearSinksLamp(Lamp):
             resistance_ohm += self.reservoir.electrolyte_ohm(conditions.temperature_c("electrolytic"))
         legs = circuit.carrying_mains()
         resistance_ohm += sum(part.cold_ohm for part in legs if isinstance(part, Resists))
-        stored_f = sum(part.stored_f for part in circuit.bus_capacitors)
+        # Parts further on may have split all capacitors off the bus; its tracks are left.
+        stored_f = sum(part.stored_f for part in circuit.bus_capacitors) or TRACKS_F
         folded = 0.0 if conditions.shut else circuit.foldback_ratio(conditions.temperature_c("die"))
         set_a = self.lit_a * folded
         string_v = circuit.light_v(max(set_a, DARK_A), string_c) + 1.0
