@@ -31,7 +31,8 @@ class Problem:
     """One thing wrong in one file, ready to be read by a person.
 
     `key` is the dotted path as written in the file ("sinks.sense_resistor"); `value` the text as
-    written; `expected` what would have been right; `nearest` a valid spelling, where there is one.
+    written; `expected` what would have been right; `nearest` a valid spelling, where there is one; `drawing`
+    what helps to see it, on lines of its own below.
     """
 
     file: str
@@ -39,13 +40,15 @@ class Problem:
     value: str
     expected: str
     nearest: str = ""
+    drawing: str = ""
 
     def __str__(self) -> str:
-        """One line: file, key, value, expectation, nearest fix."""
+        """One line: file, key, value, expectation, nearest fix; a drawing goes below it."""
         where = f"{self.file}: {self.key}" if self.key else self.file
         value = f" is {self.value}" if self.value else ""
         fix = f" (did you mean {self.nearest}?)" if self.nearest else ""
-        return f"{where}{value}: expected {self.expected}{fix}"
+        below = f"\n{self.drawing}" if self.drawing else ""
+        return f"{where}{value}: expected {self.expected}{fix}{below}"
 
 
 class FileProblems(ColdironError):

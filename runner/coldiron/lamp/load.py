@@ -84,8 +84,7 @@ def circuit_problems(
         nearest = one_nearest(wrong.value, wrong.known)
         where = f"{path_of(wrong.part)}.{wrong.key}"
         drawing = ladder(lamp.model_copy(update={"further": (), "states": ()}).circuit)
-        expected = f"{wrong.expected}; the lamp is\n{drawing}"
-        return [Problem(file, where, as_written(wrong.value), expected, nearest)]
+        return [Problem(file, where, as_written(wrong.value), wrong.expected, nearest, drawing)]
     if not lamp.further and not lamp.states:
         return []
     return [Problem(file, path_of(one.where), "", one.why) for one in unsound(circuit)]

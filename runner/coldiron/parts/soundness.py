@@ -88,7 +88,7 @@ def _islands(circuit: Circuit) -> Iterator[Unsound]:
         for point in part.at[1:]:
             joined.merge(part.at[0], point)
     for island in joined.islands():
-        if "line" not in island and not island <= set(EARTHED) | {MINUS}:
+        if "line" not in island and not island <= {MINUS}:
             names = [part.name for part in circuit if set(part.at) & island]
             points = ", ".join(sorted(island))
             yield Unsound(names[0], f"a way to the mains: {points} hang together but on nothing else")
