@@ -169,9 +169,10 @@ def _readings(case: Case, run: Run, quiet: Window, name: str) -> dict[str, float
     pulse_start_s = max(run.envelope.returns_s, peak_s - cycle_s / 4)
     pulse = Window(case.lamp, run.waves, pulse_start_s, min(pulse_start_s + cycle_s / 2, run.deck.stop_s))
     means = sampling.cycle_means(whole.time_s, whole.string_a, cycle_s / 2)
+    lit_a = quiet.mean(quiet.string_a)
     return {
         f"{name}_light_gap_ms": 1e3 * _gap_s(case, whole.time_s, whole.string_a),
-        f"{name}_light_lowest_pct": 100.0 * float(means.min()) / quiet.mean(quiet.string_a),
+        f"{name}_light_lowest_pct": 100.0 * float(means.min()) / lit_a if lit_a else float("nan"),
         f"{name}_return_peak_A": float(np.abs(pulse.input_a).max()),
         **pulse_readings(pulse, name),
     }
