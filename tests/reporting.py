@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from functools import cache
 
+from coldiron.answer.answer import Answer, answer
 from coldiron.engine.local_pool import shared_pool
 from coldiron.lamp.topologies.linear_sinks import LinearSinksLamp as Lamp
 from coldiron.limits import Verdict, judge
@@ -47,6 +48,11 @@ def finished() -> tuple[Study, Results, tuple[Verdict, ...]]:
     done = run_cases(list(study_cases(study)), shared_pool(2, start_worker), keep_waves=True)
     assert not any(one.result.failure for one in done)
     return study, Results(done), tuple(judge(study, done))
+
+
+def answered(study: Study, results: Results, verdicts: tuple[Verdict, ...]) -> tuple[Study, Results, Answer]:
+    """What the pictures of a study are drawn from."""
+    return study, results, answer(study, results, verdicts)
 
 
 def with_failure(why: str, engine_words: str) -> tuple[Study, Results, tuple[Verdict, ...]]:

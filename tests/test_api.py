@@ -90,7 +90,7 @@ def test_the_answer_its_ranking_and_what_is_used_of_each_limit() -> None:
 
 def test_pictures_show_themselves() -> None:
     assert result().plot()._repr_svg_().startswith("<svg")
-    with pytest.raises(KeyError, match="no picture 'heat' of this study; there are: switch-on, steady"):
+    with pytest.raises(KeyError, match="no picture 'heat' of this study; there are: trade-off, switch-on"):
         result().plot("heat")
 
 

@@ -11,14 +11,16 @@ from pathlib import Path
 import pytest
 
 from coldiron.answer.answer import answer
-from coldiron.answer.words import answer_lines
+from coldiron.answer.words import answer_lines, caution_lines, further_lines, verdict_line
 from coldiron.engine.local_pool import shared_pool
 from coldiron.limits import Verdict, judge
 from coldiron.limits.harmonic import harmonic_limits_pct
 from coldiron.limits.verdict import Word
 from coldiron.pictures.ink import FAINT, INK, LIMIT, PAPER
 from coldiron.report.caveats import caveats
+from coldiron.report.first import first_screen
 from coldiron.report.page import page, write_report
+from coldiron.study.aims import Aims
 from coldiron.study.load import load_study
 from coldiron.sweep.case_result import CaseResult, Failure
 from coldiron.sweep.cases import study_cases
@@ -29,7 +31,7 @@ from contrast import contrast_ratio
 from reporting import finished, renamed, with_failure
 
 STYLE = Path(__file__).resolve().parents[1] / "runner" / "coldiron" / "report" / "page.css"
-SECTIONS = ("answer", "cautions", "variants", "sources", "pictures", "lamp", "computed")
+SECTIONS = ("answer", "cautions", "variants", "use", "pictures", "lamp", "computed", "sources")
 
 pytestmark = pytest.mark.ngspice
 
@@ -74,7 +76,7 @@ def test_every_picture_has_its_words() -> None:
         assert 'aria-hidden="true"' in tag or (told and len(told.group(1)) > 40), tag
 
 
-def test_limits_of_harmonics_stand_beside_the_bars() -> None:
+def test_limits_of_harmonics_stand_beside_the_dots() -> None:
     # IEC 61000-3-2, class C above 25 W: 30 % times the power factor for the third, 10 % for the fifth.
     study, done, _ = finished()
     found = next(one for one in done if (one.case.variant, one.case.bench) == ("as found", "steady"))
@@ -85,24 +87,53 @@ def test_limits_of_harmonics_stand_beside_the_bars() -> None:
     else:
         assert set(limits_pct) == {"alternative 1", "alternative 2", "alternative 3"}
         assert limits_pct["alternative 2"] == {3: 86.0, 5: 61.0}
-    assert "IEC 61000-3-2" in small_page()[small_page().index('id="picture-harmonics"') :][:600]
+    assert "IEC 61000-3-2" in small_page()[small_page().index('id="picture-harmonics"') :][:900]
 
 
-def test_every_verdict_shown_names_its_source_on_hover_and_in_the_list() -> None:
+def test_every_verdict_shown_says_its_source_in_its_row_and_in_the_list() -> None:
     _, _, verdicts = finished()
-    marks = re.findall(r'<a class="mark [^"]*" href="#(source-\d+)" title="([^"]+)"', small_page())
+    text = small_page()
+    marks = re.findall(r'<span class="mark [^"]*" title="([^"]+)"', text)
     assert len(marks) >= 16
-    listed = dict(re.findall(r'<li id="(source-\d+)"><strong>([^<]+)</strong>', small_page()))
-    for target, hover in marks:
-        assert listed[target] in hover
+    listed = dict(re.findall(r'<li id="source-(\d+)">\d+\. <strong>([^<]+)</strong>', text))
     assert {verdict.source for verdict in verdicts} == set(listed.values())
+    assert all(any(name in mark for name in listed.values()) for mark in marks)
+    told = re.findall(r'</span> ([^<]+) <a href="#source-(\d+)">', text)
+    assert all(listed[number] in said for said, number in told)
+    # Whoever is over or close says so in place: as many rows unfold as have such a verdict.
+    names = {v.variant for v in verdicts if v.verdict in ("over", "close")}
+    assert text.count('<tr class="told"') == len(names)
+
+
+def test_sources_stand_in_two_groups() -> None:
+    text = small_page()
+    rules, ratings = text.index("<h3>Rules and advice</h3>"), text.index("<h3>Ratings of the parts</h3>")
+    assert rules < text.index("<strong>IEC 61000-3-2") < ratings
 
 
 def test_the_answer_is_that_of_the_terminal() -> None:
     study, done, verdicts = finished()
-    shown = html.unescape(small_page())
-    for line in answer_lines(answer(study, done, verdicts)):
+    said, shown = answer(study, done, verdicts), html.unescape(small_page())
+    for line in (verdict_line(said), *caution_lines(said), *further_lines(said)):
         assert f"{line}</p>" in shown
+    assert answer_lines(said)[0] == verdict_line(said)
+
+
+def test_the_first_screen_says_gains_price_and_what_is_over() -> None:
+    study, done, verdicts = finished()
+    wanted = study.model_copy(update={"aim": Aims(want=("steady light",))})
+    said = answer(wanted, done, verdicts)
+    first = first_screen(wanted, said)
+    assert said.named is not None
+    assert said.named.title == "1 · 22 µF"
+    assert first.asked == "Asked for: steady light."
+    assert [change.what for change in first.gains][:2] == ["flicker", "SVM"]
+    assert "inrush" in [change.what for change in first.price]
+    over = {use.verdict.what for use in (*said.named.over, *said.named.still)}
+    assert any(bar.is_over for bar in first.bars) == bool(over)
+    for bar in first.bars:
+        assert bar.is_cut or bar.length_pct == pytest.approx(float(bar.times) * first.allowed_pct, abs=1.0)
+    assert "changed" in page(wanted, done, verdicts) or "fitted" in page(wanted, done, verdicts)
 
 
 def verdict(variant: str, what: str, word: Word, **values: str) -> Verdict:

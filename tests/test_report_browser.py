@@ -48,10 +48,10 @@ def opened(browser: Browser, report: Path) -> Browser:
 COLUMN = """(() => {
   const heads = [...document.querySelectorAll("table.variants thead th")];
   const place = heads.findIndex((head) => head.textContent.trim() === arguments[0]);
-  const rows = [...document.querySelectorAll("table.variants tbody tr")].filter((row) => !row.hidden);
+  const rows = [...document.querySelectorAll("table.variants tr.row")].filter((row) => !row.hidden);
   return rows.map((row) => {
     const cell = row.children[place].cloneNode(true);
-    cell.querySelectorAll("small, a, [title]:not(.hole)").forEach((aside) => aside.remove());
+    cell.querySelectorAll("small, [title]:not(.hole)").forEach((aside) => aside.remove());
     return cell.textContent.trim();
   });
 })()"""
@@ -94,11 +94,11 @@ def test_the_page_itself_never_scrolls_sideways(browser: Browser, report: Path, 
 
 
 def test_a_column_sorts_both_ways(opened: Browser) -> None:
-    found = column(opened, "sinks W")
-    sort_button(opened, "sinks").click()
-    assert numbers(column(opened, "sinks W")) == sorted(numbers(found))
-    sort_button(opened, "sinks").click()
-    assert numbers(column(opened, "sinks W")) == sorted(numbers(found), reverse=True)
+    found = column(opened, "cold sinks W")
+    sort_button(opened, "cold sinks").click()
+    assert numbers(column(opened, "cold sinks W")) == sorted(numbers(found))
+    sort_button(opened, "cold sinks").click()
+    assert numbers(column(opened, "cold sinks W")) == sorted(numbers(found), reverse=True)
     assert opened.ask("document.querySelectorAll('[aria-sort=descending]').length") == 1
 
 
@@ -141,7 +141,7 @@ def test_variants_are_laid_over_as_picked_with_or_without_the_script(
 def test_without_the_script_all_is_there_but_its_tools(browser: Browser, report: Path) -> None:
     browser.open(report, script=False)
     assert not browser.driver.find_element(By.ID, "tools").is_displayed()
-    assert len(browser.driver.find_elements(By.CSS_SELECTOR, "table.variants tbody tr")) == 4
+    assert len(browser.driver.find_elements(By.CSS_SELECTOR, "table.variants tr.row")) == 4
     assert len(browser.driver.find_elements(By.CSS_SELECTOR, "figure svg")) >= 8
 
 
@@ -159,10 +159,15 @@ def test_the_keyboard_alone_sorts_filters_picks_and_unfolds(opened: Browser) -> 
     tab_to(opened, "#filter")
     ActionChains(opened.driver).send_keys("o").perform()
     assert "no varistor" in column(opened, "variant")
-    tab_to(opened, "thead th:nth-child(4) button")
-    ActionChains(opened.driver).send_keys(Keys.ENTER).perform()
+    tab_to(opened, "thead th:nth-child(1) button")
+    ActionChains(opened.driver).send_keys(*[Keys.ARROW_RIGHT] * 3, Keys.ENTER).perform()
     assert (
         opened.ask("document.querySelector('thead th:nth-child(4)').getAttribute('aria-sort')") == "ascending"
+    )
+    tab_to(opened, ".unfold input")
+    ActionChains(opened.driver).send_keys(Keys.SPACE).perform()
+    assert (
+        opened.ask("[...document.querySelectorAll('tr.told')].filter((row) => row.offsetParent).length") == 1
     )
     before = visible_lines(opened, 2)
     tab_to(opened, "#pick-2")
@@ -187,10 +192,67 @@ def test_it_prints_on_a4(opened: Browser) -> None:
 
 
 def test_on_paper_everything_is_unfolded(opened: Browser) -> None:
+    # But schematics of every single variant, and figures that pictures show: those stay on screen.
+    assert opened.ask("document.querySelectorAll('details.paper:not([open])').length") > 0
     opened.ask("dispatchEvent(new Event('beforeprint'))")
-    assert opened.ask("document.querySelectorAll('details:not([open])').length") == 0
+    assert opened.ask("document.querySelectorAll('details.paper:not([open])').length") == 0
     opened.ask("dispatchEvent(new Event('afterprint'))")
     assert opened.ask("document.querySelectorAll('details:not([open])').length") > 0
+
+
+def test_it_takes_at_most_eight_sheets(opened: Browser) -> None:
+    assert len(re.findall(rb"/Type\s*/Page[^s]", opened.paper())) <= 8
+
+
+STOPS = """(() => {
+  const first = document.querySelector("#pictures figure");
+  return [...document.querySelectorAll("a[href], button, input, summary, [tabindex]")].filter((each) =>
+    each.tabIndex >= 0 && each.getClientRects().length &&
+    each.compareDocumentPosition(first) & Node.DOCUMENT_POSITION_FOLLOWING).length;
+})()"""
+
+
+def test_the_pictures_are_few_stops_away(opened: Browser) -> None:
+    # A page of 4 variants; each further one has two stops, to unfold its row and to pick it.
+    assert opened.ask(STOPS) + 2 * (18 - 4) <= 60
+
+
+def test_the_first_screen_holds_the_answer_and_its_pictures(opened: Browser) -> None:
+    for selector in (".lead", "#picture-trade-off", "#answer .circuit svg"):
+        bottom_px = opened.ask(
+            "document.querySelector(arguments[0]).getBoundingClientRect().bottom", selector
+        )
+        assert 0 < bottom_px <= SIZES["laptop"][1], selector
+
+
+def test_no_table_scrolls_sideways_on_a_laptop(opened: Browser) -> None:
+    assert (
+        opened.ask(
+            "[...document.querySelectorAll('.scroll')]"
+            ".filter((each) => each.scrollWidth > each.clientWidth).length"
+        )
+        == 0
+    )
+
+
+def test_the_picker_lies_beside_the_pictures(opened: Browser) -> None:
+    places = opened.ask(
+        "['.picker', '#picture-steady'].map((each) => {"
+        "const box = document.querySelector(each).getBoundingClientRect(); return [box.left, box.right]; })"
+    )
+    assert places[0][1] < places[1][0]
+
+
+def test_a_phone_has_pictures_of_its_own(browser: Browser, report: Path) -> None:
+    browser.size("phone")
+    browser.open(report)
+    shown = "[...document.querySelectorAll(arguments[0])].filter((each) => each.offsetParent).length"
+    assert browser.ask(shown, "figure .broad") == 0
+    assert browser.ask(shown, "figure .narrow") >= 7
+    assert browser.ask(
+        "[...document.querySelectorAll('.narrow svg')]"
+        ".every((each) => each.getBoundingClientRect().right <= 390)"
+    )
 
 
 def test_hostile_names_stay_text(browser: Browser, tmp_path: Path) -> None:
@@ -212,13 +274,13 @@ def test_a_failed_case_is_a_hole_that_says_why(browser: Browser, tmp_path: Path)
     path = tmp_path / "holes.html"
     path.write_text(page(*with_failure("the engine gave up", "<b>timestep</b> too small")), encoding="utf-8")
     browser.open(path)
-    names, sinks = column(browser, "variant"), column(browser, "sinks W")
+    names, sinks = column(browser, "variant"), column(browser, "cold sinks W")
     assert sinks[names.index("22 µF")] == "failed"
     assert sum(cell == "failed" for cell in sinks) == 1
     told = browser.driver.find_element(By.CSS_SELECTOR, ".holes").text
     assert "22 µF, steady" in told
     assert "<b>timestep</b> too small" in told
     assert "1 of 16 cases gave no answer (22 µF)" in browser.driver.find_element(By.ID, "answer").text
-    sort_button(browser, "sinks").click()
-    assert column(browser, "sinks W")[-1] == "failed"
+    sort_button(browser, "cold sinks").click()
+    assert column(browser, "cold sinks W")[-1] == "failed"
     assert browser.complaints() == []

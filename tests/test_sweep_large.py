@@ -17,7 +17,7 @@ from coldiron.answer.gathered import Gathered
 from coldiron.answer.words import answer_lines
 from coldiron.cli.large import BATCH_CASES, whole_variants
 from coldiron.limits import judge
-from coldiron.pictures.front import front_picture
+from coldiron.pictures.tradeoff import tradeoff
 from coldiron.study.model import AS_FOUND, Study
 from coldiron.sweep.case_result import CaseResult, Failure
 from coldiron.sweep.results import Results
@@ -130,7 +130,7 @@ def test_an_answer_in_batches_is_that_of_all_at_once() -> None:
         best = [one.candidate.number for one in trade.variants]
         assert [trade.across.reading, trade.up.reading] == ["sinks_W", "svm"]
         assert best == [0, *(n for n in range(1, 60) if n % 5)]
-        assert "Nothing beats in both: 0" in front_picture(trade, "by hand").alt
+        assert "Nothing beats in both: 0" in tradeoff(trade, "by hand").alt
 
 
 def test_batches_part_no_variant() -> None:

@@ -49,13 +49,27 @@ def test_two_variants_over_each_other_as_svg(study: Path, capsys: pytest.Capture
     assert capsys.readouterr().out == "out/surge.svg\n"
     text = Path("out/surge.svg").read_text(encoding="utf-8")
     ElementTree.fromstring(text)
-    assert "10 µF (+ at 90°)" in text
-    assert "as found (+ at 90°)" in text
+    assert "1 · 10 µF" in text
+    assert "0 · as found" in text
 
 
 def test_png(study: Path) -> None:
     assert waves(study, "--to", "steady.png") == 0
     assert Path("steady.png").read_bytes().startswith(PNG)
+
+
+def test_pdf(study: Path) -> None:
+    assert waves(study, "--to", "steady.pdf") == 0
+    assert Path("steady.pdf").read_bytes().startswith(b"%PDF")
+
+
+def test_a_surge_at_all_its_angles(study: Path) -> None:
+    text = study.read_text(encoding="utf-8")
+    study.write_text(text.replace("surge_angle = [90]", "surge_angle = [0, 90]"), encoding="utf-8")
+    assert waves(study, "--bench", "surge", "--all-angles", "--to", "all.svg") == 0
+    drawn = Path("all.svg").read_text(encoding="utf-8")
+    assert "1 · as found, + at 0°" in drawn
+    assert "2 · as found, + at 90°" in drawn
 
 
 def test_csv_holds_the_vectors_of_the_readings(study: Path) -> None:
@@ -97,12 +111,13 @@ def test_another_supply_and_another_run_of_the_chain(study: Path) -> None:
     [
         (
             ["--to", "x.gif"],
-            '--to is "x.gif": expected a file that ends in .svg, .png, .csv, .parquet, or "window"',
+            '--to is "x.gif": expected a file that ends in .svg, .pdf, .png, .csv, .parquet, or "window"',
         ),
         (["--to", "x.svg", "--variant", "10 uF"], "(did you mean 10 µF?)"),
         (["--to", "x.svg", "--against", "nothing"], "--against is 'nothing': expected a name of this study"),
         (["--to", "x.svg", "--bench", "oven"], "--bench is 'oven': expected a name of this study"),
         (["--to", "x.svg", "--conditions", "240 V"], "--conditions is '240 V': expected"),
+        (["--to", "x.svg", "--all-angles"], '--all-angles is bench "steady": expected a surge'),
         (["--to", "x.svg", "--label", "after"], "--label is 'after': expected"),
         ([], "write a file instead, such as --to waves.svg"),
     ],

@@ -151,15 +151,17 @@ class StudyResult:
         Parameters
         ----------
         name : str
-            "trade-off", "light", "steady", "watts", "switch-on", "surge", "warm-up" or "unplug", as far as
-            the study ran what it shows.
+            "trade-off", "light", "steady", "harmonics", "watts", "switch-on", "surge", "warm-up" or "unplug",
+            as far as the study ran what it shows.
 
         Raises
         ------
         KeyError
             If the study has no such picture; says which it has.
         """
-        pictures = {picture.name: picture for picture in standing_pictures(self.results)}
+        pictures = {
+            picture.name: picture for picture in standing_pictures(self.study, self.results, self.answer)
+        }
         if name not in pictures:
             raise KeyError(f"no picture {name!r} of this study; there are: {', '.join(pictures) or 'none'}")
         return pictures[name]

@@ -15,6 +15,9 @@ from coldiron.answer.told import SURGE_STRAIN
 
 Points = NDArray[np.float64]
 
+_OTHERS = (Measure("housing_C"), Measure("inrush_peak_A"), Measure("current_thd_pct"))
+"""What a lamp without sinks is weighed by besides its light."""
+
 
 def non_dominated(points: Points) -> list[int]:
     """Rows that no other row beats in both columns, in the order of the first column; less is better.
@@ -75,13 +78,16 @@ def front(answer: Answer) -> Front | None:
 
 
 def _measures(answer: Answer) -> list[Measure]:
-    """A reading for each aim that the lamp as found has one for, then those of the corners, each once."""
+    """Readings, each once: of the aims as far as the lamp as found has one, of the corners, of any lamp."""
     found = answer.found
     measures: dict[str, Measure] = {}
     for aim in dict.fromkeys((*answer.aims.want, *(aim for _, aim in CORNERS))):
         own = next((m for m in MEASURES[aim] if m.reading != SURGE_STRAIN and _finite(found, (m,))), None)
         if own is not None:
             measures.setdefault(own.reading, own)
+    for other in _OTHERS:
+        if _finite(found, (other,)):
+            measures.setdefault(other.reading, other)
     return list(measures.values())
 
 

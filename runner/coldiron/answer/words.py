@@ -42,10 +42,13 @@ def verdict_line(answer: Answer) -> str:
 
 def answer_lines(answer: Answer) -> list[str]:
     """The answer in three to six short lines; second are cautions where a safety part would be taken away."""
-    lines = [verdict_line(answer), *caution_lines(answer)]
-    if answer.named:
-        lines += _paid(answer.named)
-    lines += [
+    paid = _paid(answer.named) if answer.named else ()
+    return [verdict_line(answer), *caution_lines(answer), *paid, *further_lines(answer)]
+
+
+def further_lines(answer: Answer) -> list[str]:
+    """What the answer says besides who is named, at what gain and price: the rest of `answer_lines`."""
+    lines = [
         _corner_line(words, one) for words, one in _merged(answer.corners) if one.ranked.candidate.number
     ]
     if answer.least:
@@ -126,7 +129,7 @@ def _limits_line(answer: Answer) -> str:
 
 def over_words(one: Named, most: int = MOST_OVER) -> str:
     """What a named variant breaks, newly or worse than as found, the worst first."""
-    return _few([use_text(use, one) for use in _loosest(one.over or one.still)], most)
+    return _few([use_text(use, one) for use in loosest(one.over or one.still)], most)
 
 
 def _gains_and_price(one: Named, most_gains: int, most_prices: int) -> str:
@@ -137,7 +140,7 @@ def _gains_and_price(one: Named, most_gains: int, most_prices: int) -> str:
 
 def _paid(one: Named) -> Iterator[str]:
     yield _sentence(_gains_and_price(one, MOST_GAINS, MOST_PRICES))
-    over, still = _loosest(one.over), _loosest(one.still)
+    over, still = loosest(one.over), loosest(one.still)
     said = []
     if over:
         said.append("over: " + _few([use_text(use, one) for use in over], MOST_OVER))
@@ -254,7 +257,7 @@ def what_text(verdict: Verdict) -> str:
     return verdict.what
 
 
-def _loosest(uses: Sequence[Use]) -> list[Use]:
+def loosest(uses: Sequence[Use]) -> list[Use]:
     """Broken limits; of several on one reading and bench within a group only the loosest."""
     kept: dict[tuple[str, str, str, str], Use] = {}
     for use in uses:

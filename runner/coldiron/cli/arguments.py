@@ -141,6 +141,9 @@ def _waves(command: argparse.ArgumentParser) -> None:
     command.add_argument("--variant", default="as found", metavar="NAME", help="default: as found")
     command.add_argument("--against", metavar="NAME", help="a second variant, laid over the first")
     command.add_argument("--bench", default="steady", metavar="NAME", help="default: steady")
+    command.add_argument(
+        "--all-angles", action="store_true", help="a surge at every angle and polarity, not only the worst"
+    )
     command.add_argument("--label", metavar="NAME", help="one run of a chain, such as 'before' of a surge")
     command.add_argument(
         "--conditions", metavar="NAME", help='such as "253 V 50 Hz" (default: the first of the study)'
@@ -150,7 +153,7 @@ def _waves(command: argparse.ArgumentParser) -> None:
         type=Path,
         default=Path("window"),
         metavar="FILE",
-        help="a file that ends in .svg, .png, .csv or .parquet (default: a window)",
+        help="a file that ends in .svg, .pdf, .png, .csv or .parquet (default: a window)",
     )
     _running_words(command)
 

@@ -61,11 +61,11 @@ def run_large(study: Study, cases: Sequence[Case], args: argparse.Namespace) -> 
         files.append(folder / "front.csv")
         write_whole(files[-1], csv_text(best.reset_index()))
         if not args.no_pictures:
-            from coldiron.pictures.front import front_picture
+            from coldiron.pictures.tradeoff import tradeoff
 
-            title = f"{study.lamp.name}, {study.name}: worst of all conditions"
-            files.append(folder / "pictures" / "front.svg")
-            write_whole(files[-1], front_picture(trade, title).labelled)
+            named = answer.named.ranked.candidate.number if answer.named else None
+            files.append(folder / "pictures" / "trade-off.svg")
+            write_whole(files[-1], tradeoff(trade, f"{study.lamp.name} · {study.name}", named).labelled)
     run.finish(files)
     counts = f"{len(gathered.candidates)} variants; {len(cases)} cases, {table.failed} failed"
     lines = _screen(study, answer, trade, benches, counts, terminal_width())

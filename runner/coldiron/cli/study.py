@@ -104,7 +104,7 @@ def _tell(study: Study, done: Sequence[FinishedCase], args: argparse.Namespace) 
         from coldiron.pictures.study import draw_study
         from coldiron.report.page import write_report
 
-        files += draw_study(folder / "pictures", results)
+        files += draw_study(folder / "pictures", study, results, found)
         files.append(write_report(folder, study, results, verdicts))
     run.finish(files)
     width = terminal_width()

@@ -1,10 +1,11 @@
-"""`coldiron waves`: draw one case, or two laid over each other, or write its vectors."""
+"""`coldiron waves`: draw one case, two laid over each other, or a surge at all angles, or write vectors."""
 
 from __future__ import annotations
 
 import argparse
 import sys
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -16,8 +17,8 @@ from coldiron.cli.select import check_names
 from coldiron.errors import FileProblems, Problem, SimulationFailed
 from coldiron.pictures import rooms
 from coldiron.pictures.case import case_picture
-from coldiron.pictures.ink import Picture, png_bytes
-from coldiron.pictures.lay import Lay
+from coldiron.pictures.ink import Picture, pdf_bytes, png_bytes
+from coldiron.pictures.lay import Lay, alone
 from coldiron.pictures.window import open_window, show
 from coldiron.study.load import load_study
 from coldiron.study.model import Study
@@ -26,7 +27,7 @@ from coldiron.sweep.run import FinishedCase
 from coldiron.tables.files import write_whole
 from coldiron.tables.waves import waves_frame
 
-ENDINGS = (".svg", ".png", ".csv", ".parquet")
+ENDINGS = (".svg", ".pdf", ".png", ".csv", ".parquet")
 
 
 def main(args: argparse.Namespace) -> int:
@@ -34,6 +35,8 @@ def main(args: argparse.Namespace) -> int:
     study = load_study(args.study)
     window = _target(args.to)
     cases = _cases(study, args)
+    if args.all_angles:
+        cases = [each for case in cases for each in _at_all_angles(case)]
     done = run_with_progress(cases, args, keep_waves=True)
     for one in done:
         if one.result.failure:
@@ -43,7 +46,8 @@ def main(args: argparse.Namespace) -> int:
     if args.to.suffix in (".csv", ".parquet"):
         _write_frame(args.to, done, label)
     else:
-        _give_picture(args.to, window, case_picture(_lays(study, done), label))
+        shown = _numbered(done) if args.all_angles else _lays(study, done)
+        _give_picture(args.to, window, case_picture(alone(shown), label))
     if window is None:
         sys.stdout.write(f"{args.to}\n")
     return 0
@@ -75,6 +79,31 @@ def _cases(study: Study, args: argparse.Namespace) -> list[Case]:
         check_names("--conditions", [args.conditions], labels)
         cases = [case for case in cases if case.exposure.label == args.conditions]
     return [next(case for case in cases if case.variant == name) for name in names]
+
+
+def _at_all_angles(case: Case) -> list[Case]:
+    """One case for each angle and polarity of a surge, named for it."""
+    if case.bench != "surge":
+        words = "a surge, which comes at several; other benches search the worst or have none"
+        raise FileProblems([Problem("--all-angles", "", f'bench "{case.bench}"', words)])
+    exposure = case.exposure
+    return [
+        replace(
+            case,
+            variant=f"{case.variant}, {'+' if polarity > 0 else '−'} at {angle_deg:g}°",
+            exposure=replace(exposure, surge_angles_deg=(angle_deg,), surge_polarities=(polarity,)),
+        )
+        for angle_deg in exposure.surge_angles_deg
+        for polarity in exposure.surge_polarities
+    ]
+
+
+def _numbered(done: Sequence[FinishedCase]) -> list[Lay]:
+    """Cases that are no variants, numbered from 1."""
+    return [
+        Lay(number, one.case, one.result.readings, one.result.waves or {})
+        for number, one in enumerate(done, start=1)
+    ]
 
 
 def _label(done: Sequence[FinishedCase], args: argparse.Namespace) -> str:
@@ -114,6 +143,9 @@ def _give_picture(to: Path, window: Any, picture: Picture) -> None:
         show(window, picture.figure, picture.title)
     elif to.suffix == ".svg":
         write_whole(to, picture.labelled)
+    elif to.suffix == ".pdf" and picture.figure is not None:
+        to.parent.mkdir(parents=True, exist_ok=True)
+        to.write_bytes(pdf_bytes(picture.figure))
     elif picture.figure is not None:
         to.parent.mkdir(parents=True, exist_ok=True)
         to.write_bytes(png_bytes(picture.figure))

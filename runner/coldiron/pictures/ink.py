@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import io
 import re
+import textwrap
 import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -17,6 +18,7 @@ from xml.sax.saxutils import quoteattr
 import matplotlib as mpl
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
+from matplotlib.layout_engine import ConstrainedLayoutEngine
 
 PAPER = "#fdfcf8"
 INK = "#26303a"
@@ -67,6 +69,8 @@ class Pen:
     width: float = 1.3
 
 
+LONE_PEN = Pen(INK, (), "", 1.5)
+"""A line that is alone in its picture is solid: there is nothing to tell it from."""
 AS_FOUND_PEN = Pen("#7d858e", (), "", 3.4)
 """A broad pencil line below the fine ink of the variants laid over it."""
 
@@ -90,11 +94,35 @@ def pen(number: int) -> Pen:
 
 
 @dataclass(frozen=True)
+class Form:
+    """Where a picture is to stand: how wide, and whether it must say by itself what it shows.
+
+    A picture that stands alone has its title inside, and names at its curves. On a page a caption has the
+    title and the key beside the pictures has the names, so that numbers are enough.
+    """
+
+    width_in: float
+    alone: bool = False
+
+    @property
+    def is_narrow(self) -> bool:
+        """Whether it is as wide as a phone, or half a sheet of paper."""
+        return self.width_in < 5.0
+
+
+ALONE = Form(7.4, alone=True)
+"""A file, or a window."""
+BROAD = Form(6.8)
+NARROW = Form(3.5)
+"""The same picture on a page: on a screen, and on a phone or two abreast on paper."""
+
+
+@dataclass(frozen=True)
 class Picture:
     """One finished picture: a file name without its end, a heading, what it shows in words, and its SVG.
 
-    `table` holds figures that belong beside it, headings first; `figure` is what it was made of, for other
-    kinds of files and for a window.
+    `about` says of what: lamp, bench, conditions, warm or cold. `table` holds figures that belong beside it,
+    headings first; `figure` is what it was made of, for other kinds of files and for a window.
     """
 
     name: str
@@ -102,6 +130,7 @@ class Picture:
     alt: str
     svg: str
     caption: str = ""
+    about: str = ""
     table: tuple[tuple[str, ...], ...] = ()
     figure: Figure | None = field(default=None, repr=False, compare=False)
 
@@ -116,10 +145,28 @@ class Picture:
 
 
 @contextmanager
-def drawing(width_in: float, height_in: float) -> Iterator[Figure]:
-    """Figure in the look of this package; everything drawn inside keeps that look."""
+def drawing(form: Form, height_in: float, title: str = "", about: str = "") -> Iterator[Figure]:
+    """Figure in the look of this package; everything drawn inside keeps that look.
+
+    One that stands alone has its title on top, and below it what the picture is of.
+    """
     with mpl.rc_context(_STYLE):
-        yield Figure(figsize=(width_in, height_in), layout="constrained")
+        if not (form.alone and title):
+            yield Figure(figsize=(form.width_in, height_in), layout="constrained")
+            return
+        lines = [*textwrap.wrap(title, 80), *textwrap.wrap(about, 108)]
+        head_in = 0.1 + 0.16 * len(lines)
+        below = (0.0, 0.0, 1.0, 1.0 - head_in / (height_in + head_in))
+        engine = ConstrainedLayoutEngine(rect=below)
+        figure = Figure(figsize=(form.width_in, height_in + head_in), layout=engine)
+        for row, line in enumerate(lines):
+            is_title = row < len(lines) - len(textwrap.wrap(about, 108))
+            figure.text(
+                0.012, 1.0 - (0.07 + 0.16 * row) / (height_in + head_in), line, va="top",
+                fontsize=10.0 if is_title else 8.5, fontweight="bold" if is_title else "normal",
+                color=INK if is_title else FAINT,
+            )  # fmt: skip
+        yield figure
 
 
 def svg_text(figure: Figure, name: str) -> str:
@@ -143,12 +190,19 @@ def svg_text(figure: Figure, name: str) -> str:
     return re.sub(r"\n\s*", "\n", text)
 
 
+def pdf_bytes(figure: Figure) -> bytes:
+    """PDF of a figure, on a sheet of its own size, with its text as text."""
+    return _saved(
+        figure, {"pdf.fonttype": 42}, format="pdf", metadata={"CreationDate": None, "Creator": None}
+    )
+
+
 def png_bytes(figure: Figure, dpi: float = 160.0) -> bytes:
     """PNG of a figure."""
     return _saved(figure, {}, format="png", dpi=dpi, metadata={"Software": None})
 
 
-def _saved(figure: Figure, style: dict[str, str], **options: Any) -> bytes:
+def _saved(figure: Figure, style: dict[Any, Any], **options: Any) -> bytes:
     buffer = io.BytesIO()
     with mpl.rc_context(_STYLE | style), warnings.catch_warnings():
         # A name in a script that this font lacks is still the right text in an SVG; a viewer finds a font.

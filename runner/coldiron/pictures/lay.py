@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from matplotlib.axes import Axes
 
 from coldiron.benches.base import Case
-from coldiron.engine.waves import Array
-from coldiron.pictures.ink import Pen, pen
+from coldiron.benches.cycle import Window
+from coldiron.engine.waves import Array, Waves
+from coldiron.pictures.ink import LONE_PEN, Pen, pen
+from coldiron.readings.catalogue import COLD, WARM
 from coldiron.readings.figures import figure
 from coldiron.sweep.results import Results
 from coldiron.sweep.run import FinishedCase
@@ -18,19 +21,23 @@ from coldiron.sweep.run import FinishedCase
 MOST_ON_A_FILE = 6
 """More lines than this in one standing picture cannot be told apart."""
 _MOST_WORDS = 8
-_LONGEST_NAME = 38
+LONGEST_NAME = 30
 LEAST_APART_RATIO = 0.01
 """Lines that are nearer than this share of the largest would lie on each other."""
 
 
 @dataclass(frozen=True, eq=False)
 class Lay:
-    """One variant's result on one bench, with its number in the study (0 is as found)."""
+    """One variant's result on one bench, with its number in the study (0 is as found).
+
+    `is_lone` says that a picture shows no other.
+    """
 
     number: int
     case: Case
     readings: Mapping[str, float | str]
     waves: Mapping[str, Mapping[str, Array]]
+    is_lone: bool = False
 
     @property
     def name(self) -> str:
@@ -40,7 +47,19 @@ class Lay:
     @property
     def pen(self) -> Pen:
         """The variant's pen."""
-        return pen(self.number)
+        return LONE_PEN if self.is_lone else pen(self.number)
+
+    @property
+    def title(self) -> str:
+        """Number and name."""
+        return f"{self.number} · {short_name(self.name)}"
+
+    def window(self, label: str, start_s: float = -math.inf, stop_s: float = math.inf) -> Window:
+        """A run of the case, or a stretch of it, as parts may be asked of it."""
+        rows = self.waves[label]
+        waves = Waves(rows["time"], {name: row for name, row in rows.items() if name != "time"})
+        first_s, last_s = float(waves.time_s[0]), float(waves.time_s[-1])
+        return Window(self.case.lamp, waves, max(first_s, start_s), min(last_s, stop_s))
 
     def reading(self, name: str) -> float:
         """A numeric reading, NaN where the case has none."""
@@ -63,7 +82,7 @@ def lays(results: Results, bench: str, needs: str = "") -> list[Lay]:
     for one in results:
         if one.case.bench == bench:
             first.setdefault(one.case.variant, one)
-    return [
+    found = [
         Lay(
             results.numbers[variant],
             one.case,
@@ -73,6 +92,43 @@ def lays(results: Results, bench: str, needs: str = "") -> list[Lay]:
         for variant, one in first.items()
         if one.result.readings and (not needs or needs in (one.result.waves or {}))
     ]
+    return alone(found)
+
+
+def alone(found: Sequence[Lay]) -> list[Lay]:
+    """Lays of which one that is the only one says so."""
+    return [replace(lay, is_lone=len(found) == 1) for lay in found]
+
+
+def settled(results: Results) -> tuple[list[Lay], str]:
+    """Every variant settled on the mains, and the bench: warm if the lamp as found was run warm, else cold.
+
+    All are of one bench, so that no picture holds a warm lamp against a cold one.
+    """
+    for bench in (WARM, COLD):
+        found = lays(results, bench, bench)
+        if any(lay.number == 0 for lay in found):
+            return found, bench
+    return lays(results, COLD, COLD), COLD
+
+
+STATES = {WARM: "warm, settled", COLD: "cold, settled"}
+"""What a bench has made of the lamp, for a title."""
+
+
+def about(shown: Sequence[Lay], state: str = "") -> str:
+    """What a picture is of: lamp, bench, conditions, warm or cold, and the variant if there is but one."""
+    case = shown[0].case
+    variant = [shown[0].title] if len(shown) == 1 else []
+    return " · ".join(
+        [
+            case.lamp.name,
+            *variant,
+            f"bench {case.bench}",
+            case.exposure.label,
+            state or STATES.get(case.bench, "cold"),
+        ]
+    )
 
 
 def spanning(
@@ -99,7 +155,7 @@ def spanning(
     return sorted(chosen, key=lambda lay: lay.number)
 
 
-def draw(axes: Axes, lay: Lay, x: Array, y: Array, *, label: str | None = None) -> None:
+def draw(axes: Axes, lay: Lay, x: Array, y: Array) -> None:
     """Draw one line of a variant with its pen."""
     style = lay.pen
     (line,) = axes.plot(
@@ -112,7 +168,6 @@ def draw(axes: Axes, lay: Lay, x: Array, y: Array, *, label: str | None = None) 
         markersize=4.0,
         markevery=(0.03 * (1 + lay.number % 5), 0.22),
         markerfacecolor="none",
-        label=short_name(lay.name) if label is None else label,
         zorder=3 if lay.number else 2.2,
     )
     line.set_gid(f"lay-{lay.number}-{len(axes.lines)}")
@@ -121,15 +176,12 @@ def draw(axes: Axes, lay: Lay, x: Array, y: Array, *, label: str | None = None) 
 def short_name(name: str) -> str:
     """A variant's name, cut where a picture has no room for it.
 
-    A key leaves out labels that begin with an underscore; a space before it keeps them in.
-
     Examples
     --------
     >>> short_name("22 µF and 10 Ω")
     '22 µF and 10 Ω'
     """
-    cut = name if len(name) <= _LONGEST_NAME else f"{name[: _LONGEST_NAME - 1]}…"
-    return f" {cut}" if cut.startswith("_") else cut
+    return name if len(name) <= LONGEST_NAME else f"{name[: LONGEST_NAME - 1]}…"
 
 
 def shortly(lays: Sequence[Lay]) -> str:

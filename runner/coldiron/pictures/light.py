@@ -4,39 +4,51 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from coldiron.pictures.ink import Picture, drawing, grid_axes, svg_text
-from coldiron.pictures.lay import MOST_ON_A_FILE, Lay, draw
+from coldiron.pictures.ink import ALONE, Form, Picture, drawing, grid_axes, svg_text
+from coldiron.pictures.lay import MOST_ON_A_FILE, Lay, about, draw
+from coldiron.pictures.names import name_curves
 from coldiron.pictures.steady import repeated_cycle
 from coldiron.readings.figures import figure as digits
 from coldiron.readings.sampling import mean
 
+CYCLES = 2
+_TITLE = "Light over two mains cycles"
+_HEIGHT_IN = 3.0
 
-def light(lays: Sequence[Lay], *, legend: bool = True) -> Picture:
-    """Draw light against time, 100 % being the mean of the first variant given."""
+
+def light(lays: Sequence[Lay], bench: str, *, form: Form = ALONE) -> Picture:
+    """Draw light against time, 100 % being the mean of the first variant given.
+
+    Parameters
+    ----------
+    lays : sequence of Lay
+    bench : str
+        Whose run is drawn: "heat" warm, "steady" cold.
+    form : Form
+    """
     reference_a = lays[0].reading("light_A")
-    with drawing(6.4, 3.0) as figure:
+    of = about(lays)
+    with drawing(form, _HEIGHT_IN, _TITLE, of) as figure:
         (axes,) = grid_axes(
-            figure,
-            [f"light [% of the mean, {lays[0].name}]"],
-            "time from a rising zero crossing of the mains [ms]",
+            figure, [f"light [% of {lays[0].title}]"], "time from a rising zero of the mains [ms]"
         )
         for lay in lays:
-            time_s, drawn = repeated_cycle(lay, {"led": lay.waves["steady"]["i(vstring)"]})
+            cycle = repeated_cycle(lay, bench, {"led": lambda window: window.string_a}, CYCLES)
             # Light follows current at one temperature; the reading of its mean carries the heat's share.
-            per_ampere = lay.reading("light_A") / mean(time_s, drawn["led"])
-            draw(axes, lay, 1e3 * time_s, 100 * drawn["led"] * per_ampere / reference_a)
+            per_ampere = lay.reading("light_A") / mean(cycle.time_s, cycle.rows["led"])
+            draw(axes, lay, 1e3 * cycle.time_s, 100 * cycle.rows["led"] * per_ampere / reference_a)
         axes.set_ylim(bottom=0.0)
-        if legend:
-            figure.legend(*axes.get_legend_handles_labels(), loc="outside upper left", ncols=3)
-        svg = svg_text(figure, "light")
+        name_curves(axes, lays, (), form, _HEIGHT_IN - 0.6, named=True)
+        svg = svg_text(figure, f"light {form.width_in}")
     said = "; ".join(
         f"{row[0]}: flicker {row[1]} %, SVM {row[3]}" for row in map(_figures, lays[:MOST_ON_A_FILE])
     )
     return Picture(
         "light",
-        "Light over two mains cycles",
+        _TITLE,
         f"Light of each variant against time. {said}.",
         svg,
+        about=of,
         table=(("variant", "flicker %", "flicker index", "SVM", "PstLM"), *map(_figures, lays)),
         figure=figure,
     )

@@ -14,7 +14,14 @@ from coldiron.pictures.sheet import Sheet
 from coldiron.pictures.wiring import aliases, drawn_parts
 
 
-def schematic(lamp: Lamp, found: Lamp | None = None, *, name: str = "schematic", title: str = "") -> Picture:
+def schematic(
+    lamp: Lamp,
+    found: Lamp | None = None,
+    *,
+    name: str = "schematic",
+    title: str = "",
+    in_one_row: bool = False,
+) -> Picture:
     """Draw a lamp; with `found` given, what differs from it is framed and named.
 
     Parameters
@@ -25,9 +32,11 @@ def schematic(lamp: Lamp, found: Lamp | None = None, *, name: str = "schematic",
         The lamp as found.
     name, title : str
         File name and heading of the picture.
+    in_one_row : bool
+        Whether a wide lamp stays in one row, for a place that is low and wide.
     """
     parts = drawn_parts(lamp, found)
-    plan = laid_out(tuple(parts.values()), aliases(lamp.circuit))
+    plan = laid_out(tuple(parts.values()), aliases(lamp.circuit), in_one_row=in_one_row)
     alt = f"Schematic: {'; '.join(part.said for part in parts.values())}."
     heading = title or "Schematic"
     return Picture(name, heading, alt, drawn(plan, heading, alt))

@@ -1,71 +1,92 @@
-"""Steady: bus voltage, LED current and what the sinks dissipate, over two mains cycles."""
+"""Steady: one mains cycle of a settled lamp, from the mains to what the sinks dissipate."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from typing import NamedTuple
 
 import numpy as np
 
 from coldiron.benches.cycle import Window
-from coldiron.engine.waves import Array, Waves
-from coldiron.pictures.ink import Picture, drawing, grid_axes, svg_text
-from coldiron.pictures.lay import Lay, draw, words
-from coldiron.readings import sampling
+from coldiron.engine.waves import Array
+from coldiron.pictures.ink import ALONE, FAINT, Form, Picture, drawing, grid_axes, svg_text
+from coldiron.pictures.lay import Lay, about, draw, words
+from coldiron.pictures.names import name_curves
 
-CYCLES = 2
+_TITLE = "One mains cycle of the settled lamp"
+_ROW_IN = 1.25
 
 
-def repeated_cycle(lay: Lay, vectors: Mapping[str, Array]) -> tuple[Array, dict[str, Array]]:
-    """Last whole mains cycle of a settled run, set side by side to the cycles shown.
+class Cycle(NamedTuple):
+    """Vectors over whole mains cycles, from a rising zero of the mains."""
 
-    Returns
-    -------
-    time_s : array
-        From 0 [s].
-    vectors : dict
-        The same vectors over that time.
-    """
-    time_s = lay.waves["steady"]["time"]
+    time_s: Array
+    rows: dict[str, Array]
+
+
+def repeated_cycle(
+    lay: Lay, label: str, vectors: Mapping[str, Callable[[Window], Array]], cycles: int = 1
+) -> Cycle:
+    """Last whole mains cycle of a settled run, set side by side to as many as are shown."""
     cycle_s = 1.0 / lay.case.exposure.frequency_hz
-    stop_s = float(time_s[-1])
-    one_s, rows = sampling.cut(time_s, np.stack(list(vectors.values())), stop_s - cycle_s, stop_s)
-    one_s = one_s - one_s[0]
-    whole_s = np.concatenate([one_s + turn * cycle_s for turn in range(CYCLES)])
-    return whole_s, {name: np.tile(row, CYCLES) for name, row in zip(vectors, rows, strict=True)}
+    stop_s = float(lay.waves[label]["time"][-1])
+    window = lay.window(label, stop_s - cycle_s, stop_s)
+    one_s = window.time_s - window.time_s[0]
+    return Cycle(
+        np.concatenate([one_s + turn * cycle_s for turn in range(cycles)]),
+        {name: np.tile(vector(window), cycles) for name, vector in vectors.items()},
+    )
 
 
-def sinks_w(lay: Lay) -> Array:
+def sinks_w(window: Window) -> Array:
     """Power into all sinks and their sense resistors at each moment [W]."""
-    vectors = lay.waves["steady"]
-    waves = Waves(vectors["time"], {name: row for name, row in vectors.items() if name != "time"})
-    window = Window(lay.case.lamp, waves, float(waves.time_s[0]), float(waves.time_s[-1]))
     return np.asarray((window.sinks_a * window.drains_v).sum(axis=0))
 
 
-def steady(lays: Sequence[Lay], *, legend: bool = True) -> Picture:
-    """Draw bus voltage, LED current and sink dissipation over two settled mains cycles."""
-    labels = ["bus [V]", "LED current [mA]", "all sinks [W]"]
-    with drawing(6.4, 5.4) as figure:
-        bus, current, power = grid_axes(figure, labels, "time from a rising zero crossing of the mains [ms]")
+_ROWS: tuple[tuple[str, Callable[[Window], Array], float], ...] = (
+    ("mains [V]", lambda window: window.mains_v, 1.0),
+    ("input current [A]", lambda window: window.input_a, 1.0),
+    ("bus [V]", lambda window: window.v("bus"), 1.0),
+    ("LED current [mA]", lambda window: window.string_a, 1e3),
+    ("all sinks [W]", sinks_w, 1.0),
+)
+
+
+def steady(lays: Sequence[Lay], bench: str, *, form: Form = ALONE) -> Picture:
+    """Draw mains, input current, bus, LED current and sink dissipation over one settled mains cycle.
+
+    Parameters
+    ----------
+    lays : sequence of Lay
+    bench : str
+        Whose run is drawn: "heat" warm, "steady" cold.
+    form : Form
+    """
+    has_sinks = any(lay.case.lamp.circuit.regulators for lay in lays)
+    shown = _ROWS if has_sinks else _ROWS[:-1]
+    of = about(lays)
+    with drawing(form, 0.7 + _ROW_IN * len(shown), _TITLE, of) as figure:
+        grid = grid_axes(
+            figure, [label for label, _, _ in shown], "time from a rising zero of the mains [ms]"
+        )
         for lay in lays:
-            waves = lay.waves["steady"]
-            time_s, drawn = repeated_cycle(
-                lay, {"bus": waves["v(bus)"], "led": waves["i(vstring)"], "sinks": sinks_w(lay)}
-            )
-            draw(bus, lay, 1e3 * time_s, drawn["bus"])
-            draw(current, lay, 1e3 * time_s, 1e3 * drawn["led"])
-            draw(power, lay, 1e3 * time_s, drawn["sinks"])
-        for axes in (bus, current, power):
+            cycle = repeated_cycle(lay, bench, {label: vector for label, vector, _ in shown})
+            for axes, (label, _, scale) in zip(grid, shown, strict=True):
+                draw(axes, lay, 1e3 * cycle.time_s, scale * cycle.rows[label])
+        for axes in grid[:2]:
+            axes.axhline(0.0, color=FAINT, linewidth=0.5)
+        for axes in grid[2:]:
             axes.set_ylim(bottom=0.0)
-        if legend:
-            figure.legend(*bus.get_legend_handles_labels(), loc="outside upper left", ncols=3)
-        svg = svg_text(figure, "steady")
+        for row, axes in enumerate(grid[1:]):
+            name_curves(axes, lays, (), form, _ROW_IN - 0.15, named=row == 1)
+        svg = svg_text(figure, f"steady {form.width_in}")
     ripples = words((lay.name, lay.reading("bus_ripple_V"), "V") for lay in lays)
     return Picture(
         "steady",
-        "Bus, LED current and sink dissipation over two mains cycles",
-        f"Three curves over two mains cycles for each variant. Ripple of the bus, peak to peak: {ripples}.",
+        _TITLE,
+        f"For each variant over one mains cycle: {', '.join(label for label, _, _ in shown)}. "
+        f"Ripple of the bus, peak to peak: {ripples}.",
         svg,
-        "Settled on the mains, cold; one computed cycle is shown twice.",
+        about=of,
         figure=figure,
     )

@@ -6,34 +6,59 @@ from collections.abc import Iterator
 from itertools import chain
 from pathlib import Path
 
+from coldiron.answer.answer import Answer
+from coldiron.answer.front import front
+from coldiron.pictures import rooms
+from coldiron.pictures.chosen import chosen
+from coldiron.pictures.harmonics import harmonics
 from coldiron.pictures.ink import Picture
-from coldiron.pictures.lay import lays, spanning
+from coldiron.pictures.lay import Lay, alone, lays, settled
 from coldiron.pictures.light import light
+from coldiron.pictures.limits import harmonic_limits
 from coldiron.pictures.steady import steady
-from coldiron.pictures.surge import surge, with_and_without_varistor
+from coldiron.pictures.surge import surge
 from coldiron.pictures.switch_on import switch_on
 from coldiron.pictures.tradeoff import tradeoff
 from coldiron.pictures.unplug import unplug
 from coldiron.pictures.warm_up import warm_up
 from coldiron.pictures.watts import watts
+from coldiron.readings.catalogue import COLD
+from coldiron.study.model import Study
 from coldiron.sweep.results import Results
 
 
-def standing_pictures(results: Results) -> Iterator[Picture]:
-    """Pictures that are legible on their own: as found with the few variants that span the readings."""
-    if found := lays(results, "switch-on", "switch-on"):
-        yield switch_on(spanning(found, "inrush_peak_A"))
-    if found := lays(results, "steady", "steady"):
-        yield steady(spanning(found, "bus_ripple_V"))
-        yield light(spanning(found, "flicker_pct"))
+def standing_pictures(study: Study, results: Results, answer: Answer) -> Iterator[Picture]:
+    """Pictures that are legible on their own: the lamp as found with the variants that the answer speaks of.
+
+    Every picture shows the same variants, but those in which a case failed.
+    """
+    names = chosen(answer)
+
+    def those(found: list[Lay]) -> list[Lay]:
+        return alone([lay for lay in found if lay.name in names])
+
+    if trade := front(answer):
+        number = answer.named.ranked.candidate.number if answer.named else None
+        yield tradeoff(trade, f"{study.lamp.name} · {study.name}", number)
+    if found := those(lays(results, "switch-on", "switch-on")):
+        yield switch_on(found)
+    run, bench = settled(results)
+    if found := those(run):
+        yield steady(found, bench)
+        yield light(found, bench)
+    if found := those(lays(results, COLD)):
+        limits = harmonic_limits(study, results)
+        yield harmonics(found, limits.allowed_pct, limits.why)
+    if found := those(lays(results, bench)):
         yield watts(found)
-        yield tradeoff(found)
-    if found := lays(results, "heat", "warm-up"):
-        yield warm_up(spanning(found, "sink_die_C"))
-    if found := with_and_without_varistor(lays(results, "surge", "surge")):
+    if found := those(lays(results, "heat", "warm-up")):
+        yield warm_up(found)
+    if found := those(lays(results, "heat", rooms.LABEL)):
+        yield rooms.rooms(found)
+    if found := those(lays(results, "surge", "surge")):
         yield surge(found)
-    if found := lays(results, "unplug", "unplug"):
-        yield unplug(spanning(found, "discharge_60V_s"))
+    if found := those(lays(results, "unplug", "unplug")):
+        yield unplug(found)
 
 
 MOST_SCHEMATICS = 40
@@ -52,15 +77,18 @@ def schematics(results: Results) -> Iterator[Picture]:
             yield schematic(lamp, found, name=f"schematic-{number}" if number else "schematic", title=name)
 
 
-def draw_study(folder: Path, results: Results) -> list[Path]:
+def draw_study(folder: Path, study: Study, results: Results, answer: Answer) -> list[Path]:
     """Write the standing pictures and the schematics of a study under a folder, as SVG files.
 
     Parameters
     ----------
     folder : Path
         Made where it is missing.
+    study : Study
     results : Results
-        With their waves; cases without are left out of the pictures of waves.
+        With their waves; cases without are left out of the pictures.
+    answer : Answer
+        Chooses which variants are shown.
 
     Returns
     -------
@@ -69,7 +97,7 @@ def draw_study(folder: Path, results: Results) -> list[Path]:
     """
     folder.mkdir(parents=True, exist_ok=True)
     files = []
-    for picture in chain(standing_pictures(results), schematics(results)):
+    for picture in chain(standing_pictures(study, results, answer), schematics(results)):
         files.append(folder / f"{picture.name}.svg")
         files[-1].write_text(picture.labelled, encoding="utf-8")
     return files

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from matplotlib.lines import Line2D
 
-from coldiron.pictures.ink import drawing, pen, svg_text
+from coldiron.pictures.ink import Form, drawing, pen, svg_text
 
 
 def swatch(number: int) -> str:
     """SVG of the pen of a variant; it is an ornament beside the name, and says so to a screen reader."""
     style = pen(number)
-    with drawing(0.5, 0.17) as figure:
+    with drawing(Form(0.5), 0.17) as figure:
         figure.patch.set_visible(False)
         figure.add_artist(
             Line2D(

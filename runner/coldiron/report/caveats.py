@@ -9,16 +9,21 @@ from coldiron.limits.verdict import NO_LIMIT
 from coldiron.sweep.results import Results
 
 
+def holes(results: Results) -> list[str]:
+    """A line where cases gave no answer."""
+    failed = [one for one in results if one.result.failure]
+    if not failed:
+        return []
+    names = ", ".join(dict.fromkeys(one.case.variant for one in failed))
+    return [
+        f"{len(failed)} of {len(results)} cases gave no answer ({names}): their places are empty, and "
+        "such a variant is not recommended."
+    ]
+
+
 def caveats(results: Results, verdicts: Sequence[Verdict]) -> list[str]:
     """One line for each."""
-    lines = []
-    failed = [one for one in results if one.result.failure]
-    if failed:
-        names = ", ".join(dict.fromkeys(one.case.variant for one in failed))
-        lines.append(
-            f"{len(failed)} of {len(results)} cases gave no answer ({names}): their places are empty, and "
-            "such a variant is not recommended."
-        )
+    lines = holes(results)
     recalled = sum(verdict.provenance == "from memory" for verdict in verdicts)
     if recalled:
         lines.append(

@@ -26,13 +26,14 @@ class Mark:
 
 @dataclass(frozen=True)
 class Source:
-    """A source as the list of the page shows it."""
+    """A source as the list of the page shows it; `is_rating` tells ratings of parts from rules and advice."""
 
     number: int
     name: str
     clause: str
     provenance: str
     limits: tuple[str, ...]
+    is_rating: bool = False
 
 
 def worst(verdicts: Iterable[Verdict]) -> Verdict | None:
@@ -76,8 +77,38 @@ class SourceList:
     def listed(self) -> list[Source]:
         """Every source with the limits taken from it."""
         return [
-            Source(number, *key, _limits_words(self._limits[key])) for key, number in self._numbers.items()
+            Source(
+                number, *key, _limits_words(self._limits[key]), all(v.is_rating for v in self._limits[key])
+            )
+            for key, number in self._numbers.items()
         ]
+
+
+@dataclass(frozen=True)
+class Told:
+    """A verdict in full, where it was read, and the number of its source."""
+
+    word: str
+    sign: str
+    text: str
+    source: int
+
+
+def told(verdicts: Sequence[Verdict], sources: SourceList) -> tuple[Told, ...]:
+    """Verdicts that are over or close, over first and the worst first; one line for all harmonics."""
+    lines: list[Told] = []
+    for word in ("over", "close"):
+        found = sorted((v for v in verdicts if v.verdict == word), key=_severity, reverse=True)
+        harmonic = [v for v in found if v.reading.startswith("harmonic_")]
+        for verdict in found:
+            if verdict in harmonic[1:]:
+                continue
+            more = ""
+            if verdict in harmonic and len(harmonic) > 1:
+                more = f". And {len(harmonic) - 1} more harmonics are {word}"
+            mark = sources.mark(verdict)
+            lines.append(Told(word, mark.sign, f"{verdict.bench}: {mark.text}{more}.", mark.source))
+    return tuple(lines)
 
 
 def _key(verdict: Verdict) -> tuple[str, str, str]:

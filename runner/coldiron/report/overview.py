@@ -11,7 +11,7 @@ from coldiron.limits import Verdict
 from coldiron.readings import surge_limit
 from coldiron.readings.catalogue import COLD, COLUMNS, WARM, Kind, kind_of
 from coldiron.readings.figures import change_text, figure
-from coldiron.report.marks import Mark, SourceList, worst
+from coldiron.report.marks import Mark, SourceList, Told, told, worst
 from coldiron.study.model import AS_FOUND
 from coldiron.sweep.results import Results
 
@@ -40,6 +40,7 @@ class Row:
     close: int
     judged: int
     holes: tuple[str, ...]
+    told: tuple[Told, ...] = ()
 
     @property
     def word(self) -> str:
@@ -56,21 +57,27 @@ class Overview:
     """The table of one supply."""
 
     supply: str
-    headings: tuple[str, ...]
+    headings: tuple[tuple[str, str], ...]
     rows: tuple[Row, ...]
 
 
-def overviews(results: Results, verdicts: Sequence[Verdict], sources: SourceList) -> list[Overview]:
-    """One table for each set of conditions, in the order of the study."""
+def overviews(
+    results: Results, verdicts: Sequence[Verdict], sources: SourceList, order: Sequence[str] = ()
+) -> list[Overview]:
+    """One table for each set of conditions, in the order of the study; variants in an order that is given."""
     return [
-        _overview(results, label, [v for v in verdicts if v.conditions == label], sources)
+        _overview(
+            results, label, [v for v in verdicts if v.conditions == label], sources, order or results.variants
+        )
         for label in results.conditions
     ]
 
 
-def _overview(results: Results, label: str, verdicts: Sequence[Verdict], sources: SourceList) -> Overview:
+def _overview(
+    results: Results, label: str, verdicts: Sequence[Verdict], sources: SourceList, order: Sequence[str]
+) -> Overview:
     columns = _columns(results, label)
-    ran = [name for name in results.variants if any(results.ran(name, b, label) for b in results.benches)]
+    ran = [name for name in order if any(results.ran(name, b, label) for b in results.benches)]
     held: dict[str, list[Verdict]] = {name: [] for name in ran}
     for verdict in verdicts:
         if verdict.variant in held:
@@ -97,10 +104,10 @@ def _columns(results: Results, label: str) -> list[tuple[str, str]]:
     return shown
 
 
-def _heading(bench: str, kind: Kind) -> str:
-    """Heading of a column: warm or cold is said of what there is both of."""
+def _heading(bench: str, kind: Kind) -> tuple[str, str]:
+    """Heading of a column and its unit: warm or cold is said of what there is both of."""
     settled = {WARM: "warm ", COLD: "cold "}.get(bench, "") if COLD in kind.benches else ""
-    return f"{settled}{kind.heading} {kind.unit}".rstrip()
+    return f"{settled}{kind.heading}", kind.unit
 
 
 def _row(
@@ -125,6 +132,7 @@ def _row(
         words.count("close"),
         sum(word != "no limit applies" for word in words),
         tuple(f"{hole.bench}: {hole.why}" for hole in holes),
+        told(verdicts, sources),
     )
 
 

@@ -5,7 +5,9 @@
   const filter = document.getElementById("filter");
   const onlyInside = document.getElementById("only-inside");
   const shown = document.getElementById("shown");
-  const rows = () => [...document.querySelectorAll("table.variants tbody tr")];
+  const tables = [...document.querySelectorAll("table.variants")];
+  const rows = (table) => [...table.querySelectorAll("tr.row")];
+  const below = (row) => row.nextElementSibling?.matches("tr.told") ? [row.nextElementSibling] : [];
 
   const order = (row, column) => {
     const cell = row.children[column];
@@ -17,35 +19,49 @@
     const descending = heads[column].getAttribute("aria-sort") === "ascending";
     heads.forEach((head) => head.removeAttribute("aria-sort"));
     heads[column].setAttribute("aria-sort", descending ? "descending" : "ascending");
-    const sorted = [...table.tBodies[0].rows].sort((a, b) => {
+    const sorted = rows(table).map((row) => [row, ...below(row)]).sort(([a], [b]) => {
       const [x, y] = [order(a, column), order(b, column)];
       if (typeof x === "string") return descending ? y.localeCompare(x) : x.localeCompare(y);
       // A hole stays at the end, whichever way the column is sorted.
       if (!Number.isFinite(x) || !Number.isFinite(y)) return Number.isFinite(y) - Number.isFinite(x);
       return descending ? y - x : x - y;
     });
-    table.tBodies[0].append(...sorted);
+    table.tBodies[0].append(...sorted.flat());
   };
 
-  document.querySelectorAll("table.variants").forEach((table) => {
-    [...table.tHead.rows[0].cells].forEach((head, column) => {
+  tables.forEach((table) => {
+    const buttons = [...table.tHead.rows[0].cells].map((head, column) => {
       const button = document.createElement("button");
       button.type = "button";
-      button.textContent = head.textContent;
+      button.append(...head.childNodes);
+      // One stop of the tabulator for all of them; arrows go from one to the next.
+      button.tabIndex = column === 0 ? 0 : -1;
       button.addEventListener("click", () => sort(table, column));
       head.replaceChildren(button);
+      return button;
+    });
+    table.tHead.addEventListener("keydown", (event) => {
+      const step = { ArrowRight: 1, ArrowLeft: -1 }[event.key];
+      const now = buttons.indexOf(document.activeElement);
+      if (!step || now < 0) return;
+      const next = buttons[(now + step + buttons.length) % buttons.length];
+      buttons.forEach((button) => { button.tabIndex = button === next ? 0 : -1; });
+      next.focus();
+      event.preventDefault();
+    });
+    // A mark unfolds the verdicts of its row, for a pointer or a finger.
+    table.addEventListener("click", (event) => {
+      if (event.target.matches(".mark")) event.target.closest("tr").querySelector(".unfold input")?.click();
     });
   });
 
   const narrow = () => {
     const words = filter.value.trim().toLowerCase();
-    let left = 0;
-    rows().forEach((row) => {
-      const fits = row.dataset.name.toLowerCase().includes(words);
-      row.hidden = !fits || (onlyInside.checked && row.dataset.over !== "0");
-      left += !row.hidden;
-    });
-    shown.textContent = `${left} of ${rows().length} shown`;
+    const fits = (row) =>
+      row.dataset.name.toLowerCase().includes(words) && (!onlyInside.checked || row.dataset.over === "0");
+    tables.flatMap(rows).forEach((row) => [row, ...below(row)].forEach((each) => { each.hidden = !fits(row); }));
+    const table = tables.find((each) => each.offsetParent) ?? tables[0];
+    shown.textContent = `${rows(table).filter(fits).length} of ${rows(table).length} shown`;
   };
 
   filter.addEventListener("input", narrow);
@@ -53,8 +69,12 @@
   tools.addEventListener("submit", (event) => event.preventDefault());
   tools.hidden = false;
 
+  // On a phone the pictures come before the list of all that could be in them.
+  const picker = document.querySelector(".picker");
+  if (picker && matchMedia("(max-width: 40rem)").matches) picker.open = false;
+
   // Paper cannot be unfolded.
-  const folded = () => [...document.querySelectorAll("details:not([open])")];
+  const folded = () => [...document.querySelectorAll("details.paper:not([open])")];
   let opened = [];
   addEventListener("beforeprint", () => {
     opened = folded();

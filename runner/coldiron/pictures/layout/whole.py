@@ -31,7 +31,9 @@ _START = 0.9
 _BRIDGE_LEGS = 2.4
 
 
-def laid_out(parts: Sequence[Drawn], aliases: Mapping[str, str] | None = None) -> Plan:
+def laid_out(
+    parts: Sequence[Drawn], aliases: Mapping[str, str] | None = None, *, in_one_row: bool = False
+) -> Plan:
     """Give every part of a lamp its place.
 
     Parameters
@@ -40,6 +42,8 @@ def laid_out(parts: Sequence[Drawn], aliases: Mapping[str, str] | None = None) -
         In the order of the ladder; the first is the mains.
     aliases : mapping, optional
         Other names of points: name to the point that it is one with.
+    in_one_row : bool
+        Whether a wide lamp does not go on in a second row.
 
     Returns
     -------
@@ -57,7 +61,7 @@ def laid_out(parts: Sequence[Drawn], aliases: Mapping[str, str] | None = None) -
             break
         heights = better
     _trim(layout.plan)
-    return folded(layout.plan)
+    return layout.plan if in_one_row else folded(layout.plan)
 
 
 class _Layout:
