@@ -8,7 +8,7 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from coldiron.benches.settling import estimated_start
+from coldiron.benches.settling import NotSettled, estimated_start
 from coldiron.benches.steady import steady_deck
 from coldiron.deck.guard import check_deck
 from coldiron.lamp.lamp import Lamp
@@ -59,7 +59,12 @@ def test_a_part_anywhere_prints_a_deck_of_its_own_nodes(seed: int) -> None:
 
 def settles_balances_and_restarts(laboratory: Laboratory, lamp: Lamp) -> None:
     """Where the watts go adds up to what the mains gives, and a start from a snapshot is no other run."""
-    found = laboratory.call(judged, case_of(lamp, "steady"))
+    try:
+        found = laboratory.call(judged, case_of(lamp, "steady"))
+    except NotSettled:
+        # Diodes and capacitors before the bridge may make a pump that creeps for minutes: it says so.
+        assert any(part.kind == "diode" for part in lamp.further), words(lamp)
+        return
     assert abs(found.balance_pct) < 0.5, words(lamp)
     assert found.moved_w < 1e-4 * max(found.input_w, 0.05), words(lamp)
 
