@@ -28,7 +28,7 @@ lint: setup ## style, layout and types
 	$(BIN)/ruff format --check
 	$(BIN)/mypy
 
-STUDIES := corridor-recap kerbside-rework pantry-sinks
+STUDIES := corridor-recap gallery-taps kerbside-rework landing-mends pantry-sinks shed-half stairwell-valley
 
 regress: setup ## hold the demo lamps against what they gave before (results/reference)
 	@status=0; for study in $(STUDIES); do $(BIN)/coldiron regress $$study || status=$$?; done; exit $$status
