@@ -248,7 +248,7 @@ def differences(circuit: Circuit, plan: Plan) -> list[str]:
     """Where the drawing is another circuit than the one it was made of."""
     ink = Ink(plan)
     point_of = _points(circuit)
-    said: list[str] = []
+    said = list(_without_a_dot(ink, plan))
     nets: dict[str, set[int]] = {}
     diodes: Counter[tuple[int, int]] = Counter()
     bridge = next((one for one in circuit if len(one.at) == 4), None)
@@ -280,6 +280,17 @@ def differences(circuit: Circuit, plan: Plan) -> list[str]:
         if diodes != wanted:
             said.append("the diodes of the bridge are elsewhere")
     return said
+
+
+def _without_a_dot(ink: Ink, plan: Plan) -> Iterator[str]:
+    """Places where a wire meets another midway and no dot says that they are joined."""
+    for one, other in itertools.permutations(ink.lines, 2):
+        for x, y in (one.a, one.b):
+            midway = one.level != other.level and _on((x, y), other)
+            if not midway or any(abs(x - p) + abs(y - q) < 0.02 for p, q in (other.a, other.b)):
+                continue
+            if not any(abs(x - p) + abs(y - q) < NEAR for p, q in plan.dots):
+                yield f"no dot at {x:.2f}, {y:.2f}"
 
 
 def _points(circuit: Circuit) -> dict[str, str]:

@@ -137,6 +137,9 @@ class Section:
                 plan.wire((end, y), (end, at), owner=arch)
                 plan.dot(end, y, arch)
             away = abs(at - y) + self._cell(arch, left, right, at, here, up)
+            if any(not above.ghost for above in arches[arches.index(arch) + 1 :]):
+                plan.dot(left, at, arch)
+                plan.dot(right, at, arch)
         if part.mark == "wired across":
             # The wire in its place runs on the side that is free of words.
             low = y - up * (shape(part.symbol).extent((x, y), (x + width, y)).below + 0.25)

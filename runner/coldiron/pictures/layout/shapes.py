@@ -65,12 +65,13 @@ class Shape:
         """Elements from one end to the other; several in a row share the way."""
         pieces = list(self.make())
         length, half = math.dist(a, b), self.half_length
+        stops = [0.0, 1.0]
         if len(pieces) > 1:
-            # Bodies beside each other, the rest of the way is leads.
+            # Bodies beside each other in the middle, the rest of the way is leads.
             outer = max(0.0, length / 2 - half) / length
-            stops = [0.0, *(outer + (1 - 2 * outer) * n / len(pieces) for n in range(1, len(pieces))), 1.0]
-        else:
-            stops = [0.0, 1.0]
+            between = [outer + (1 - 2 * outer) * n / len(pieces) for n in range(len(pieces) + 1)]
+            pieces = [symbols.Line(), *pieces, symbols.Line()] if outer else pieces
+            stops = [0.0, *between, 1.0] if outer else between
         ends = [(a[0] + share * (b[0] - a[0]), a[1] + share * (b[1] - a[1])) for share in stops]
         placed = [piece.at(p).to(q) for piece, (p, q) in zip(pieces, pairwise(ends), strict=True)]
         # Light leaves to the right or upwards, where the words are not written over it.

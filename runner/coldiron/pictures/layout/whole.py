@@ -160,7 +160,8 @@ class _Layout:
         plan.wire((first, y), (last + 0.6, y))
         plan.name(self.ground, self.ground, (first, y), (first - 0.1, y - 0.27), "end")
         for half, drop in ((0.28, 0.3), (0.18, 0.39), (0.08, 0.48)):
-            plan.wire((last + 0.6 - half, y - drop), (last + 0.6 + half, y - drop))
+            x = last + 0.6
+            plan.wire((x - half, y - drop), (x, y - drop), (x + half, y - drop))
         plan.wire((last + 0.6, y), (last + 0.6, y - 0.3))
 
     def _flags(self) -> None:
