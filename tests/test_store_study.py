@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-import random
+import re
 import resource
 import signal
 import subprocess
@@ -16,6 +16,7 @@ import pytest
 
 from coldiron.errors import CannotWrite
 from coldiron.tables import files
+from stopping import Point, words
 
 pytestmark = pytest.mark.ngspice
 STUDY = """
@@ -25,14 +26,31 @@ benches = ["switch-on", "steady", "surge", "unplug"]
 "reservoir.capacitance" = ["as found", "10 µF", "47 µF"]
 "line_fusing.resistance" = ["as found", "22 Ω"]
 """
-COMMAND = [sys.executable, "-c", "import sys; from coldiron.cli.main import main; sys.exit(main())", "study"]
+COMMAND = [sys.executable, "-c", "import sys; from coldiron.cli.main import main; sys.exit(main())"]
+RUN = ("study", "bulbs.toml", "--no-pictures")
+KEEP = "coldiron.sweep.cache:StoredCases.keep"
+POINTS = (
+    Point("coldiron.cli.running:run_in_batches"),
+    Point("subprocess:Popen.__init__", after=True),
+    Point("coldiron.engine.workers:ForkServer.fork", after=True),
+    Point("coldiron.engine.workers:ForkServer.fork", 2),
+    Point(KEEP),
+    Point("coldiron.engine.store:Store._drop_oldest"),  # within a transaction
+    Point(KEEP, 2, after=True),
+    Point("coldiron.tables.files:_replace", 3),
+    Point("coldiron.tables.run_folder:RunFolder._write"),
+    Point("coldiron.tables.run_folder:RunFolder._write", 2),
+)
+"""From the first step of a study to the last."""
 
 
-def start(folder: Path, *words: str, limit: Callable[[], None] | None = None) -> subprocess.Popen[str]:
+def start(
+    folder: Path, *words: str, limit: Callable[[], None] | None = None, at: list[str] | None = None
+) -> subprocess.Popen[str]:
     folder.mkdir(parents=True, exist_ok=True)
     (folder / "bulbs.toml").write_text(STUDY)
     return subprocess.Popen(
-        [*COMMAND, "bulbs.toml", "--no-pictures", *words],
+        [*(at or [*COMMAND, *RUN]), *words],
         cwd=folder,
         text=True,
         stdout=subprocess.PIPE,
@@ -73,93 +91,114 @@ def gone(group: int, within_s: float = 60.0) -> bool:
 
 
 @pytest.fixture(scope="module")
-def undisturbed(tmp_path_factory: pytest.TempPathFactory) -> tuple[dict[str, bytes], float]:
-    """Results of a study that nothing happened to, and how long it took [s]."""
+def undisturbed(tmp_path_factory: pytest.TempPathFactory) -> dict[str, bytes]:
+    """Results of a study that nothing happened to."""
     folder = tmp_path_factory.mktemp("undisturbed")
-    began = time.monotonic()
-    finish(folder)
-    return results(folder), time.monotonic() - began
-
-
-def kill_and_finish(folder: Path, moments_s: list[float]) -> dict[str, bytes]:
-    for moment_s in moments_s:
-        process = start(folder)
-        try:
-            process.wait(timeout=moment_s)
-        except subprocess.TimeoutExpired:
-            process.kill()
-        process.communicate()
-        assert gone(process.pid), "a worker outlives its study"
     finish(folder)
     return results(folder)
 
 
-def test_killed_at_random_moments(undisturbed: tuple[dict[str, bytes], float], tmp_path: Path) -> None:
-    right, length_s = undisturbed
-    moments = random.Random(0)
-    assert kill_and_finish(tmp_path, [moments.uniform(0.1, length_s) for _ in range(5)]) == right
+def stopped(folder: Path, point: Point, number: signal.Signals, *, group: bool = True) -> tuple[int, str]:
+    """Exit status of a study that was sent a signal at a point, and its complaints; nothing outlives it."""
+    process = start(folder, at=words(point, number, *RUN, group=group))
+    _, complaints = process.communicate(timeout=300)
+    assert gone(process.pid), "a worker outlives its study"
+    return process.returncode, complaints
+
+
+def test_killed_at_every_step_one_after_the_other(undisturbed: dict[str, bytes], tmp_path: Path) -> None:
+    for point in POINTS:
+        # The process alone: what it has started has to notice by itself.
+        status, complaints = stopped(tmp_path, point, signal.SIGKILL, group=False)
+        assert status == -signal.SIGKILL, f"{point} was not reached"
+        assert "Traceback" not in complaints, point
+    finish(tmp_path)
+    assert results(tmp_path) == undisturbed
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("turn", range(10, 20))
-def test_killed_at_many_random_moments(
-    undisturbed: tuple[dict[str, bytes], float], tmp_path: Path, turn: int
-) -> None:
-    right, length_s = undisturbed
-    moments = random.Random(turn)
-    assert kill_and_finish(tmp_path, [moments.uniform(0.1, length_s) for _ in range(5)]) == right
-
-
-def test_interrupted(undisturbed: tuple[dict[str, bytes], float], tmp_path: Path) -> None:
-    right, length_s = undisturbed
-    process = start(tmp_path)
-    time.sleep(0.7 * length_s)
-    os.killpg(process.pid, signal.SIGINT)
-    _, complaints = process.communicate(timeout=60)
-    if process.returncode != 0:  # it may have been through already
-        assert process.returncode == 130
-        [line] = [line for line in complaints.splitlines() if "interrupted" in line]
-        assert "Traceback" not in complaints
-        assert line == "interrupted" or "cases are kept in results/.store" in line
-    assert gone(process.pid)
+@pytest.mark.parametrize("point", POINTS, ids=str)
+def test_killed_once(undisturbed: dict[str, bytes], tmp_path: Path, point: Point) -> None:
+    assert stopped(tmp_path, point, signal.SIGKILL)[0] == -signal.SIGKILL
     finish(tmp_path)
-    assert results(tmp_path) == right
+    assert results(tmp_path) == undisturbed
 
 
-def test_two_studies_at_once_on_one_store(
-    undisturbed: tuple[dict[str, bytes], float], tmp_path: Path
+@pytest.mark.parametrize(
+    ("number", "point"),
+    [
+        (signal.SIGINT, Point(KEEP, 2)),
+        (signal.SIGTERM, Point(KEEP, 2)),
+        (signal.SIGHUP, Point(KEEP, 2)),
+        (signal.SIGINT, Point("subprocess:Popen.__init__", after=True)),
+        (signal.SIGTERM, Point("subprocess:Popen.__init__", after=True)),
+        (signal.SIGTERM, Point("coldiron.tables.files:_replace", 3)),
+    ],
+    ids=str,
+)
+def test_interrupted(
+    undisturbed: dict[str, bytes], tmp_path: Path, number: signal.Signals, point: Point
 ) -> None:
+    status, complaints = stopped(tmp_path, point, number)
+    assert status == 128 + number
+    [line] = complaints.strip().splitlines()
+    if "_replace" in point.place:
+        assert line.startswith("interrupted: all ")
+    else:
+        kept = "[1-9] of" if point.place == KEEP else "0 of"
+        assert re.match(rf"interrupted: {kept} \d+ cases are kept in results/\.store; the same command", line)
+    finish(tmp_path)
+    assert results(tmp_path) == undisturbed
+
+
+@pytest.mark.parametrize("point", [Point(KEEP), *POINTS[-3:-1]], ids=str)
+def test_an_interrupted_run_leaves_the_finished_one(
+    undisturbed: dict[str, bytes], tmp_path: Path, point: Point
+) -> None:
+    finish(tmp_path)
+    process = start(tmp_path, "--fresh", at=words(point, signal.SIGTERM, *RUN))
+    process.communicate(timeout=300)
+    found = results(tmp_path)
+    if process.returncode == 0:  # within the last step the run is through before it ends
+        assert "_write" in point.place
+    else:
+        assert process.returncode == 128 + signal.SIGTERM
+    assert found == undisturbed
+
+
+def test_two_studies_at_once_on_one_store(undisturbed: dict[str, bytes], tmp_path: Path) -> None:
     folders = [tmp_path / "one", tmp_path / "other"]
     both = [start(folder, "--store", str(tmp_path / "shared")) for folder in folders]
     for process in both:
         _, complaints = process.communicate(timeout=300)
         assert (process.returncode, complaints.strip()) == (0, "")
-    assert [results(folder) for folder in folders] == [undisturbed[0]] * 2
+    assert [results(folder) for folder in folders] == [undisturbed] * 2
 
 
 @pytest.mark.parametrize("limit_kib", [20, pytest.param(60, marks=pytest.mark.slow), 120])
 def test_a_disk_that_is_full_for_the_store_only_costs_the_store(
-    undisturbed: tuple[dict[str, bytes], float], tmp_path: Path, limit_kib: int
+    undisturbed: dict[str, bytes], tmp_path: Path, limit_kib: int
 ) -> None:
     # The decks and tables of this study are each smaller than 20 KiB, the store grows beyond.
-    largest = max(len(content) for content in undisturbed[0].values())
+    largest = max(len(content) for content in undisturbed.values())
 
     def limit() -> None:
         most = 1024 * limit_kib
         resource.setrlimit(resource.RLIMIT_FSIZE, (most, most))
 
     process = start(tmp_path, limit=limit)
-    _, complaints = process.communicate(timeout=300)
+    said, complaints = process.communicate(timeout=300)
     assert "Traceback" not in complaints
     assert "going on without it" in complaints
     if 1024 * limit_kib > largest:
         assert process.returncode == 0
-        assert results(tmp_path) == undisturbed[0]
+        assert results(tmp_path) == undisturbed
     else:
         assert process.returncode == 2
-        assert "cannot write" in complaints.splitlines()[-1]
+        assert "no file is written" in complaints.splitlines()[-1]
+        assert "Mains can kill" in said, "the table is shown all the same"
     finish(tmp_path)
-    assert results(tmp_path) == undisturbed[0]
+    assert results(tmp_path) == undisturbed
 
 
 @pytest.mark.parametrize("name", ["tempfile.mkstemp", "os.fdopen", "pathlib.Path.replace"])

@@ -45,7 +45,7 @@ def made_up(variants: int, supplies: tuple[float, ...] = (120.0,), first: int = 
 
 
 def write(folder: Path, done: list[FinishedCase], most: int) -> GrowingTable:
-    with GrowingTable(folder) as table:
+    with GrowingTable(folder, pytest.fail) as table:
         for first in range(0, len(done), most):
             table.add(done[first : first + most])
     return table
@@ -69,7 +69,7 @@ def test_grown_tables_are_those_of_a_small_study(
 
 def test_what_is_done_can_be_read_before_the_end(tmp_path: Path) -> None:
     done = list(made_up(20))
-    with GrowingTable(tmp_path) as table:
+    with GrowingTable(tmp_path, pytest.fail) as table:
         table.add(done[:10])
         assert len(pd.read_csv(tmp_path / "readings.csv")) == len(tidy(Results(done[:10])))
         table.add(done[10:])
@@ -89,7 +89,7 @@ from weighing import Tried
 names = ["as found", *(f"variant {{n}}, µ" for n in range(1, {variants}))]
 study = study_of([Tried(name, {{"steady": {{}}}}) for name in names])
 gathered = Gathered(study)
-with GrowingTable(Path({str(folder)!r})) as table:
+with GrowingTable(Path({str(folder)!r}), print) as table:
     for first in range(0, {variants}, 500):
         done = list(made_up(500, first=first))
         verdicts = judge(study, done)

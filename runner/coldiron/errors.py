@@ -52,11 +52,22 @@ class Problem:
 
 
 class FileProblems(ColdironError):
-    """Every problem found in lamp and study files, in the order of the file."""
+    """Every problem found in lamp and study files, in the order of the file.
+
+    Its text has the first `MOST_SAID` of each file and says how many more there are.
+    """
+
+    MOST_SAID = 50
 
     def __init__(self, problems: Sequence[Problem]) -> None:
         self.problems = tuple(problems)
-        super().__init__("\n".join(str(p) for p in self.problems))
+        lines: list[str] = []
+        for file in dict.fromkeys(problem.file for problem in self.problems):
+            own = [problem for problem in self.problems if problem.file == file]
+            lines += map(str, own[: self.MOST_SAID])
+            if len(own) > self.MOST_SAID:
+                lines.append(f"{file}: and {len(own) - self.MOST_SAID} more")
+        super().__init__("\n".join(lines))
 
 
 class MissingResource(ColdironError):

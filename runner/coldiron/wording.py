@@ -14,6 +14,8 @@ def printable(text: str) -> str:
     >>> printable("kitchen\nlamp")
     'kitchen\\u000alamp'
     """
+    if len(text) <= _LONGEST * 3 and text.isprintable():
+        return text
     cut = text if len(text) <= _LONGEST * 3 else text[: _LONGEST * 3] + "…"
     return "".join(c if c.isprintable() else f"\\u{ord(c):04x}" for c in cut)
 

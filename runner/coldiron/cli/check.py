@@ -10,6 +10,7 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
+from coldiron.cli.console import Screen
 from coldiron.errors import FileProblems, Problem
 from coldiron.lamp.body import READING_SCALES
 from coldiron.lamp.describe import absent, facts, key_label, lines, part_label
@@ -53,7 +54,7 @@ def check(path: str, *, defaults: bool = False) -> int:
         With everything that is wrong in the file, before anything is printed.
     """
     # Names and notes come from files: nothing in them is markup.
-    console = Console(
+    console = Screen(
         markup=False, highlight=False, emoji=False, width=None if sys.stdout.isatty() else PIPED_WIDTH
     )
     file = find_file(path, "lamps", "studies")

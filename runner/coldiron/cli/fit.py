@@ -11,6 +11,7 @@ from rich.console import Console
 from rich.table import Table
 
 from coldiron.cli.arguments import CAUTION
+from coldiron.cli.console import Screen
 from coldiron.engine.local_pool import shared_pool
 from coldiron.errors import FileProblems, Problem, WorkerLost
 from coldiron.fit import meter
@@ -22,6 +23,7 @@ from coldiron.lamp.load import load_lamp
 from coldiron.lamp.toml_file import find_file
 from coldiron.lamp.topologies.linear_sinks import LinearSinksLamp
 from coldiron.sweep.worker import start_worker
+from coldiron.tables.files import check_writable
 from coldiron.wording import one_of, printable
 
 PIPED_WIDTH = 160
@@ -45,7 +47,8 @@ def main(args: argparse.Namespace) -> int:
         expected = "values to fit: all that these readings tell are measured; name some with --free"
         raise FileProblems([Problem(str(file), "", "", expected)])
     path = new_path(file, args.out)
-    console = Console(
+    check_writable(path)
+    console = Screen(
         markup=False, highlight=False, emoji=False, width=None if sys.stdout.isatty() else PIPED_WIDTH
     )
     against = contradictions(lamp)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Sequence
+from pathlib import Path
 
 from coldiron.answer.answer import Answer
 from coldiron.answer.front import Front, front
@@ -12,9 +13,10 @@ from coldiron.answer.rank import Ranked
 from coldiron.answer.words import answer_lines, verdict_line
 from coldiron.benches.base import Case
 from coldiron.cli.arguments import CAUTION
+from coldiron.cli.main import say_error
 from coldiron.cli.running import run_in_batches
-from coldiron.cli.study import say, terminal_width
-from coldiron.errors import SimulationFailed
+from coldiron.cli.study import exit_status, files_words, say, terminal_width
+from coldiron.errors import CannotWrite
 from coldiron.limits import judge
 from coldiron.study.model import Study
 from coldiron.tables.answer_files import rank_frame, write_answer
@@ -22,7 +24,7 @@ from coldiron.tables.columns import wrapped
 from coldiron.tables.files import provenance, write_whole
 from coldiron.tables.growing import GrowingTable
 from coldiron.tables.matrix import matrix_table
-from coldiron.tables.run_folder import RunFolder
+from coldiron.tables.run_folder import RunFolder, folder_of
 from coldiron.tables.tidy import csv_text
 from coldiron.tables.variants import variants_table
 
@@ -33,45 +35,59 @@ SHOWN = 15
 
 def run_large(study: Study, cases: Sequence[Case], args: argparse.Namespace) -> int:
     """Run a large study and return 0, or 3 when some cases gave no answer."""
-    folder = args.out / study.name
-    ran = {
-        "study": study.name,
-        "lamp": study.lamp.name,
-        "benches": [bench for bench in study.benches if any(case.bench == bench for case in cases)],
-        "variants": len({case.variant for case in cases}),
-        "cases": len(cases),
-        **provenance(study),
-    }
-    run = RunFolder(folder, ran)
+    with RunFolder(folder_of(args.out, study, args.variant, args.bench), say_error) as run:
+        return _run_into(run, study, cases, args)
+
+
+def _run_into(run: RunFolder, study: Study, cases: Sequence[Case], args: argparse.Namespace) -> int:
     gathered = Gathered(study)
     benches: tuple[str, ...] = ()
-    with GrowingTable(folder) as table:
+    with GrowingTable(run.part, run.lose) as table:
         for done in run_in_batches(cases, args, most=whole_variants(cases)):
             verdicts = judge(study, done)
             results = table.add(done, verdicts)
             gathered.add(results, verdicts)
             benches = results.benches
     answer = gathered.answer()
-    files = [*table.files, *write_answer(folder, answer)]
     trade = front(answer)
-    if trade:
-        best = rank_frame(answer).loc[[one.candidate.name for one in trade.variants]]
-        for measure in (trade.across, trade.up):
-            best[measure.reading] = [one.candidate.reading(measure.reading) for one in trade.variants]
-        files.append(folder / "front.csv")
-        write_whole(files[-1], csv_text(best.reset_index()))
-        if not args.no_pictures:
-            from coldiron.pictures.tradeoff import tradeoff
-
-            named = answer.named.ranked.candidate.number if answer.named else None
-            files.append(folder / "pictures" / "trade-off.svg")
-            write_whole(files[-1], tradeoff(trade, f"{study.lamp.name} · {study.name}", named).labelled)
-    run.finish(files)
+    ran = {
+        "study": study.name,
+        "lamp": study.lamp.name,
+        "benches": [bench for bench in study.benches if any(case.bench == bench for case in cases)],
+        "variants": len({case.variant for case in cases}),
+        "cases": len(cases),
+        "failed": table.failed,
+        **provenance(study),
+    }
+    try:
+        files = [*table.files, *write_answer(run.part, answer)]
+        if trade:
+            files += _front_files(run.part, study, answer, trade, pictures=not args.no_pictures)
+        run.finish(ran, files)
+    except CannotWrite as failure:
+        run.lose(str(failure))
     counts = f"{len(gathered.candidates)} variants; {len(cases)} cases, {table.failed} failed"
     lines = _screen(study, answer, trade, benches, counts, terminal_width())
-    lines += wrapped(f"Files: {folder}. One variant closer: --variant NAME.", terminal_width())
+    lines += wrapped(f"{files_words(run)} One variant closer: --variant NAME.", terminal_width())
     say([*lines, *wrapped(CAUTION, terminal_width())])
-    return SimulationFailed.exit_status if table.failed else 0
+    return exit_status(run, failed=table.failed > 0)
+
+
+def _front_files(folder: Path, study: Study, answer: Answer, trade: Front, *, pictures: bool) -> list[Path]:
+    """Write the variants that none beats, and their picture; return the files."""
+    best = rank_frame(answer).loc[[one.candidate.name for one in trade.variants]]
+    for measure in (trade.across, trade.up):
+        best[measure.reading] = [one.candidate.reading(measure.reading) for one in trade.variants]
+    texts = {folder / "front.csv": csv_text(best.reset_index())}
+    if pictures:
+        from coldiron.pictures.tradeoff import tradeoff
+
+        named = answer.named.ranked.candidate.number if answer.named else None
+        title = f"{study.lamp.name} · {study.name}"
+        texts[folder / "pictures" / "trade-off.svg"] = tradeoff(trade, title, named).labelled
+    for path, text in texts.items():
+        write_whole(path, text)
+    return list(texts)
 
 
 def whole_variants(cases: Sequence[Case]) -> int:

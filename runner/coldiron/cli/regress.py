@@ -7,14 +7,13 @@ import shlex
 import sys
 from pathlib import Path
 
-from rich.console import Console
-
+from coldiron.cli.console import Screen
 from coldiron.cli.main import say_error
 from coldiron.cli.running import run_with_progress
 from coldiron.cli.study import failure_line
 from coldiron.engine.local_pool import shared_pool
 from coldiron.engine.pool import Lost
-from coldiron.errors import FileProblems, Problem, SimulationFailed
+from coldiron.errors import CannotWrite, FileProblems, Problem, SimulationFailed
 from coldiron.limits import check_replacements, judge
 from coldiron.regress.compare import compare
 from coldiron.regress.files import write_comparison
@@ -31,7 +30,7 @@ from coldiron.sweep.cases import study_cases
 from coldiron.sweep.results import Results
 from coldiron.sweep.run import FinishedCase
 from coldiron.sweep.worker import engine_version, start_worker
-from coldiron.tables.files import write_whole
+from coldiron.tables.files import check_writable, write_whole
 from coldiron.wording import printable
 
 ENGINE_DEADLINE_S = 60.0
@@ -47,6 +46,11 @@ def main(args: argparse.Namespace) -> int:
     path: Path = args.reference / f"{study.name}.toml"
     anew = f"coldiron regress {shlex.quote(args.study)} --accept"
     was = _before(path, study, anew, accepting=args.accept)
+    if args.accept:
+        check_writable(path)
+    lost = _cannot_write(args.out / study.name / "regress.md")
+    if lost:
+        say_error(f"{lost}; what moved is shown all the same, but no file is written")
     done = run_with_progress(list(study_cases(study)), args)
     verdicts = judge(study, done)
     now = record_of(study, Results(done), verdicts, _engine())
@@ -58,11 +62,22 @@ def main(args: argparse.Namespace) -> int:
     comparison = None
     if was is not None:
         comparison = compare(was, now, study.tolerance, failures, verdicts)
-        write_comparison(args.out / study.name, comparison, done)
+        if not lost:
+            write_comparison(args.out / study.name, comparison, done)
         _show(comparison, args.out / study.name)
     if args.accept:
         return _accept(path, now, done)
+    if lost:
+        return CannotWrite.exit_status
     return comparison.status if comparison else 0
+
+
+def _cannot_write(path: Path) -> str:
+    try:
+        check_writable(path)
+    except CannotWrite as failure:
+        return str(failure)
+    return ""
 
 
 def _before(path: Path, study: Study, anew: str, *, accepting: bool) -> Record | None:
@@ -82,7 +97,7 @@ def _engine() -> str:
 
 def _show(comparison: Comparison, folder: Path) -> None:
     """One screen: what moved, farthest first, and what the rest is."""
-    console = Console(width=None if sys.stdout.isatty() else 160)
+    console = Screen(width=None if sys.stdout.isatty() else 160)
     if comparison.moves:
         console.print(moves_table(comparison))
     for text in changed_inputs(comparison):

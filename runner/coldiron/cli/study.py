@@ -18,7 +18,7 @@ from coldiron.cli.arguments import CAUTION
 from coldiron.cli.main import say_error
 from coldiron.cli.running import run_with_progress
 from coldiron.cli.select import check_names, selected_cases
-from coldiron.errors import SimulationFailed
+from coldiron.errors import CannotWrite, SimulationFailed
 from coldiron.lamp.load import lamp_from
 from coldiron.lamp.toml_file import find_file, read_toml
 from coldiron.limits import Verdict, check_replacements, judge
@@ -32,11 +32,12 @@ from coldiron.tables.answer_files import write_answer
 from coldiron.tables.columns import wrapped
 from coldiron.tables.files import file_stem, manifest, write_results, write_whole
 from coldiron.tables.rows import rows_of
-from coldiron.tables.run_folder import RunFolder
+from coldiron.tables.run_folder import RunFolder, folder_of
 from coldiron.tables.screen import left_out_lines, screen, shown_rows
 from coldiron.tables.sentences import sentences
 from coldiron.tables.variants import changes_table
 from coldiron.tables.verdicts import verdict_lines, verdict_table
+from coldiron.wording import printable_lines
 
 MOST_FAILURES = 12
 MORE = "More: --about NAME, --changes, --limits."
@@ -55,12 +56,13 @@ def main(args: argparse.Namespace) -> int:
         from coldiron.cli.large import run_large
 
         return run_large(study, cases, args)
-    done = run_with_progress(cases, args, keep_waves=not args.no_pictures)
-    try:
-        return _tell(study, done, args)
-    except KeyboardInterrupt:
-        words = f"all {len(done)} cases had run; the same command shows and writes them"
-        raise KeyboardInterrupt(words) from None
+    with RunFolder(folder_of(args.out, study, args.variant, args.bench), say_error) as run:
+        done = run_with_progress(cases, args, keep_waves=not args.no_pictures)
+        try:
+            return _tell(study, done, args, run)
+        except KeyboardInterrupt:
+            words = f"all {len(done)} cases had run; the same command shows and writes them"
+            raise KeyboardInterrupt(words) from None
 
 
 def asked_study(path_or_name: str, out: Path) -> Study:
@@ -78,35 +80,40 @@ def asked_study(path_or_name: str, out: Path) -> Study:
     folder = out / name
     is_shipped = path.parent == resource_dir("variants") / "lamps"
     text = weighed_text(lamp, name, path.stem if is_shipped else f"{name}.toml")
-    if not is_shipped:
-        write_whole(folder / f"{name}.toml", path.read_text(encoding="utf-8-sig"))
     file = folder / "study.toml"
-    if file.exists() and not is_untouched(file.read_text(encoding="utf-8")):
-        say_error(f"{file} has been edited and stays as it is; run it by its path")
-        return study_from(tomllib.loads(text), file)
-    write_whole(file, text)
+    try:
+        if not is_shipped:
+            write_whole(folder / f"{name}.toml", path.read_text(encoding="utf-8-sig"))
+        if file.exists() and not is_untouched(file.read_text(encoding="utf-8")):
+            say_error(f"{file} has been edited and stays as it is; run it by its path")
+            return study_from(tomllib.loads(text), file)
+        write_whole(file, text)
+    except CannotWrite:  # as for every file of this run, it is said where the folder is opened
+        return study_from(tomllib.loads(text), file, lamp)
     say_error(f"the study of this lamp is in {file}, to be edited and run by its path")
     return load_study(file)
 
 
-def _tell(study: Study, done: Sequence[FinishedCase], args: argparse.Namespace) -> int:
+def _tell(study: Study, done: Sequence[FinishedCase], args: argparse.Namespace, run: RunFolder) -> int:
     """Write the files of a study that has run, show it, and return the exit status.
 
-    The files come first: whoever reads only the head of what is printed has them all.
+    The files come first: whoever reads only the head of what is printed has them all. Where they cannot be
+    written that is said, and what was found is shown all the same.
     """
     results = Results(done)
     verdicts = judge(study, done)
     found = answer(study, results, verdicts)
-    folder = args.out / study.name
-    run = RunFolder(folder, manifest(study, results))
-    files = [*write_results(folder, results, verdicts), *write_answer(folder, found)]
-    if not args.no_pictures:
-        from coldiron.pictures.study import draw_study
-        from coldiron.report.page import write_report
+    try:
+        files = [*write_results(run.part, study, results, verdicts), *write_answer(run.part, found)]
+        if not args.no_pictures:
+            from coldiron.pictures.study import draw_study
+            from coldiron.report.page import write_report
 
-        files += draw_study(folder / "pictures", study, results, found)
-        files.append(write_report(folder, study, results, verdicts))
-    run.finish(files)
+            files += draw_study(run.part / "pictures", study, results, found)
+            files.append(write_report(run.part, study, results, verdicts))
+        run.finish(manifest(study, results), files)
+    except CannotWrite as failure:
+        run.lose(str(failure))
     width = terminal_width()
     lines = screen(study, results, found, width)
     lines += _asked_for(results, verdicts, found, args, width)
@@ -115,8 +122,20 @@ def _tell(study: Study, done: Sequence[FinishedCase], args: argparse.Namespace) 
         lines += wrapped(f"failed: {line}", width)
     if len(failed) > MOST_FAILURES:
         lines.append(f"{len(failed) - MOST_FAILURES} more failed; readings.csv has them all")
-    lines += wrapped(f"Files: {folder}. {MORE}", width)
+    lines += wrapped(f"{files_words(run)} {MORE}", width)
     say([*lines, *wrapped(CAUTION, width)])
+    return exit_status(run, failed=bool(failed))
+
+
+def files_words(run: RunFolder) -> str:
+    """Where the files of a run are."""
+    return "No file was written." if run.lost else f"Files: {printable_lines(str(run.path))}."
+
+
+def exit_status(run: RunFolder, *, failed: bool) -> int:
+    """Status of a study that was shown: whether it has its files, and whether every case has an answer."""
+    if run.lost:
+        return CannotWrite.exit_status
     return SimulationFailed.exit_status if failed else 0
 
 

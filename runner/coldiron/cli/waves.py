@@ -25,6 +25,7 @@ from coldiron.study.model import Study
 from coldiron.sweep.cases import study_cases
 from coldiron.sweep.run import FinishedCase
 from coldiron.tables.files import write_whole
+from coldiron.tables.tidy import number_text
 from coldiron.tables.waves import waves_frame
 
 ENDINGS = (".svg", ".pdf", ".png", ".csv", ".parquet")
@@ -132,10 +133,11 @@ def _write_frame(to: Path, done: Sequence[FinishedCase], label: str) -> None:
             frame.insert(0, "variant", one.case.variant)
     frame = pd.concat(frames, ignore_index=True)
     if to.suffix == ".csv":
+        if "variant" in frame:
+            frame["variant"] = frame["variant"].map(number_text)
         write_whole(to, frame.to_csv(index=False, lineterminator="\n", float_format="%.9g"))
     else:
-        to.parent.mkdir(parents=True, exist_ok=True)
-        frame.to_parquet(to, index=False)
+        write_whole(to, frame.to_parquet(index=False))
 
 
 def _give_picture(to: Path, window: Any, picture: Picture) -> None:
@@ -147,5 +149,4 @@ def _give_picture(to: Path, window: Any, picture: Picture) -> None:
         to.parent.mkdir(parents=True, exist_ok=True)
         to.write_bytes(pdf_bytes(picture.figure))
     elif picture.figure is not None:
-        to.parent.mkdir(parents=True, exist_ok=True)
-        to.write_bytes(png_bytes(picture.figure))
+        write_whole(to, png_bytes(picture.figure))

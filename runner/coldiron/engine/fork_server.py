@@ -53,6 +53,7 @@ def serve(start: str, ready: int, control: int) -> None:
         and of the socket of the questions.
     """
     said = Connection(ready)
+    answer = None
     try:
         run = pickle.loads(bytes.fromhex(start))
         if run is not None:
@@ -61,10 +62,15 @@ def serve(start: str, ready: int, control: int) -> None:
         # What every worker shares stays shared: no collection goes through it, and copies its pages.
         gc.freeze()
     except BaseException as error:  # noqa: BLE001  all of it is for the one who asked
-        said.send_bytes(_raised(error))
+        answer = _raised(error)
+    failed = answer is not None
+    try:
+        said.send_bytes(answer or pickle.dumps((None, None)))
+        said.close()
+    except OSError:
+        failed = True  # who asked is gone
+    if failed:
         return
-    said.send_bytes(pickle.dumps((None, None)))
-    said.close()
     workers: set[int] = set()
     with socket.socket(fileno=control) as questions:
         while True:

@@ -227,8 +227,8 @@ class LocalPool:
 
     def _keep(self) -> None:
         """Hand out tasks, take answers, watch deadlines; the one thread that speaks to workers."""
-        # An interrupt is for the thread that waits; processes started here inherit that they do not hear it.
-        signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+        # Interrupts are for the thread that waits; processes started here inherit that they do not hear them.
+        signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT, signal.SIGTERM, signal.SIGHUP})
         try:
             while not self._closing:
                 self._hand_out()

@@ -11,7 +11,7 @@ from typing import Any, TypeVar
 
 from pydantic import ValidationError
 
-from coldiron.errors import Problem
+from coldiron.errors import FileProblems, Problem
 from coldiron.lamp.model import Closed, Part
 from coldiron.lamp.shapes import Shape, shapes
 from coldiron.lamp.trade_words import nearest_key
@@ -91,13 +91,16 @@ class _Walk:
             provenance = self.provenance(table["provenance"], _path(inside, "provenance"), provenance)
         data: dict[str, Any] = {}
         provenances: dict[str, str] = {}
+        expected = one_of(keys)
         for key, value in table.items():
             path = _path(inside, key)
             self.places[path] = len(self.places)
             if key not in keys:
-                nearest = nearest_key(key, keys)
+                # Whoever reads fifty lines has seen what is wrong with the file; a guess takes the longest.
+                guess = len(self.problems) < FileProblems.MOST_SAID
+                nearest = nearest_key(key, keys) if guess else ""
                 self.excused.add(_path(inside, nearest))
-                self.refuse(path, "an unknown key", one_of(keys), nearest)
+                self.refuse(path, "an unknown key", expected, nearest)
             elif key in known and not (known[key].optional and value == "none"):
                 self.field(model, key, value, inside, provenance, data, provenances)
         if issubclass(model, Part):

@@ -25,6 +25,7 @@ from coldiron.pictures.watts import watts
 from coldiron.readings.catalogue import COLD
 from coldiron.study.model import Study
 from coldiron.sweep.results import Results
+from coldiron.tables.files import write_whole
 
 
 def standing_pictures(study: Study, results: Results, answer: Answer) -> Iterator[Picture]:
@@ -95,9 +96,8 @@ def draw_study(folder: Path, study: Study, results: Results, answer: Answer) -> 
     list of Path
         The files.
     """
-    folder.mkdir(parents=True, exist_ok=True)
     files = []
     for picture in chain(standing_pictures(study, results, answer), schematics(results)):
         files.append(folder / f"{picture.name}.svg")
-        files[-1].write_text(picture.labelled, encoding="utf-8")
+        write_whole(files[-1], picture.labelled)
     return files

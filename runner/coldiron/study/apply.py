@@ -6,7 +6,7 @@ import math
 from collections.abc import Mapping
 from typing import Any, NamedTuple
 
-from coldiron.errors import Problem
+from coldiron.errors import FileProblems, Problem
 from coldiron.lamp.describe import value_text
 from coldiron.lamp.lamp import Lamp
 from coldiron.lamp.load import circuit_problems
@@ -125,7 +125,8 @@ class Workshop:
             if part not in self.parts:
                 names = [*self.parts, *(part.name for part in self.lamp.further)]
                 expected = f"a part of the lamp ({one_of(names)})"
-                nearest = self._nearest(part, field)
+                guess = len(problems) < FileProblems.MOST_SAID
+                nearest = self._nearest(part, field) if guess else ""
                 problems.append(Problem(self.file, path, "an unknown part", expected, nearest))
                 continue
             if value == AS_FOUND:

@@ -31,9 +31,17 @@ def _known_bench(name: str) -> str:
     return name
 
 
+_LONGEST_FOLDER_BYTES = 240
+"""File systems take 255, and some need a few for themselves."""
+
+
 def _folder_name(name: str) -> str:
     if any(character in name for character in '/\\:*?"<>|') or name.startswith("."):
         raise ValueError("a name that a folder can have (results go to it)")
+    if len(name.encode()) > _LONGEST_FOLDER_BYTES:
+        raise ValueError(f"a name that a folder can have: at most {_LONGEST_FOLDER_BYTES} bytes in UTF-8")
+    if name.casefold() == "reference":
+        raise ValueError('another name than "reference", whose folder has what regress holds studies to')
     return name
 
 

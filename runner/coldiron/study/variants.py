@@ -36,6 +36,10 @@ class _Built(NamedTuple):
     changes: tuple[Change, ...]
 
 
+_MOST_WRONG = 2000
+"""After so many mistakes what is left of a file is not looked at: the first fifty are said."""
+
+
 def build_variants(
     lamp: Lamp,
     file: str,
@@ -85,6 +89,8 @@ def build_variants(
 
     def build(entry: VariantEntry, inside: str) -> Iterator[_Built]:
         """The variant, or nothing where something is wrong with it."""
+        if len(wrong) > _MOST_WRONG:
+            return
         own: list[Problem] = []
         changed, changes = workshop.apply(
             entry.change if inside == "base" else _on(common, entry.change), inside, own

@@ -10,7 +10,7 @@ import re
 import tempfile
 import unicodedata
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 
 from coldiron.benches.base import GAVE_UP
@@ -21,25 +21,27 @@ from coldiron.study.model import Study
 from coldiron.sweep.results import Results
 from coldiron.sweep.run import FinishedCase
 from coldiron.tables.tidy import Row, rows, table_text, variants_text
+from coldiron.wording import printable
 
 
-def write_results(folder: Path, results: Results, verdicts: Sequence[Verdict] = ()) -> list[Path]:
+def write_results(
+    folder: Path, study: Study, results: Results, verdicts: Sequence[Verdict] = ()
+) -> list[Path]:
     """Write tables, verdicts and decks of a study under a folder; return the files."""
     texts = {
         folder / "readings.csv": table_text(Row._fields, rows(results)),
         folder / "variants.csv": variants_text(results),
         folder / "verdicts.csv": table_text(VERDICT_COLUMNS, verdict_rows(verdicts)),
     }
-    for one in results:
-        for label, text in one.decks.items():
-            texts[folder / "decks" / deck_name(one, label)] = text
+    for name, one, label in _decks(study, results):
+        texts[folder / name] = one.decks[label]
     for path, text in texts.items():
         write_whole(path, text)
     return list(texts)
 
 
-def write_whole(path: Path, text: str) -> None:
-    """Replace a file by a new text in one step, so that no reader ever sees half of it.
+def write_whole(path: Path, text: str | bytes) -> None:
+    """Replace a file by a text, in UTF-8, or by bytes, in one step: no reader ever sees half of it.
 
     A file that holds the text already stays as it is.
 
@@ -48,27 +50,48 @@ def write_whole(path: Path, text: str) -> None:
     CannotWrite
         If there is no room or no right; the file is what it was.
     """
+    content = text if isinstance(text, bytes) else text.encode()
     try:
-        if not _holds(path, text):
+        if not _holds(path, content):
             path.parent.mkdir(parents=True, exist_ok=True)
-            _replace(path, text)
+            _replace(path, content)
     except OSError as error:
-        raise CannotWrite(f"cannot write {path}: {error.strerror or error}") from None
+        raise CannotWrite(f"cannot write {printable(str(path))}: {error.strerror or error}") from None
 
 
-def _holds(path: Path, text: str) -> bool:
+def check_writable(path: Path) -> None:
+    """Find out, before hours of computing, whether a file can be written there.
+
+    Raises
+    ------
+    CannotWrite
+        If there is no right, or the name is none.
+    """
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        if path.is_dir():
+            raise IsADirectoryError(None, "Is a directory")
+        handle, name = tempfile.mkstemp(dir=path.parent, prefix=".part-")
+        os.close(handle)
+        Path(name).unlink()
+    except (OSError, ValueError) as error:
+        why = getattr(error, "strerror", None) or error
+        raise CannotWrite(f"cannot write {printable(str(path))}: {why}") from None
+
+
+def _holds(path: Path, content: bytes) -> bool:
     """Whether a file is there already as it would be written: most decks of a study that runs again are."""
     try:
-        return path.read_bytes() == text.encode()
+        return path.read_bytes() == content
     except OSError:
         return False
 
 
-def _replace(path: Path, text: str) -> None:
+def _replace(path: Path, content: bytes) -> None:
     handle, name = tempfile.mkstemp(dir=path.parent, prefix=".part-", suffix=path.suffix)
     try:
-        with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as file:
-            file.write(text)
+        with os.fdopen(handle, "wb") as file:
+            file.write(content)
         Path(name).chmod(0o644)
         Path(name).replace(path)
     except BaseException:
@@ -91,11 +114,43 @@ def file_stem(text: str) -> str:
     )
 
 
-def deck_name(one: FinishedCase, label: str) -> str:
-    """File name of a deck: variant, bench, supply, label."""
-    case = one.case
-    parts = [file_stem(case.variant), case.bench, file_stem(case.exposure.label)]
-    return "_".join(parts if label == case.bench else [*parts, file_stem(label)]) + ".cir"
+def short_stem(stem: str) -> str:
+    """Return a stem that every file system takes: of a long one the beginning, and a hash of it all."""
+    return stem if len(stem) <= 120 else f"{stem[:100]}-{_hash(stem)[:8]}"
+
+
+def stems(names: Iterable[str]) -> dict[str, str]:
+    """File name stems of names, no two of them alike on any file system.
+
+    Names that differ by what a file name cannot hold, or by case, have a piece of their hash in it.
+
+    Examples
+    --------
+    >>> list(stems(["22 µF", "+10 %", "-10 %"]).values())
+    ['22-uF', '10-cd42323e', '10-217b932a']
+    """
+    plain = {name: file_stem(name) for name in names}
+    alike = Counter(stem.casefold() for stem in plain.values())
+    return {
+        name: stem if alike[stem.casefold()] == 1 else f"{stem}-{_hash(name)[:8]}"
+        for name, stem in plain.items()
+    }
+
+
+def _decks(study: Study, results: Results) -> Iterator[tuple[str, FinishedCase, str]]:
+    """File name, case and label of each deck: variant, bench, conditions, label, as file names hold them.
+
+    The name of a variant's deck does not depend on which other variants were run.
+    """
+    variants = stems([variant.name for variant in study.variants])
+    conditions = stems(results.conditions)
+    for one in results:
+        case = one.case
+        labels = stems(one.result.decks)
+        for label in one.result.decks:
+            parts = [variants[case.variant], case.bench, conditions[case.exposure.label]]
+            own = [] if label == case.bench else [labels[label]]
+            yield f"decks/{'_'.join([*parts, *own])}.cir", one, label
 
 
 def manifest(study: Study, results: Results) -> dict[str, object]:
@@ -127,6 +182,10 @@ def manifest(study: Study, results: Results) -> dict[str, object]:
             for label, how in found.how_run.items()
             if GAVE_UP in how
         ],
+        "decks": {
+            name: [one.case.variant, one.case.bench, one.case.exposure.label, label]
+            for name, one, label in _decks(study, results)
+        },
         **provenance(study),
     }
 

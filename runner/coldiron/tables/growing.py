@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import contextlib
 import csv
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 from types import TracebackType
 from typing import Self
@@ -11,12 +12,11 @@ from typing import Self
 import pyarrow as pa
 from pyarrow import parquet
 
-from coldiron.errors import CannotWrite
 from coldiron.limits.verdict import VERDICT_COLUMNS, Verdict, verdict_rows
 from coldiron.study.model import AS_FOUND
 from coldiron.sweep.results import Results
 from coldiron.sweep.run import FinishedCase
-from coldiron.tables.tidy import Row, rows, rows_text, variants_lines
+from coldiron.tables.tidy import Row, plain_text, rows, rows_text, variants_lines
 
 _SCHEMA = pa.schema([(name, pa.float64() if name == "value" else pa.string()) for name in Row._fields])
 
@@ -30,40 +30,47 @@ class GrowingTable:
     ----------
     folder : Path
         Made when it is not there.
-
-    Raises
-    ------
-    CannotWrite
-        If there is no room or no right.
+    lose : callable
+        Told, once, when there is no room or no right to write; the batches go on without files.
     """
 
-    def __init__(self, folder: Path) -> None:
+    def __init__(self, folder: Path, lose: Callable[[str], None]) -> None:
         self._folder = folder
+        self._lose = lose
+        self._lost = False
         self._found: list[FinishedCase] = []
         self.failed = 0
 
     def __enter__(self) -> Self:
         """Begin the files."""
-        try:
+        with self._writing():
             self._folder.mkdir(parents=True, exist_ok=True)
             self._csv = (self._folder / "readings.csv").open("w", encoding="utf-8", newline="")
             self._verdicts = (self._folder / "verdicts.csv").open("w", encoding="utf-8", newline="")
             self._parquet = parquet.ParquetWriter(self._folder / "readings.parquet", _SCHEMA)
-        except OSError as error:
-            raise CannotWrite(f"cannot write {self._folder}: {error.strerror or error}") from None
-        self._csv.write(",".join(Row._fields) + "\n")
-        self._verdicts.write(",".join(VERDICT_COLUMNS) + "\n")
+            self._csv.write(",".join(Row._fields) + "\n")
+            self._verdicts.write(",".join(VERDICT_COLUMNS) + "\n")
         return self
 
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
-        """End the files; what was written before a failure stays readable."""
-        self._csv.close()
-        self._verdicts.close()
-        self._parquet.close()
-        if kind is None:
-            _write_variants(self._folder)
+        """End the files."""
+        with self._writing():
+            for file in (self._csv, self._verdicts, self._parquet):
+                file.close()
+            if kind is None and not self._lost:
+                _write_variants(self._folder)
+
+    @contextlib.contextmanager
+    def _writing(self) -> Iterator[None]:
+        """What goes wrong with the files meanwhile ends them, and costs nothing else."""
+        try:
+            yield
+        except OSError as error:
+            if not self._lost:
+                self._lost = True
+                self._lose(f"cannot write {self._folder}: {error.strerror or error}")
 
     @property
     def files(self) -> list[Path]:
@@ -92,13 +99,12 @@ class GrowingTable:
         if not first:  # Its rows have been written already.
             found = [row for row in found if row.variant != AS_FOUND]
         self.failed += sum(1 for one in done if one.result.failure)
-        try:
-            self._csv.write(rows_text(found))
-            self._csv.flush()
-            self._verdicts.write(rows_text(verdict_rows(verdicts)))
-            self._parquet.write_table(_arrow(found))
-        except OSError as error:
-            raise CannotWrite(f"cannot write {self._folder}: {error.strerror or error}") from None
+        if not self._lost:
+            with self._writing():
+                self._csv.write(rows_text(found))
+                self._csv.flush()
+                self._verdicts.write(rows_text(verdict_rows(verdicts)))
+                self._parquet.write_table(_arrow(found))
         return results
 
 
@@ -118,18 +124,13 @@ def _rows_of(path: Path) -> Iterator[Row]:
     """Rows of a `readings.csv`, one at a time."""
     with path.open(encoding="utf-8", newline="") as file:
         for line in csv.DictReader(file):
-            head = line["variant"], line["bench"], line["conditions"], line["reading"]
-            yield Row(*head, float(line["value"] or "nan"), line["text"], line["unit"])
+            texts = {name: plain_text(cell) for name, cell in line.items() if name != "value"}
+            yield Row(value=float(line["value"] or "nan"), **texts)
 
 
 def _write_variants(folder: Path) -> None:
     """One row a variant, from the readings on disk: twice through them, once for the columns."""
-    source, path, part = folder / "readings.csv", folder / "variants.csv", folder / ".variants.csv.part"
+    source = folder / "readings.csv"
     several = len({row.conditions for row in _rows_of(source)}) > 1
-    try:
-        with part.open("w", encoding="utf-8", newline="") as file:
-            file.writelines(variants_lines(_rows_of(source), _rows_of(source), several=several))
-        part.replace(path)
-    except OSError as error:
-        part.unlink(missing_ok=True)
-        raise CannotWrite(f"cannot write {path}: {error.strerror or error}") from None
+    with (folder / "variants.csv").open("w", encoding="utf-8", newline="") as file:
+        file.writelines(variants_lines(_rows_of(source), _rows_of(source), several=several))

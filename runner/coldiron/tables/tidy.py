@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import itertools
 import math
+import re
 from collections.abc import Iterable, Iterator, Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -18,6 +17,11 @@ from coldiron.sweep.results import Results
 
 if TYPE_CHECKING:
     import pandas as pd
+
+_ACTIVE = frozenset("=+-@＝＋－＠'")
+"""First characters of what spreadsheets run or change; some take the wide forms for the same."""
+_QUOTED = re.compile('[,;"\r\n\t]')
+"""With a semicolon unquoted, what follows it would be a cell of its own in half of the world."""
 
 Floats = NDArray[np.float64]
 
@@ -148,34 +152,51 @@ def variants_lines(once: Iterable[Row], again: Iterable[Row], *, several: bool) 
     yield _csv([["variant", *(column.heading(several=several) for column in columns)]])
     for variant, own in itertools.groupby(again, key=lambda row: row.variant):
         cells = {
-            WideColumn(row.bench, row.reading, row.conditions): row.text or number_text(row.value)
+            WideColumn(row.bench, row.reading, row.conditions): number_text(row.text or row.value)
             for row in own
         }
-        yield _csv([[variant, *(cells.get(column, "") for column in columns)]])
+        yield _csv([[number_text(variant), *(cells.get(column, "") for column in columns)]])
 
 
 def number_text(value: object) -> str:
     """A value as the files hold it: seven significant digits, which every machine rounds alike.
 
+    A text that a spreadsheet would take for a formula, or for a number that it is not, has an apostrophe
+    before it, and so has one that begins with an apostrophe: `plain_text` takes it away.
+
     Examples
     --------
     >>> number_text(0.123456789), number_text(float("inf")), number_text("sinks, energy")
     ('0.1234568', 'inf', 'sinks, energy')
+    >>> number_text(-0.5), number_text("-10 %"), number_text("=1+1")
+    ('-0.5', "'-10 %", "'=1+1")
     """
     if isinstance(value, float):
         return "" if math.isnan(value) else f"{value:.7g}"
-    return str(value)
+    text = str(value)
+    return f"'{text}" if isinstance(value, str) and text.lstrip()[:1] in _ACTIVE else text
+
+
+def plain_text(cell: str) -> str:
+    """Text of a cell as it was before `number_text` wrote it.
+
+    Examples
+    --------
+    >>> plain_text("'-10 %"), plain_text(number_text("'x'"))
+    ('-10 %', "'x'")
+    """
+    return cell.removeprefix("'")
 
 
 def csv_text(frame: pd.DataFrame) -> str:
     """CSV of a frame with every number at fixed precision and plain line ends."""
     columns = [map(number_text, frame[column].tolist()) for column in frame.columns]
-    return _csv([list(frame.columns)]) + _csv(zip(*columns, strict=True))
+    return _csv([list(map(number_text, frame.columns))]) + _csv(zip(*columns, strict=True))
 
 
 def table_text(headings: Sequence[str], found: Iterable[Iterable[object]]) -> str:
     """CSV of rows under their headings: what `csv_text` makes of a frame of them."""
-    return _csv([headings]) + rows_text(found)
+    return _csv([map(number_text, headings)]) + rows_text(found)
 
 
 def rows_text(found: Iterable[Iterable[object]]) -> str:
@@ -184,6 +205,8 @@ def rows_text(found: Iterable[Iterable[object]]) -> str:
 
 
 def _csv(lines: Iterable[Iterable[str]]) -> str:
-    text = io.StringIO()
-    csv.writer(text, lineterminator="\n").writerows(lines)
-    return text.getvalue()
+    return "".join(",".join(map(_quoted, line)) + "\n" for line in lines)
+
+
+def _quoted(cell: str) -> str:
+    return '"' + cell.replace('"', '""') + '"' if _QUOTED.search(cell) else cell
