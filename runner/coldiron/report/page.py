@@ -106,7 +106,7 @@ def page(study: Study, results: Results, verdicts: Sequence[Verdict]) -> str:
             if one.result.failure
         ],
         skipped=_skipped(results),
-        found=_schematic(study, AS_FOUND),
+        found=_schematic(study, AS_FOUND, in_one_row=True),
         understood=list(lines(study.lamp)),
         facts=list(facts(study.lamp)),
         absent=absent(study.lamp),
