@@ -77,7 +77,7 @@ def test_csv_holds_the_vectors_of_the_readings(study: Path) -> None:
     assert waves(study, "--variant", "10 µF", "--bench", "switch-on", "--to", "on.csv") == 0
     assert main(["study", str(study), "--bench", "switch-on", "--no-pictures"]) == 0
     frame = pd.read_csv("on.csv")
-    readings = pd.read_csv("results/bulb/readings.csv").query(
+    readings = pd.read_csv("results/bulb/chosen/benches_switch-on/readings.csv").query(
         "variant == '10 µF' and conditions == '120 V 60 Hz'"
     )
     peak_a = float(readings.set_index("reading")["value"]["inrush_peak_A"])
