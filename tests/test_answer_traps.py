@@ -168,3 +168,13 @@ def test_the_order_of_the_benches_changes_no_line() -> None:
     assert one.use.equals(other.use)
     # One count, everywhere: of the rank, of the matrix, and of the verdicts by topic.
     assert one.rank()["over"].sort_index().equals((one.use > 1).sum(axis="columns").sort_index())
+
+
+def test_a_lamp_that_went_dark_is_never_the_coolest_or_the_steadiest() -> None:
+    """It takes no watts, flickers not at all and keeps every limit."""
+    tried = [("burnt", '{ line_fusing = "open" }'), ("sense 11 Ω", '{ "sinks.sense_resistor" = "11 Ω" }')]
+    result = run("kerbside-flood", ["steady"], tried, want("cool sinks", "steady light"))
+    lines = answer_lines(result.answer)
+    assert not any("burnt" in line for line in lines if not line.startswith("No light: 1 · burnt."))
+    assert any(line.startswith("No light: 1 · burnt.") for line in lines)
+    assert list(result.rank().index)[-1] == "burnt"

@@ -195,14 +195,14 @@ def test_an_interrupt_at_any_moment_is_one_line(
 def test_a_case_without_an_answer_leaves_its_deck(tmp_path: Path) -> None:
     (tmp_path / "study.toml").write_text(
         "lamp = 'kerbside-flood'\nbenches = ['steady']\n[[variant]]\nname = 'absurd'\n"
-        # A bridge that breaks down at every crest of the mains: the engine finds no step small enough.
-        "change = { 'bridge.reverse_voltage' = '50 V' }\n"
+        # Ten thousand microfarads behind the leakage of an open resistor charge for a day.
+        "change = { line_fusing = 'open', reservoir = { capacitance = '10 mF', voltage = '400 V' } }\n"
     )
     done = coldiron("study", "study.toml", "--no-pictures", cwd=tmp_path)
     assert done.returncode == 3
     said = " ".join((done.stdout + done.stderr).split())
     assert "absurd | steady" in said
-    assert "check bridge.reverse_voltage" in said
+    assert "check reservoir.capacitance" in said
     decks = [path.name for path in (tmp_path / "results" / "study" / "decks").iterdir()]
     assert any(name.startswith("absurd_steady") and "failed" in name for name in decks)
     printed = coldiron("deck", "study.toml", "--variant", "absurd", "--bench", "steady", cwd=tmp_path)

@@ -123,6 +123,11 @@ class Answer:
         return tuple(sorted(refused, key=lambda one: one.candidate.number))
 
     @property
+    def dark(self) -> tuple[Ranked, ...]:
+        """Variants that give no light."""
+        return tuple(one for one in self.ranked if one.candidate.is_dark)
+
+    @property
     def failed(self) -> tuple[Ranked, ...]:
         """Variants without an answer from some bench."""
         return tuple(one for one in self.ranked if one.candidate.failed)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from typing import Final
 
 from coldiron.answer.told import SURGE_STRAIN
 from coldiron.answer.use import Topic, Use, worst_uses
@@ -16,6 +17,10 @@ from coldiron.study.model import Study, Variant
 from coldiron.sweep.results import Results
 
 _SURGES = ("surge", "burst")
+
+
+DARK_PCT: Final = 1.0
+"""Light of the lamp as found below which a lamp gives none [%] (our choice)."""
 
 
 @dataclass(frozen=True)
@@ -46,6 +51,11 @@ class Candidate:
     def reading(self, name: str) -> float:
         """Worst of a reading, NaN where there is none."""
         return self.readings.get(name, math.nan)
+
+    @property
+    def is_dark(self) -> bool:
+        """Whether it gives next to no light of the lamp as found: a dead lamp keeps every limit."""
+        return self.reading("light_pct") < DARK_PCT
 
     @property
     def over(self) -> list[Use]:

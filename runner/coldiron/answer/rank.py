@@ -55,6 +55,7 @@ class Ranked:
         return (
             bool(self.takes_away),
             bool(self.candidate.failed),
+            self.candidate.is_dark,
             self.tiers,
             bounds,
             self.aims,
@@ -63,8 +64,8 @@ class Ranked:
 
     @property
     def may_be_recommended(self) -> bool:
-        """Whether it takes no safety part away, and every bench gave an answer."""
-        return not self.takes_away and not self.candidate.failed
+        """Whether it takes no safety part away, every bench gave an answer, and it gives light."""
+        return not self.takes_away and not self.candidate.failed and not self.candidate.is_dark
 
     @property
     def is_clean(self) -> bool:
@@ -80,7 +81,8 @@ class Ranked:
 def ranking(aims: Aims, all_candidates: Sequence[Candidate]) -> list[Ranked]:
     """Variants in their order.
 
-    1. What takes a safety part away comes last, whatever it gains; before it, what gave no answer somewhere.
+    1. What takes a safety part away comes last, whatever it gains; before it, what gave no answer somewhere,
+       and before that what gives no light.
     2. Parts over their rating, by the worst factor, then the next worst and so on; then shock and discharge;
        law; recommended practice; the study's own limits. Factors within 10 % of each other are alike.
     3. Bounds that the study set, alike; its aims in their order; the order of the study.

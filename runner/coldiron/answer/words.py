@@ -183,6 +183,7 @@ def _limits_of_the_answer(answer: Answer) -> list[str]:
 
 def _lists(answer: Answer) -> str:
     lists = (
+        ("No light", answer.dark),
         ("No answer from some bench", answer.failed),
         ("Changes nothing", answer.nothing),
         ("Worse than as found", answer.worse),
