@@ -10,6 +10,7 @@ from collections.abc import Iterator
 import pytest
 
 from coldiron.lamp.describe import lines
+from coldiron.lamp.load import load_lamp as load_any_lamp
 from coldiron.lamp.toml_file import shipped_names
 from coldiron.lamp.topologies.linear_sinks import LinearSinksLamp as Lamp
 from coldiron.resources import resource_dir
@@ -47,7 +48,7 @@ def test_every_file_says_that_it_is_invented(folder: str) -> None:
 def test_every_file_can_be_loaded(folder: str) -> None:
     for file in (resource_dir("variants") / folder).glob("*.toml"):
         if folder == "lamps":
-            load_lamp(file)
+            load_any_lamp(file)
         else:
             load_study(file)
 
