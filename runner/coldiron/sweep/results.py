@@ -20,6 +20,10 @@ Readings = Mapping[str, float | str]
 NOTHING: Readings = {}
 
 
+LEAST_LIGHT_A = 1e-6
+"""Current of a string below which a lamp as found gives no light that another could be compared with [A]."""
+
+
 @dataclass(frozen=True)
 class Hole:
     """A case without readings: it failed, or its bench is not applicable to this lamp or study."""
@@ -239,7 +243,7 @@ class Results:
         readings = dict(one.result.readings)
         light_a = readings.get("light_A")
         base_a = self._light_base_a(one.case.exposure.label, one.case.exposure.supply)
-        if isinstance(light_a, float) and base_a > 0.0:
+        if isinstance(light_a, float) and base_a > LEAST_LIGHT_A:
             readings["light_pct"] = 100.0 * (light_a / base_a)
         return {reading: readings[reading] for reading in sorted(readings, key=place_of)}
 
