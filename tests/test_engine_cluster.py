@@ -256,11 +256,12 @@ def test_another_version_is_one_line(address: str, monkeypatch: pytest.MonkeyPat
     assert refused(address).startswith("the scheduler has Dask 1.0 on Python ")
 
 
-def test_a_refused_cluster_leaves_nothing_on_the_terminal() -> None:
+def test_a_refused_cluster_leaves_nothing_on_the_terminal(tmp_path: Path) -> None:
     ask = "import sys; from coldiron.cli.main import main; sys.exit(main(sys.argv[1:]))"
     for address in ("127.0.0.1:9", "foo://x", "127.0.0.1"):
         done = subprocess.run(
-            [sys.executable, "-c", ask, "study", "kerbside-rework", "--no-pictures", "--cluster", address],
+            [sys.executable, "-c", ask, "study", "kerbside-rework", "--no-pictures", "--out", str(tmp_path),
+             "--cluster", address],
             capture_output=True, text=True, timeout=DEADLINE_S,
         )  # fmt: skip
         assert done.returncode == 2

@@ -32,8 +32,11 @@ def test_sinks_saturate_but_do_not_wind_up(laboratory: Laboratory, lamp: Lamp) -
     readings = laboratory.readings(lamp, "steady")
     assert readings["led_peak_A"] < 1.3 * lamp.sinks.set_current_a
     # Closed form: once a string conducts the sinks hold their set current; an overshoot of their loop is no
-    # current that an LED would have to carry for hours. What the drain's capacitance takes comes on top.
-    assert readings["led_held_A"] <= 1.02 * lamp.sinks.set_current_a
+    # current that an LED would have to carry for hours. What the drain's capacitance takes comes on top:
+    # at most C dV/dt of a mains that the drain follows, 0.4 mA with 4.2 nF without a reservoir.
+    drain_f = (lamp.sinks.drain_capacitor_f or 0.0) + lamp.sinks.count * lamp.sinks.output_capacitance_f
+    slope_v_per_s = 2 * np.pi * lamp.mains.frequency_hz * np.sqrt(2) * lamp.mains.voltage_v
+    assert readings["led_held_A"] <= 1.02 * lamp.sinks.set_current_a + drain_f * slope_v_per_s
 
 
 @pytest.mark.parametrize("name", DEMO_LAMPS)

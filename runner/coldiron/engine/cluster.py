@@ -46,11 +46,17 @@ class ClusterPool:
         would answer with another program's numbers.
     start : callable, optional
         Runs once on each worker, in the process that its own workers are forked from.
+
+    Raises
+    ------
+    MissingCluster
+        If the address is none, whether or not there is anything to compute.
     """
 
     def __init__(
         self, address: str, identity: Callable[[], str], start: Callable[[], None] | None = None
     ) -> None:
+        _place(address)
         self._address = address
         self._identity = identity
         self._start = start
@@ -152,23 +158,14 @@ def _knock(address: str, security: Any) -> None:
 
     A scheduler is the first to speak: it says the length of its greeting in eight bytes.
     """
-    scheme, _, place = address.rpartition("://")
-    parts = urllib.parse.urlsplit(f"//{place}")
-    try:
-        known = scheme in ("", "tcp", "tls") and parts.hostname and parts.port
-    except ValueError:
-        known = None
-    if not known:
-        raise MissingCluster(
-            f'--cluster is "{address}": expected HOST:PORT, tcp://HOST:PORT or tls://HOST:PORT'
-        )
+    scheme, host, port = _place(address)
     tls = security.get_connection_args("client").get("ssl_context") if scheme == "tls" else None
     if scheme == "tls" and tls is None:
         raise MissingCluster(
             f"{address} needs certificates: name them in Dask's configuration (distributed.comm.tls)"
         )
     try:
-        with socket.create_connection((parts.hostname or "", parts.port or 0), timeout=CONNECT_S) as plain:
+        with socket.create_connection((host, port), timeout=CONNECT_S) as plain:
             heard = tls.wrap_socket(plain) if tls else plain
             greeting = heard.recv(8)
             heard.close()
@@ -177,6 +174,27 @@ def _knock(address: str, security: Any) -> None:
         raise MissingCluster(f"no scheduler answers at {address}: {why}") from None
     if len(greeting) < 8 or int.from_bytes(greeting, "little") > LONGEST_GREETING:
         raise MissingCluster(f"no scheduler answers at {address}: what listens there is something else")
+
+
+def _place(address: str) -> tuple[str, str, int]:
+    """Scheme, host and port of an address.
+
+    Raises
+    ------
+    MissingCluster
+        If it is none.
+    """
+    scheme, _, place = address.rpartition("://")
+    parts = urllib.parse.urlsplit(f"//{place}")
+    try:
+        host, port = parts.hostname, parts.port
+    except ValueError:
+        host = port = None
+    if scheme not in ("", "tcp", "tls") or not host or not port:
+        raise MissingCluster(
+            f'--cluster is "{address}": expected HOST:PORT, tcp://HOST:PORT or tls://HOST:PORT'
+        )
+    return scheme, host, port
 
 
 def _check_versions(client: Any) -> None:
