@@ -52,7 +52,10 @@ def address() -> Iterator[str]:
     """One worker with one thread, and one with two."""
     distributed: Any = importlib.import_module("distributed")
     with distributed.SpecCluster(
-        scheduler={"cls": distributed.Scheduler, "options": {"host": "127.0.0.1", "dashboard": False}},
+        scheduler={
+            "cls": distributed.Scheduler,
+            "options": {"host": "127.0.0.1", "dashboard": False, "dashboard_address": ":0"},
+        },
         workers={
             name: {
                 "cls": distributed.Nanny,
@@ -140,7 +143,16 @@ def own_cluster(workers: int) -> Iterator[tuple[str, list[int]]]:
         port = str(free.getsockname()[1])
     address = f"tcp://127.0.0.1:{port}"
     environment = os.environ | {"PYTHONPATH": os.pathsep.join(filter(None, sys.path))}
-    scheduler = ["dask_scheduler", "--host", "127.0.0.1", "--port", port, "--no-dashboard"]
+    scheduler = [
+        "dask_scheduler",
+        "--host",
+        "127.0.0.1",
+        "--port",
+        port,
+        "--no-dashboard",
+        "--dashboard-address",
+        ":0",
+    ]
     worker = ["dask_worker", address, "--nthreads", "1", "--no-nanny", "--no-dashboard"]
     processes = [
         subprocess.Popen(
