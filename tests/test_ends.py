@@ -14,8 +14,9 @@ import pytest
 
 from coldiron.errors import FileProblems, Problem
 from coldiron.lamp.load import load_lamp
+from coldiron.lamp.understand import understand
 from coldiron.resources import resource_dir
-from coldiron.study.load import load_study
+from coldiron.study.load import StudyFile, load_study
 
 COMMAND = [sys.executable, "-c", "import sys; from coldiron.cli.main import main; sys.exit(main())"]
 LAMP = (resource_dir("variants") / "lamps" / "pantry-bulb.toml").read_text(encoding="utf-8")
@@ -46,6 +47,7 @@ def test_at_most_fifty_lines_of_a_file_are_said() -> None:
     assert len(FileProblems(problems).problems) == 61
 
 
+_WRONG_GRID = "\n".join(f'"sinks.{key}" = {list(range(1, 142))}' for key in ("cuont", "sense_resistor"))
 NONSENSE = {
     "keys": LAMP + "".join(f"[x{n}]\n" for n in range(80_000)),
     "keys of a part": LAMP.replace("[string]", "[string]\n" + "".join(f"k{n} = 1\n" for n in range(60_000))),
@@ -54,6 +56,7 @@ NONSENSE = {
     + "".join(f'[[variant]]\nname = "v{n}"\nchange = {{ "sinks.cuont" = 1 }}\n' for n in range(14_000)),
     "changes": 'lamp = "pantry-bulb"\n[[variant]]\nname = "x"\n[variant.change]\n'
     + "".join(f"s{n} = 1\n" for n in range(70_000)),
+    "variants of a grid": f'lamp = "pantry-bulb"\n[grid]\n{_WRONG_GRID}\n',
     "letters": "x" * MEGABYTE,
     "quotes": '"' * MEGABYTE,
     "brackets": "[" * MEGABYTE,
@@ -85,4 +88,36 @@ def test_a_megabyte_of_nonsense_is_refused_in_few_lines_and_few_guesses(
     said = str(refusal.value)
     assert len(said.splitlines()) <= 51
     assert len(said) < 60_000
-    assert guesses <= 2100
+    assert guesses <= 2 * FileProblems.MOST_SAID
+
+
+def test_every_mistake_is_counted_however_many_there_are(tmp_path: Path) -> None:
+    path = tmp_path / "nonsense.toml"
+    path.write_text(NONSENSE["named variants"], encoding="utf-8")
+    with pytest.raises(FileProblems, match=r"nonsense.toml: and 13950 more$"):
+        load_study(path)
+
+
+def test_a_study_is_read_once_more_only_where_its_changes_are_right(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A second reading finds what is wrong with the changes of a file whose other tables are wrong."""
+    readings = 0
+
+    def counted(model: Any, *words: Any) -> Any:
+        nonlocal readings
+        readings += model is StudyFile
+        return understand(model, *words)
+
+    monkeypatch.setattr("coldiron.study.load.understand", counted)
+    lamp, wrong_change = 'lamp = "pantry-bulb"', '[[variant]]\nchange = { "sinks.cuont" = 1 }\n'
+    for text, wanted, keys in (
+        (f"{lamp}\n[[variant]]\n", 1, ["variant[1].change"]),
+        (f"{lamp}\nnoet = 'x'\n{wrong_change}", 2, ["noet", "variant[1].sinks.cuont"]),
+    ):
+        readings = 0
+        path = tmp_path / "study.toml"
+        path.write_text(text, encoding="utf-8")
+        with pytest.raises(FileProblems) as refusal:
+            load_study(path)
+        assert ([one.key for one in refusal.value.problems], readings) == (keys, wanted)

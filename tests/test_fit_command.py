@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import math
+import resource
 from pathlib import Path
 
 import pytest
 
 from coldiron.cli.main import main
+from coldiron.errors import FileProblems
+from coldiron.fit.write import write_fitted
 from coldiron.lamp.toml_file import find_file
 from lamps import load_lamp
 
@@ -111,6 +114,9 @@ def test_values_that_nothing_tells_end_in_one_line(
         (["--free", "sinks.sense_resistr"], "did you mean sinks.sense_resistor?"),
         (["--free", "sinks.count"], "a number of sinks"),
         (["--out", "no/such/folder/lamp.toml"], "a file in a folder that exists"),
+        (["--out", "/dev/null/lamp.toml"], "a file in a folder that exists"),
+        (["--out", "/proc/lamp.toml"], "cannot write /proc/lamp.toml: "),
+        (["--out", "x" * 300], "File name too long"),
     ],
 )
 def test_mistakes_get_one_line(
@@ -122,6 +128,20 @@ def test_mistakes_get_one_line(
     assert said.out == ""
     assert expected in said.err
     assert said.err.count("\n") == 1
+    assert list(tmp_path.iterdir()) == [path]
+
+
+def test_a_disk_that_fills_up_meanwhile_leaves_no_half_a_file(
+    tmp_path: Path,
+) -> None:
+    path = lamp_with(tmp_path, "input current, cold, 200 mA")
+    before = resource.getrlimit(resource.RLIMIT_FSIZE)
+    resource.setrlimit(resource.RLIMIT_FSIZE, (1000, before[1]))
+    try:
+        with pytest.raises(FileProblems, match=r"a new file that can be written [(]File too large"):
+            write_fitted(path, [], tmp_path / "new.toml")
+    finally:
+        resource.setrlimit(resource.RLIMIT_FSIZE, before)
     assert list(tmp_path.iterdir()) == [path]
 
 

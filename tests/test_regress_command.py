@@ -19,6 +19,7 @@ from coldiron.cli.main import main
 from coldiron.cli.running import run_with_progress
 from coldiron.sweep.case_result import CaseResult, Failure
 from coldiron.sweep.run import FinishedCase
+from coldiron.tables import files
 
 ROOT = Path(__file__).resolve().parents[1]
 
@@ -296,4 +297,36 @@ def test_a_tolerance_of_an_unknown_reading_is_refused(place: Workplace) -> None:
 def test_a_place_that_cannot_be_written(place: Workplace) -> None:
     (place.folder / "file").touch()
     said = place.regress("--accept", "--reference", "file/in/it")
-    assert (said.status, said.err.count("\n")) == (2, 0)
+    assert (said.status, said.out) == (2, "")
+    assert said.err == "cannot write file/in/it/bench.toml: Not a directory"
+
+
+@pytest.mark.parametrize("out", ["file", "/dev/null/x", "/proc/x", "x" * 300])
+def test_results_that_cannot_be_written_cost_one_line(place: Workplace, out: str) -> None:
+    (place.folder / "file").touch()
+    said = place.regress("--out", out, "--store", "results/.store")
+    assert said.status == 2
+    assert said.err.startswith(f"cannot write {out[:100]}")
+    assert said.err.endswith("what moved is shown all the same, but no file is written")
+    assert said.err.count("\n") == 0
+    assert "nothing moved" in said.out
+
+
+def test_a_disk_that_fills_up_meanwhile_costs_one_line(
+    place: Workplace, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def fill_up(path: Path, content: bytes) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(files, "_replace", fill_up)
+    said = place.regress()
+    assert said.status == 2
+    lost = "No space left on device; what moved is shown all the same, but no file is written"
+    assert said.err == f"cannot write results/bench/regress.md: {lost}"
+    assert "nothing moved" in said.out
+    place.change("lamp.toml", 'sense_voltage = "0.6 V"', 'sense_voltage = "0.61 V"')
+    before = place.reference.read_bytes()
+    said = place.regress("--accept")
+    assert said.status == 2
+    assert "cannot write results/reference/bench.toml: No space left on device" in said.err
+    assert place.reference.read_bytes() == before

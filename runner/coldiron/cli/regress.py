@@ -5,6 +5,8 @@ from __future__ import annotations
 import argparse
 import shlex
 import sys
+from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 
 from coldiron.cli.console import Screen
@@ -48,9 +50,7 @@ def main(args: argparse.Namespace) -> int:
     was = _before(path, study, anew, accepting=args.accept)
     if args.accept:
         check_writable(path)
-    lost = _cannot_write(args.out / study.name / "regress.md")
-    if lost:
-        say_error(f"{lost}; what moved is shown all the same, but no file is written")
+    lost = _lost(partial(check_writable, args.out / study.name / "regress.md"))
     done = run_with_progress(list(study_cases(study)), args)
     verdicts = judge(study, done)
     now = record_of(study, Results(done), verdicts, _engine())
@@ -63,7 +63,7 @@ def main(args: argparse.Namespace) -> int:
     if was is not None:
         comparison = compare(was, now, study.tolerance, failures, verdicts)
         if not lost:
-            write_comparison(args.out / study.name, comparison, done)
+            lost = _lost(partial(write_comparison, args.out / study.name, comparison, done))
         _show(comparison, args.out / study.name)
     if args.accept:
         return _accept(path, now, done)
@@ -72,12 +72,14 @@ def main(args: argparse.Namespace) -> int:
     return comparison.status if comparison else 0
 
 
-def _cannot_write(path: Path) -> str:
+def _lost(write: Callable[[], None]) -> bool:
+    """Write, or say in a line that nothing of it is there: what moved is shown all the same."""
     try:
-        check_writable(path)
+        write()
     except CannotWrite as failure:
-        return str(failure)
-    return ""
+        say_error(f"{failure}; what moved is shown all the same, but no file is written")
+        return True
+    return False
 
 
 def _before(path: Path, study: Study, anew: str, *, accepting: bool) -> Record | None:
@@ -126,11 +128,6 @@ def _accept(path: Path, now: Record, done: list[FinishedCase]) -> int:
             f"a study whose reference is at most {LARGEST_BYTES / 1e6:g} MB; leave out variants or benches"
         )
         raise FileProblems([Problem(str(path), "", f"{len(text) / 1e6:.0f} MB", expected)])
-    try:
-        write_whole(path, text)
-    except OSError as error:
-        raise FileProblems(
-            [Problem(str(path), "", "", f"a place that can be written ({error.strerror})")]
-        ) from None
+    write_whole(path, text)
     sys.stdout.write(f"accepted: {now.count} readings of {len(now.readings)} cases in {path}\n")
     return 0

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import os
+import tomllib
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Any
+from typing import Any, TextIO
 
 import tomlkit
 from tomlkit.items import InlineTable
@@ -13,7 +14,6 @@ from tomlkit.items import InlineTable
 from coldiron.errors import FileProblems, Problem
 from coldiron.fit.solve import FittedValue
 from coldiron.lamp.load import lamp_from
-from coldiron.lamp.toml_file import read_toml
 from coldiron.resources import resource_dir
 from coldiron.wording import printable
 
@@ -58,7 +58,7 @@ def fitted_text(lamp_file: Path, fitted: Sequence[FittedValue]) -> str:
 
 
 def write_fitted(lamp_file: Path, fitted: Sequence[FittedValue], path: Path) -> None:
-    """Write the new lamp file; it is read back as a lamp before it is kept.
+    """Write the new lamp file, whole or not at all; its text is read as a lamp before.
 
     Raises
     ------
@@ -66,14 +66,20 @@ def write_fitted(lamp_file: Path, fitted: Sequence[FittedValue], path: Path) -> 
         If a file has appeared there meanwhile, it cannot be written, or the values make no lamp.
     """
     text = fitted_text(lamp_file, fitted)
+    lamp_from(tomllib.loads(text), path)
     try:
         with path.open("x", encoding="utf-8", newline="\n") as file:
-            file.write(text)
+            _fill(file, text)
     except OSError as error:
         expected = f"a new file that can be written ({error.strerror})"
         raise FileProblems([Problem("--out", "", printable(str(path)), expected)]) from None
+
+
+def _fill(file: TextIO, text: str) -> None:
+    """Write a new file; what a full disk leaves of it goes again."""
     try:
-        lamp_from(read_toml(path), path)
-    except FileProblems:
-        path.unlink()
+        file.write(text)
+        file.flush()
+    except OSError:
+        Path(file.name).unlink()
         raise

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import unicodedata
 from collections.abc import Iterator, Mapping
+from functools import cache
 from typing import Annotated, ClassVar, Literal, NamedTuple, Self
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, model_validator
@@ -18,6 +19,7 @@ _UNIT_SUFFIXES = (
 )  # fmt: skip
 
 
+@cache
 def written_key(field: str) -> str:
     """Key of a field as a file writes it: the name without its unit.
 

@@ -47,7 +47,7 @@ def understand(
     inside : str
         Dotted path of the table within the file.
     """
-    walk = _Walk(file)
+    walk = _Walk(file, len(problems))
     data = walk.table(model, table, inside, "given")
     understood = None
     try:
@@ -61,8 +61,10 @@ def understand(
 class _Walk:
     """One pass over one file."""
 
-    def __init__(self, file: str) -> None:
+    def __init__(self, file: str, known: int) -> None:
         self.file = printable(file)
+        self.known = known
+        """Problems that were found before this pass."""
         self.problems: list[Problem] = []
         self.places: dict[str, int] = {}
         self.excused: set[str] = set()
@@ -97,7 +99,7 @@ class _Walk:
             self.places[path] = len(self.places)
             if key not in keys:
                 # Whoever reads fifty lines has seen what is wrong with the file; a guess takes the longest.
-                guess = len(self.problems) < FileProblems.MOST_SAID
+                guess = self.known + len(self.problems) < FileProblems.MOST_SAID
                 nearest = nearest_key(key, keys) if guess else ""
                 self.excused.add(_path(inside, nearest))
                 self.refuse(path, "an unknown key", expected, nearest)
@@ -190,8 +192,12 @@ def _path(inside: str, *steps: int | str) -> str:
     'reading[1].value'
     """
     for step in steps:
-        inside += f"[{step + 1}]" if isinstance(step, int) else f".{as_key(step)}"
-    return inside.removeprefix(".")
+        if isinstance(step, int):
+            inside += f"[{step + 1}]"
+        else:
+            key = step if len(step) < 100 and step.isidentifier() else as_key(step)
+            inside = f"{inside}.{key}" if inside else key
+    return inside
 
 
 def _dig(data: Any, location: tuple[int | str, ...]) -> Any:

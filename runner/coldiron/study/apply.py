@@ -46,6 +46,7 @@ class Workshop:
         self.parts = changeable_parts(type(lamp))
         self.places = {part.name for part in lamp.circuit if not part.hidden}
         self._built: dict[str, _Built] = {}
+        self._found: dict[str, dict[str, Any]] = {}
 
     def apply(
         self, changes: Mapping[str, Any], inside: str, problems: list[Problem]
@@ -181,18 +182,22 @@ class Workshop:
                 expected = "no provenance: what a study sets is marked as the study's"
                 problems.append(Problem(self.file, f"{path}.{as_key(key)}", "", expected))
                 return _Built(found, None)
-        before = written_values(found)
+        if part not in self._found:
+            self._found[part] = written_values(found)
+        before = self._found[part]
         for key, implied in model.implied_by.items():
             # A new marking brings its own values, and one that a value no longer goes with is none.
             if key in wanted:
                 before = {old: value for old, value in before.items() if old not in implied}
             elif set(wanted) & set(implied):
-                before.pop(key, None)
+                before = {old: value for old, value in before.items() if old != key}
         table = {**before, **{key: value for key, value in wanted.items() if value != AS_FOUND}}
         built = understand(model, table, self.file, problems, path)
+        if built is None:
+            return _Built(found, None)
         after = written_values(built)
         changed = {key: after.get(key) for key in wanted if _differ(after.get(key), before.get(key))}
-        if built is None or not changed:
+        if not changed:
             return _Built(found, None)
         provenances = {**(found.provenances if found else {}), **dict.fromkeys(changed, "study")}
         change = alteration(part, model, changed, fitted=found is None)

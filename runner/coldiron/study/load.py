@@ -132,8 +132,10 @@ def study_from(table: dict[str, Any], path: Path, lamp: Lamp | None = None) -> S
         raise FileProblems([Problem(printable(str(path)), "", "a lamp", expected)])
     file = understand(StudyFile, {"name": path.stem, **table}, str(path), problems)
     lamp = lamp or _lamp(table.get("lamp"), path, problems)
-    # With something wrong elsewhere in the file, its changes are still looked at: every problem at once.
-    changes = file or understand(StudyFile, {"name": "study", **_only_changes(table)}, str(path), [])
+    changes = file
+    if file is None and not any(_first_key(problem) in _CHANGES for problem in problems):
+        # With something wrong elsewhere in the file, its changes are still looked at: every problem at once.
+        changes = understand(StudyFile, {"name": "study", **_only_changes(table)}, str(path), [])
     variants: tuple[Variant, ...] = ()
     if lamp is not None and changes is not None:
         variants = build_variants(
@@ -161,8 +163,16 @@ def study_from(table: dict[str, Any], path: Path, lamp: Lamp | None = None) -> S
     )
 
 
+_CHANGES = ("lamp", "base", "variant", "grid", "zip")
+"""Keys of a study file that its variants are built from."""
+
+
 def _only_changes(table: dict[str, Any]) -> dict[str, Any]:
-    return {key: table[key] for key in ("lamp", "base", "variant", "grid", "zip") if key in table}
+    return {key: table[key] for key in _CHANGES if key in table}
+
+
+def _first_key(problem: Problem) -> str:
+    return problem.key.partition(".")[0].partition("[")[0]
 
 
 def _lamp(written: object, study: Path, problems: list[Problem]) -> Lamp | None:

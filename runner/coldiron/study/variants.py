@@ -36,10 +36,6 @@ class _Built(NamedTuple):
     changes: tuple[Change, ...]
 
 
-_MOST_WRONG = 2000
-"""After so many mistakes what is left of a file is not looked at: the first fifty are said."""
-
-
 def build_variants(
     lamp: Lamp,
     file: str,
@@ -84,26 +80,23 @@ def build_variants(
         problems.append(Problem(file, where, f"{_count(count)} variants", f"at most {_count(MOST_VARIANTS)}"))
         return ()
     workshop = Workshop(lamp, file)
-    wrong: dict[Problem, None] = {}
+    wrong: list[Problem] = []
     common = base.change if base else {}
 
     def build(entry: VariantEntry, inside: str) -> Iterator[_Built]:
         """The variant, or nothing where something is wrong with it."""
-        if len(wrong) > _MOST_WRONG:
-            return
-        own: list[Problem] = []
+        before = len(wrong)
         changed, changes = workshop.apply(
-            entry.change if inside == "base" else _on(common, entry.change), inside, own
+            entry.change if inside == "base" else _on(common, entry.change), inside, wrong
         )
         if not entry.change:
-            own.append(Problem(file, f"{inside}.change", "empty", "at least one change"))
-        wrong.update(dict.fromkeys(own))
-        if not own:
+            wrong.append(Problem(file, f"{inside}.change", "empty", "at least one change"))
+        if len(wrong) == before:
             yield _Built(entry, inside, changed, changes)
 
     bases = list(build(base, "base")) if base else []
     if base and not bases:
-        problems.extend(wrong)  # What builds on it would only repeat it.
+        problems.extend(dict.fromkeys(wrong))  # What builds on it would only repeat it.
         return ()
     base_changes = bases[0].changes if bases else ()
     listed = [one for n, entry in enumerate(entries, 1) for one in build(entry, f"variant[{n}]")]
@@ -128,10 +121,10 @@ def build_variants(
     for one, name in named:
         if name in taken or not name:
             where = one.inside if one.inside == combined.inside else f"{one.inside}.name"
-            wrong[Problem(file, where, as_written(name), "a name that no other variant has")] = None
+            wrong.append(Problem(file, where, as_written(name), "a name that no other variant has"))
         taken.add(name)
         built.append(Variant(name=name, changes=one.changes, lamp=one.lamp, note=one.entry.note))
-    problems.extend(wrong)
+    problems.extend(dict.fromkeys(wrong))
     return tuple(built)
 
 
