@@ -19,6 +19,7 @@ FLOW = (
     "quantities",
     "wording",
     "readings",
+    "preferred",
     "parts",
     "lamp",
     "study",

@@ -15,8 +15,9 @@ from coldiron.lamp.lamp import Lamp as AnyLamp
 from coldiron.lamp.load import load_lamp as loaded
 from coldiron.lamp.toml_file import shipped_names
 from coldiron.lamp.topologies.linear_sinks import LinearSinksLamp as Lamp
+from coldiron.preferred import E6, E12, E24, nearest, step
 from coldiron.study.load import load_study
-from coldiron.study.modifications import E6, E12, E24, modifications, nearest, step
+from coldiron.study.modifications import modifications
 from coldiron.study.weighed import is_untouched, weighed_text
 from lamps import lamps, load_lamp, plain_lamp, reservoir
 from small_lamp import write

@@ -16,6 +16,7 @@ from coldiron.lamp.parts import Bridge as BridgeValues
 from coldiron.parts.diode import RATED_PULSE_S, SHORT_PULSE_RATIO, junction
 from coldiron.parts.part import SETTLED_BUS, Array, Duty, Rating, TestConditions, Waveforms, between_v
 from coldiron.parts.roles import Rectifies
+from coldiron.parts.tolerance import PRACTICE, Assumption, Tolerance
 from coldiron.quantities import AMPERE
 from coldiron.readings import sampling
 
@@ -115,6 +116,17 @@ class Bridge(Rectifies):
     def voltage_rating_v(self) -> float:
         """Voltage it is rated for [V]."""
         return self.values.reverse_voltage_v
+
+    def tolerances(self) -> Iterator[Tolerance]:
+        """That of its forward voltage."""
+        yield Tolerance("forward_voltage", 0.05, f"±5 % ({PRACTICE})")
+
+    def assumptions(self) -> Iterator[Assumption]:
+        """What a bench hardly sees of it."""
+        rated = self.values.reverse_voltage_v / self.values.breakdown_v
+        yield Assumption("breakdown_voltage", rated, max(1.2, 1.5 * rated), "its breakdown at 10 µA")
+        yield Assumption("storage_time", 0.2, 5.0, "reverse recovery, by a pulse")
+        yield Assumption("stray_capacitance", 0.3, 3.0, "capacitance, with the string off")
 
     def text(self) -> tuple[str, ...]:
         """Its mean current."""

@@ -17,6 +17,8 @@ from pydantic import Field
 from coldiron.lamp.model import Part as PartValues
 from coldiron.parts.part import Array, Duty, Rating, TestConditions, Waveforms, between_v
 from coldiron.parts.roles import Resists
+from coldiron.parts.tolerance import PRACTICE, Tolerance
+from coldiron.preferred import E6, Bought
 from coldiron.quantities import HENRY, Ampere, Henry, Ohm, Ratio
 
 FURTHEST_A = 1e4
@@ -40,6 +42,7 @@ class Choke(Resists):
     model: ClassVar[type[PartValues]] = ChokeValues
     symbol: ClassVar[str] = "choke"
     known_by: ClassVar[str] = "inductance"
+    bought: ClassVar[Mapping[str, Bought]] = {"inductance": Bought(series=E6)}
     validity: ClassVar[str] = "below its own resonance"
 
     def deck(self, conditions: TestConditions) -> Mapping[str, object]:
@@ -82,6 +85,10 @@ class Choke(Resists):
     def settled_readings(self, w: Waveforms) -> Mapping[str, float]:
         """Current, rms [A]."""
         return {"rms_A": self.rms(w, self.current_a(w))}
+
+    def tolerances(self) -> Iterator[Tolerance]:
+        """That of its inductance."""
+        yield Tolerance("inductance", 0.2, f"±20 % ({PRACTICE})")
 
     def text(self) -> tuple[str, ...]:
         """Its inductance."""

@@ -25,6 +25,8 @@ from coldiron.lamp.parts import ESR_HZ
 from coldiron.lamp.parts import ReservoirCapacitor as ElectrolyticValues
 from coldiron.parts.part import SETTLED_BUS, Array, Duty, Rating, TestConditions, Waveforms, between_v
 from coldiron.parts.roles import Ages
+from coldiron.parts.tolerance import PRACTICE, Assumption, Tolerance
+from coldiron.preferred import E6, E12, Bought
 from coldiron.quantities import FARAD, VOLT
 from coldiron.readings import sampling
 
@@ -60,6 +62,11 @@ class Electrolytic(Ages):
     model: ClassVar[type[PartValues]] = ElectrolyticValues
     symbol: ClassVar[str] = "electrolytic"
     known_by: ClassVar[str] = "capacitance"
+    bought: ClassVar[Mapping[str, Bought]] = {
+        "capacitance": Bought(series=E6),
+        "voltage": Bought(values=(160.0, 200.0, 250.0, 350.0, 400.0, 450.0, 500.0)),
+        "esr": Bought(series=E12),
+    }
     validity: ClassVar[str] = "50 Hz to 1 MHz, -25 °C to its rated temperature"
 
     def deck(self, conditions: TestConditions) -> Mapping[str, object]:
@@ -139,6 +146,17 @@ class Electrolytic(Ages):
     def voltage_rating_v(self) -> float:
         """Voltage it is rated for [V]."""
         return self.values.voltage_v
+
+    def tolerances(self) -> Iterator[Tolerance]:
+        """Those of its capacitance, and of its losses when new."""
+        source = "±20 % when new (IEC 60384-4, code M)"
+        yield Tolerance("capacitance", self.values.tolerance_ratio, source, spends="tolerance")
+        yield Tolerance("esr", 0.4, f"loss factor 0.09 to 0.21 of at most 0.25 ({PRACTICE})")
+
+    def assumptions(self) -> Iterator[Assumption]:
+        """Its losses: a dried one has some times as much, a low-loss type a fifth."""
+        yield Assumption("esr", 0.2, 4.0, "ESR at 100 Hz, out of circuit")
+        yield Assumption("esr_100khz", 0.25, 1.0, "ESR at 100 kHz, out of circuit")
 
     def text(self) -> tuple[str, ...]:
         """Capacitance and rated voltage."""

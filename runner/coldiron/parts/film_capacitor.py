@@ -16,6 +16,8 @@ from coldiron.lamp.model import Part as PartValues
 from coldiron.lamp.parts import FilmCapacitor as FilmCapacitorValues
 from coldiron.parts.part import SETTLED_BUS, Array, Duty, Rating, TestConditions, Waveforms
 from coldiron.parts.roles import Stores
+from coldiron.parts.tolerance import PRACTICE, Tolerance
+from coldiron.preferred import E6, Bought
 from coldiron.quantities import FARAD, VOLT
 
 
@@ -27,6 +29,10 @@ class FilmCapacitor(Stores):
     model: ClassVar[type[PartValues]] = FilmCapacitorValues
     symbol: ClassVar[str] = "capacitor"
     known_by: ClassVar[str] = "capacitance"
+    bought: ClassVar[Mapping[str, Bought]] = {
+        "capacitance": Bought(series=E6),
+        "voltage": Bought(values=(250.0, 400.0, 450.0, 630.0, 1000.0)),
+    }
     lossless: ClassVar[bool] = True
 
     def deck(self, conditions: TestConditions) -> Mapping[str, object]:
@@ -69,6 +75,10 @@ class FilmCapacitor(Stores):
     def voltage_rating_v(self) -> float:
         """Voltage it is rated for [V]."""
         return self.values.voltage_v
+
+    def tolerances(self) -> Iterator[Tolerance]:
+        """That of its capacitance."""
+        yield Tolerance("capacitance", 0.1, f"±10 %, cheap ones ±20 % ({PRACTICE})")
 
     def text(self) -> tuple[str, ...]:
         """Capacitance and rated voltage."""

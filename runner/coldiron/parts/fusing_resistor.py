@@ -14,6 +14,8 @@ from coldiron.lamp.model import Part as PartValues
 from coldiron.lamp.parts import FusingResistor as FusingResistorValues
 from coldiron.parts.part import Array, Duty, Rating, TestConditions, Waveforms
 from coldiron.parts.roles import Opens, Resists
+from coldiron.parts.tolerance import Tolerance
+from coldiron.preferred import E12, Bought
 from coldiron.quantities import OHM, WATT
 
 CHARGING = ("inrush", "dip", "sag")
@@ -27,6 +29,10 @@ class FusingResistor(Opens, Resists):
     kind: ClassVar[str] = "fusing resistor"
     model: ClassVar[type[PartValues]] = FusingResistorValues
     known_by: ClassVar[str] = "resistance"
+    bought: ClassVar[Mapping[str, Bought]] = {
+        "resistance": Bought(series=E12),
+        "power": Bought(values=(0.5, 1.0, 2.0, 3.0, 5.0)),
+    }
 
     def deck(self, conditions: TestConditions) -> Mapping[str, object]:
         """Its resistance."""
@@ -54,6 +60,11 @@ class FusingResistor(Opens, Resists):
         most_j = v.pulse_limit_j / up
         reading = duty.id(f"{self.name}_J")
         yield Rating("pulse energy", reading, most_j, "pulse_energy", note, v.pulse_energy_j is None)
+
+    def tolerances(self) -> Iterator[Tolerance]:
+        """That of its resistance; those of one lamp are from one reel."""
+        source = "±5 % or ±10 % types (makers' tables)"
+        yield Tolerance("resistance", self.values.tolerance_ratio, source, spends="tolerance", of_a_reel=True)
 
     def text(self) -> tuple[str, ...]:
         """Ohms and watts."""

@@ -22,6 +22,7 @@ from pydantic import Field
 from coldiron.lamp.model import Part as PartValues
 from coldiron.parts.part import Array, Duty, Rating, TestConditions, Waveforms
 from coldiron.parts.roles import Clamps
+from coldiron.parts.tolerance import PRACTICE, Tolerance
 from coldiron.quantities import VOLT, Ampere, Farad, Ohm, Second, Volt
 
 
@@ -81,6 +82,10 @@ class GasDischargeTube(Clamps):
         if duty.pulse:
             reading = duty.id(f"{self.name}_peak_A")
             yield Rating("peak current", reading, self.values.peak_current_a, "peak_current")
+
+    def tolerances(self) -> Iterator[Tolerance]:
+        """That of its spark-over."""
+        yield Tolerance("spark_voltage", 0.2, f"±20 % ({PRACTICE})")
 
     def text(self) -> tuple[str, ...]:
         """Its spark voltage."""

@@ -19,6 +19,7 @@ from coldiron.lamp.parts import THERMAL_VOLTAGE_25C_V
 from coldiron.lamp.parts import LedString as LedStringValues
 from coldiron.parts.part import Array, Duty, Rating, TestConditions, Waveforms
 from coldiron.parts.roles import Lights
+from coldiron.parts.tolerance import PRACTICE, Assumption, Tolerance
 from coldiron.quantities import VOLT
 
 RATED_PULSE_S = 1e-4
@@ -134,6 +135,18 @@ class LedString(Lights):
         note = f"given for 0.1 ms; {ratio:.2g} times that for this pulse (common practice, no source)"
         most_a, reading = ratio * v.pulse_limit_a, duty.id(f"{self.name}_peak_A")
         yield Rating("pulse current", reading, most_a, "pulse_current", note, v.pulse_current_a is None)
+
+    def tolerances(self) -> Iterator[Tolerance]:
+        """That of its forward voltage: LEDs of one lamp are of one bin, and off together."""
+        source = f"bins of ±1.7 % within ±5 %; one lamp is of one bin ({PRACTICE})"
+        yield Tolerance("forward_voltage", 0.05, source)
+
+    def assumptions(self) -> Iterator[Assumption]:
+        """What only a curve tracer, or a lamp at two currents, tells."""
+        yield Assumption("forward_voltage", 0.95, 1.05, "the string's voltage at the crest of the mains")
+        yield Assumption("slope", 0.6, 1.6, "the string's voltage at two currents")
+        yield Assumption("tempco", 0.5, 2.0, "the string's voltage cold and hot at one current")
+        yield Assumption("radiant", 0.5, 1.5, "the housing's temperature, and input power")
 
     def text(self) -> tuple[str, ...]:
         """How many, and the voltage of each."""

@@ -24,6 +24,8 @@ from coldiron.lamp.parts import SUPPLY_FULL_V, THERMAL_VOLTAGE_25C_V
 from coldiron.lamp.parts import Sinks as LinearSinkValues
 from coldiron.parts.part import MINUS, Array, Duty, Rating, TestConditions, Waveforms, between_v
 from coldiron.parts.roles import Regulates
+from coldiron.parts.tolerance import PRACTICE, Assumption, Tolerance
+from coldiron.preferred import E24, Bought
 from coldiron.quantities import AMPERE, OHM
 from coldiron.readings import sampling
 
@@ -77,6 +79,11 @@ class LinearSink(Regulates):
     model: ClassVar[type[PartValues]] = LinearSinkValues
     symbol: ClassVar[str] = "sinks"
     known_by: ClassVar[str] = "count"
+    bought: ClassVar[Mapping[str, Bought]] = {
+        "count": Bought(whole=True),
+        "sense_resistor": Bought(series=E24),
+        "drain_voltage": Bought(values=(500.0, 600.0, 650.0, 700.0)),
+    }
 
     def deck(self, conditions: TestConditions) -> Mapping[str, object]:
         """Values of every sink and the models they share."""
@@ -218,6 +225,14 @@ class LinearSink(Regulates):
         yield Rating("pulse energy of one", duty.id("sink_excess_mJ"), most_mj, "avalanche_energy", note)
         yield Rating("peak current of one", duty.id("sink_peak_A"), v.peak_current_a, "peak_current")
 
+    def tolerances(self) -> Iterator[Tolerance]:
+        """Those of one chip's reference, of the sense resistors, and of the drain's breakdown."""
+        yield from sink_tolerances(self.values)
+
+    def assumptions(self) -> Iterator[Assumption]:
+        """What no data sheet of such a chip gives."""
+        yield from sink_assumptions(self.values)
+
     def text(self) -> tuple[str, ...]:
         """How many, what each holds, and by which resistor."""
         v = self.values
@@ -316,3 +331,33 @@ def limit_of(sinks: LinearSinkValues, each_a: list[Array], drain_v: Array) -> st
         return "circuit"
     assumed = any(sinks.provenance(key) == "typical" for key in GATE_KEYS)
     return "gate drive, assumed" if assumed else "gate drive"
+
+
+def sink_tolerances(values: LinearSinkValues) -> Iterator[Tolerance]:
+    """Tolerances of sinks, whatever they hang on.
+
+    `spread` fans the chips of one lamp evenly over plus and minus a share. They are independent, so that
+    the mean of N of them is off by that share over the root of N.
+    """
+    source = f"±3 % to ±5 % from chip to chip, independent: the mean of {values.count}"
+    yield Tolerance("sense_voltage", values.spread_ratio / math.sqrt(values.count), source)
+    yield Tolerance("sense_resistor", 0.01, f"±1 %, of one reel ({PRACTICE})", of_a_reel=True)
+    yield Tolerance("avalanche_voltage", 0.045, f"5 % to 15 % above the rating ({PRACTICE})")
+    if values.drain_capacitor_f is not None:
+        yield Tolerance("drain_capacitor", 0.1, f"±10 % ({PRACTICE})")
+
+
+def sink_assumptions(values: LinearSinkValues) -> Iterator[Assumption]:
+    """What is assumed of sinks, whatever they hang on."""
+    rated = values.drain_voltage_v / values.breakdown_v
+    by_probe = "none but the surge current itself, by a current probe"
+    by_die = "input current against the die's temperature"
+    yield Assumption("avalanche_voltage", rated, max(1.15, 1.25 * rated), "the drain's breakdown at 1 mA")
+    yield Assumption("on_resistance", 0.5, 2.0, "drain to sense voltage of a sink that is fully on")
+    yield Assumption("gate_drive", 0.1, 10.0, by_probe)
+    yield Assumption("gate_headroom", 0.7, 2.0, by_probe)
+    yield Assumption("transconductance", 0.5, 2.0, by_probe)
+    yield Assumption("bandwidth", 0.3, 3.0, by_probe)
+    yield Assumption("output_capacitance", 0.5, 2.0, "capacitance drain to source at 25 V")
+    yield Assumption("foldback_knee", 0.85, 1.2, by_die)
+    yield Assumption("foldback_slope", 0.5, 2.0, by_die)

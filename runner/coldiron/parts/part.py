@@ -20,6 +20,8 @@ from numpy.typing import NDArray
 
 from coldiron.lamp.model import Part as PartValues
 from coldiron.lamp.varistor import Disc
+from coldiron.parts.tolerance import Assumption, Tolerance
+from coldiron.preferred import Bought
 from coldiron.readings import sampling
 
 Array = NDArray[np.float64]
@@ -218,6 +220,8 @@ class Part:
     """Point that its last terminal has to be on, where its macro holds anything to node 0."""
     hidden: ClassVar[bool] = False
     """Whether it is no part to a person (strays)."""
+    bought: ClassVar[Mapping[str, Bought]] = MappingProxyType({})
+    """Values that a person changes by buying another such part, by written key: which ones there are."""
     validity: ClassVar[str] = ""
     """Range in which the model holds, as `check` prints it."""
 
@@ -275,6 +279,14 @@ class Part:
 
     def failures(self) -> Iterator[FailureMode]:
         """Ways in which it breaks beyond open and short."""
+        yield from ()
+
+    def tolerances(self) -> Iterator[Tolerance]:
+        """How far off its values may be as it is bought."""
+        yield from ()
+
+    def assumptions(self) -> Iterator[Assumption]:
+        """Between what its values lie where nobody has measured them."""
         yield from ()
 
     def guess(self, points_v: Mapping[str, float], string_c: float) -> dict[str, float]:

@@ -14,6 +14,7 @@ from pydantic import Field
 from coldiron.lamp.model import Part as PartValues
 from coldiron.parts.part import Array, Duty, Rating, TestConditions, Waveforms, between_v
 from coldiron.parts.roles import Stores
+from coldiron.parts.tolerance import PRACTICE, Tolerance
 from coldiron.quantities import FARAD, OHM, Farad, Ohm, Volt, Watt
 
 
@@ -83,6 +84,11 @@ class RCSnubber(Stores):
     def rated_in_rms(self) -> bool:
         """Its rating is one of a sine."""
         return True
+
+    def tolerances(self) -> Iterator[Tolerance]:
+        """Those of its two halves."""
+        yield Tolerance("resistance", 0.05, f"±5 % ({PRACTICE})")
+        yield Tolerance("capacitance", 0.2, f"±20 % ({PRACTICE})")
 
     def text(self) -> tuple[str, ...]:
         """Both values."""

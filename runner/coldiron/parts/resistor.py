@@ -13,6 +13,8 @@ from pydantic import Field
 from coldiron.lamp.model import Part as PartValues
 from coldiron.parts.part import Array, Duty, Rating, TestConditions, Waveforms
 from coldiron.parts.roles import Resists
+from coldiron.parts.tolerance import PRACTICE, Tolerance
+from coldiron.preferred import E12, Bought
 from coldiron.quantities import OHM, WATT, Ohm, Watt
 
 
@@ -30,6 +32,10 @@ class Resistor(Resists):
     kind: ClassVar[str] = "resistor"
     model: ClassVar[type[PartValues]] = ResistorValues
     known_by: ClassVar[str] = "resistance"
+    bought: ClassVar[Mapping[str, Bought]] = {
+        "resistance": Bought(series=E12),
+        "power": Bought(values=(0.25, 0.5, 1.0, 2.0, 3.0, 5.0)),
+    }
 
     def deck(self, conditions: TestConditions) -> Mapping[str, object]:
         """Its resistance."""
@@ -48,6 +54,10 @@ class Resistor(Resists):
         """Watts."""
         if not duty.pulse:
             yield Rating("watts", f"{self.name}_W", self.values.power_w, "power")
+
+    def tolerances(self) -> Iterator[Tolerance]:
+        """That of its resistance."""
+        yield Tolerance("resistance", 0.05, f"±5 % ({PRACTICE})", of_a_reel=True)
 
     def text(self) -> tuple[str, ...]:
         """Ohms."""

@@ -16,6 +16,7 @@ from pydantic import Field
 from coldiron.lamp.model import Part as PartValues
 from coldiron.parts.part import Array, Duty, Rating, TestConditions, Waveforms, between_v
 from coldiron.parts.roles import Clamps
+from coldiron.parts.tolerance import PRACTICE, Tolerance
 from coldiron.quantities import VOLT, WATT, Farad, Joule, Ohm, Volt, Watt
 
 BREAKDOWN_RATIO = 1.11
@@ -97,6 +98,10 @@ class SuppressorDiode(Clamps):
     def pulse_readings(self, w: Waveforms) -> Mapping[str, float]:
         """Highest power [W]."""
         return {"peak_W": float(self.watts(w).max())}
+
+    def tolerances(self) -> Iterator[Tolerance]:
+        """That of its breakdown."""
+        yield Tolerance("standoff_voltage", 0.05, f"±5 % ({PRACTICE})")
 
     def text(self) -> tuple[str, ...]:
         """Stand-off voltage and pulse power."""

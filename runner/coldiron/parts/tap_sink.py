@@ -14,9 +14,11 @@ import numpy as np
 
 from coldiron.lamp.model import Part as PartValues
 from coldiron.lamp.parts import Sinks as LinearSinkValues
-from coldiron.parts.linear_sink import limit_of, regulators
+from coldiron.parts.linear_sink import limit_of, regulators, sink_assumptions, sink_tolerances
 from coldiron.parts.part import Array, Duty, Rating, TestConditions, Waveforms, between_v
 from coldiron.parts.roles import Regulates
+from coldiron.parts.tolerance import Assumption, Tolerance
+from coldiron.preferred import E24, Bought
 from coldiron.quantities import AMPERE
 
 
@@ -33,6 +35,7 @@ class TapSink(Regulates):
     symbol: ClassVar[str] = "sinks"
     shares_readings: ClassVar[bool] = True
     known_by: ClassVar[str] = "sense_resistor"
+    bought: ClassVar[Mapping[str, Bought]] = {"sense_resistor": Bought(series=E24)}
     terminals: ClassVar[tuple[str, ...]] = ("a", "b")
 
     def deck(self, conditions: TestConditions) -> Mapping[str, object]:
@@ -150,6 +153,14 @@ class TapSink(Regulates):
         note, most_mj = "energy of the current above the set current", 1e3 * v.avalanche_energy_j
         yield Rating("pulse energy of one", duty.id("sink_excess_mJ"), most_mj, "avalanche_energy", note)
         yield Rating("peak current of one", duty.id("sink_peak_A"), v.peak_current_a, "peak_current")
+
+    def tolerances(self) -> Iterator[Tolerance]:
+        """Those of such a chip."""
+        yield from sink_tolerances(self.values.model_copy(update={"count": 1}))
+
+    def assumptions(self) -> Iterator[Assumption]:
+        """What is assumed of such a chip."""
+        yield from sink_assumptions(self.values)
 
     def text(self) -> tuple[str, ...]:
         """The current it holds."""

@@ -23,6 +23,8 @@ from pydantic import Field
 from coldiron.lamp.model import Part as PartValues
 from coldiron.parts.part import Array, Duty, Rating, TestConditions, Waveforms
 from coldiron.parts.roles import WarmsItself
+from coldiron.parts.tolerance import PRACTICE, Tolerance
+from coldiron.preferred import Bought
 from coldiron.quantities import OHM, Ampere, Celsius, Joule, JoulePerKelvin, Kelvin, Ohm, Ratio, WattPerKelvin
 
 ZERO_C = 273.15
@@ -50,6 +52,9 @@ class Thermistor(WarmsItself):
     model: ClassVar[type[PartValues]] = ThermistorValues
     symbol: ClassVar[str] = "ntc"
     known_by: ClassVar[str] = "r25"
+    bought: ClassVar[Mapping[str, Bought]] = {
+        "r25": Bought(values=(2.5, 5.0, 8.0, 10.0, 16.0, 20.0, 22.0, 33.0, 47.0, 60.0, 100.0, 200.0))
+    }
     validity: ClassVar[str] = "0 °C to 200 °C, one thermal mass"
 
     def ohm(self, temperature_c: float) -> float:
@@ -119,6 +124,11 @@ class Thermistor(WarmsItself):
     def settled_readings(self, w: Waveforms) -> Mapping[str, float]:
         """Current, rms [A]."""
         return {"rms_A": self.rms(w, self.current_a(w))}
+
+    def tolerances(self) -> Iterator[Tolerance]:
+        """Those of its resistance and of its law."""
+        yield Tolerance("r25", self.values.tolerance_ratio, "±20 % (makers' tables)", spends="tolerance")
+        yield Tolerance("beta", 0.03, f"±3 % ({PRACTICE})")
 
     def text(self) -> tuple[str, ...]:
         """Ohms at 25 °C."""

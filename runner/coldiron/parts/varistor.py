@@ -19,6 +19,7 @@ from coldiron.lamp.varistor import Disc
 from coldiron.lamp.varistor import Varistor as VaristorValues
 from coldiron.parts.part import Array, Duty, Rating, TestConditions, Waveforms
 from coldiron.parts.roles import Clamps
+from coldiron.parts.tolerance import Assumption, Tolerance
 from coldiron.quantities import VOLT
 
 
@@ -85,6 +86,22 @@ class Varistor(Clamps):
     def rated_in_rms(self) -> bool:
         """Its rating is one of a sine."""
         return True
+
+    def tolerances(self) -> Iterator[Tolerance]:
+        """That of its voltages about the nominal disc; the clamping voltage is given for the highest."""
+        tolerance = self.values.tolerance_ratio
+        yield Tolerance(
+            "one_milliamp_voltage",
+            tolerance,
+            "the letter on the disc, ±10 % (K) without one",
+            moves=(("clamping_voltage", 1.0 / (1.0 + tolerance)),),
+            spends="tolerance",
+        )
+
+    def assumptions(self) -> Iterator[Assumption]:
+        """What stands beside its curve."""
+        yield Assumption("series_resistance", 0.2, 10.0, "the maker's curve at some hundred amperes")
+        yield Assumption("capacitance", 0.5, 2.0, "capacitance, out of circuit")
 
     def text(self) -> tuple[str, ...]:
         """Its a.c. rating."""

@@ -17,6 +17,8 @@ from pydantic import Field
 from coldiron.lamp.model import Part as PartValues
 from coldiron.parts.part import Array, Duty, Rating, TestConditions, Waveforms, between_v
 from coldiron.parts.roles import Stores
+from coldiron.parts.tolerance import PRACTICE, Tolerance
+from coldiron.preferred import E6, Bought
 from coldiron.quantities import FARAD, Farad, Ohm, Volt
 from coldiron.readings import sampling
 
@@ -37,6 +39,7 @@ class X2Capacitor(Stores):
     model: ClassVar[type[PartValues]] = X2CapacitorValues
     symbol: ClassVar[str] = "capacitor"
     known_by: ClassVar[str] = "capacitance"
+    bought: ClassVar[Mapping[str, Bought]] = {"capacitance": Bought(series=E6)}
 
     def deck(self, conditions: TestConditions) -> Mapping[str, object]:
         """Capacitance and resistance."""
@@ -90,6 +93,10 @@ class X2Capacitor(Stores):
     def rated_in_rms(self) -> bool:
         """Its rating is one of a sine."""
         return True
+
+    def tolerances(self) -> Iterator[Tolerance]:
+        """That of its capacitance when new; in droppers it may lose 10 to 30 % over years."""
+        yield Tolerance("capacitance", 0.1, f"±10 % when new ({PRACTICE})")
 
     def text(self) -> tuple[str, ...]:
         """Capacitance and class."""

@@ -6,24 +6,16 @@ common practice.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Mapping
-from typing import Any, Final, NamedTuple
+from typing import Any, NamedTuple
 
 from coldiron.errors import Problem
 from coldiron.lamp.lamp import Lamp
+from coldiron.preferred import E6, E12, E24, nearest, step
 from coldiron.quantities import FARAD, OHM, VOLT, WATT
 from coldiron.study.apply import Workshop
 
 Values = Mapping[str, str | int]
-
-E6: Final = (1.0, 1.5, 2.2, 3.3, 4.7, 6.8)
-E12: Final = (1.0, 1.2, 1.5, 1.8, 2.2, 2.7, 3.3, 3.9, 4.7, 5.6, 6.8, 8.2)
-E24: Final = (
-    1.0, 1.1, 1.2, 1.3, 1.5, 1.6, 1.8, 2.0, 2.2, 2.4, 2.7, 3.0,
-    3.3, 3.6, 3.9, 4.3, 4.7, 5.1, 5.6, 6.2, 6.8, 7.5, 8.2, 9.1,
-)  # fmt: skip
-"""Preferred values of IEC 60063."""
 
 _HIGH_MAINS_RATIO = 1.1
 _CAPACITOR_VOLTS = (63, 100, 160, 200, 250, 400, 450, 500, 630)
@@ -209,33 +201,3 @@ def _bleeds(lamp: Lamp) -> Iterator[Modification]:
     values["power"] = WATT.format(power_w)
     why = "empties the bus in half the time" if found else "empties the bus when unplugged"
     yield Modification(f"bleed {values['resistance']}", why, {"bleed": values})
-
-
-def nearest(series: tuple[float, ...], value: float) -> float:
-    """Preferred value that is nearest by its ratio.
-
-    Examples
-    --------
-    >>> nearest(E6, 35e-6), nearest(E24, 13.65), nearest(E12, 9.4)
-    (3.3e-05, 13.0, 10.0)
-    """
-    decade = math.floor(math.log10(value))
-    around = [_rounded(m * 10.0**d) for d in (decade - 1, decade, decade + 1) for m in series]
-    return min(around, key=lambda preferred: abs(math.log(preferred / value)))
-
-
-def step(series: tuple[float, ...], value: float, steps: int) -> float:
-    """Preferred value some steps of its series above or below one.
-
-    Examples
-    --------
-    >>> step(E6, 10e-6, -1), step(E6, 6.8e-6, 1)
-    (6.8e-06, 1e-05)
-    """
-    decade = math.floor(math.log10(value) + 1e-9)
-    place = min(range(len(series)), key=lambda n: abs(series[n] - value / 10.0**decade)) + steps
-    return _rounded(series[place % len(series)] * 10.0 ** (decade + place // len(series)))
-
-
-def _rounded(value: float) -> float:
-    return float(f"{value:.3g}")
