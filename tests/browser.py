@@ -14,6 +14,8 @@ from typing import Any, Self
 from selenium import webdriver
 from selenium.webdriver.chrome.service import Service
 
+from hanging import HANG_S
+
 CHROMIUM, DRIVER = shutil.which("chromium"), shutil.which("chromedriver")
 SIZES = {"phone": (390, 844), "laptop": (1280, 800)}
 _FLAGS = (
@@ -41,7 +43,7 @@ class Browser:
             options.add_argument(flag)
         options.set_capability("goog:loggingPrefs", {"browser": "ALL", "performance": "ALL"})
         self.driver = webdriver.Chrome(options=options, service=Service(DRIVER))
-        self.driver.set_script_timeout(300)
+        self.driver.set_script_timeout(HANG_S)
         self.size("laptop")
         return self
 

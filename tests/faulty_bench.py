@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import os
-import time
 
 from coldiron.benches import steady
 from coldiron.benches.base import BenchResult, Case, Lab
 from coldiron.errors import NoConvergence
 from coldiron.lamp.lamp import Lamp
 from coldiron.sweep import worker
+from faulty_tasks import hang
 
 FAULTS = ("crash", "hang", "gives up", "raises", "spoils the engine", "sound")
 
@@ -26,7 +26,7 @@ def take_faulty(case: Case, lab: Lab) -> BenchResult:
     if fault == "crash":
         os.abort()
     if fault == "hang":
-        time.sleep(600.0)
+        hang()
     if fault == "gives up":
         raise NoConvergence("stopped at 1 s of 2 s", "timestep too small")
     if fault == "raises":  # a mistake in the program

@@ -20,6 +20,7 @@ from coldiron.engine.pool import RETIRED_EXIT_STATUS
 from coldiron.engine.waves import Waves
 from coldiron.errors import MissingEngine, NoConvergence, SimulationFailed
 from coldiron.sweep import worker
+from hanging import HANG_S
 
 
 def be_ready() -> None:
@@ -34,8 +35,12 @@ def double(task: int) -> int:
     return 2 * task
 
 
-def own_process(task: int) -> int:
-    time.sleep(0.2)  # long enough for every thread of a worker to take one of many
+def meet(task: tuple[str, int]) -> int:
+    """Say which process this is when as many as are asked for are in a task at once."""
+    folder, processes = task
+    (Path(folder) / str(os.getpid())).touch()
+    while len(list(Path(folder).iterdir())) < processes:
+        time.sleep(0.001)
     return os.getpid()
 
 
@@ -62,8 +67,19 @@ def raise_on_3(task: int) -> int:
 
 def hang_on_3(task: int) -> int:
     if task == 3:
-        time.sleep(600.0)
+        hang()
     return task
+
+
+def hang_s(task: int) -> float:
+    """Deadlines for these: the others have all the time of a busy machine."""
+    return 1.0 if task == 3 else HANG_S
+
+
+def hang() -> None:
+    """Never end."""
+    while True:
+        signal.pause()
 
 
 def die_once(task: tuple[str, int]) -> int:
@@ -82,7 +98,7 @@ def kill_once(task: tuple[str, int | None, int]) -> int:
         Path(marker).touch()
         parents = Path(f"/proc/{os.getppid()}/stat").read_text().rpartition(")")[2].split()
         os.kill(victim or int(parents[1]), signal.SIGKILL)
-        time.sleep(600.0)
+        hang()
     return number
 
 

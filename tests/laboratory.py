@@ -17,6 +17,7 @@ from coldiron.lamp.model import Part
 from coldiron.sweep import worker
 from coldiron.sweep.case_result import CaseResult
 from coldiron.sweep.worker import Work, run_work, start_worker
+from hanging import HANG_S
 
 T = TypeVar("T")
 L = TypeVar("L", bound=Lamp)
@@ -53,7 +54,7 @@ class Laboratory:
 
     def call(self, function: Callable[..., T], *args: Any) -> T:
         """Run a function in the worker process."""
-        result: T = self._pool.submit(_call, (function, args), 300.0).result()
+        result: T = self._pool.submit(_call, (function, args), HANG_S).result()
         return result
 
     def run(self, deck: Deck) -> Waves:

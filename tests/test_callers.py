@@ -9,6 +9,8 @@ from pathlib import Path
 
 import pytest
 
+from hanging import HANG_S
+
 pytestmark = pytest.mark.ngspice
 STUDY = 'lamp = "pantry-bulb"\nbenches = ["unplug"]\n[grid]\n"reservoir.capacitance" = ["as found"]\n'
 PROGRAM = """\
@@ -49,7 +51,7 @@ def test_a_study_runs_from(caller: str, tmp_path: Path) -> None:
         env={name: value for name, value in os.environ.items() if not name.startswith("PYTHON")},
         capture_output=True,
         text=True,
-        timeout=120,
+        timeout=HANG_S,
     )
     assert done.returncode == 0, done.stderr
     assert done.stdout == "unplug True False\n"

@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 
 from coldiron.cli.main import main
+from hanging import HANG_S
 
 pytestmark = pytest.mark.ngspice
 
@@ -24,7 +25,7 @@ def coldiron(*words: str, cwd: Path, **environment: str) -> subprocess.Completed
         env={**os.environ, **environment},
         capture_output=True,
         text=True,
-        timeout=300,
+        timeout=HANG_S,
         check=False,
     )
 
@@ -67,7 +68,7 @@ def test_a_reader_that_leaves_loses_no_file_and_columns_is_honoured(tmp_path: Pa
         env={**os.environ, "COLUMNS": "72"},
         capture_output=True,
         text=True,
-        timeout=300,
+        timeout=HANG_S,
         check=False,
     )
     assert done.stdout.splitlines()[-1] == "0"

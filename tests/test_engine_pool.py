@@ -26,6 +26,7 @@ from faulty_tasks import (
     double,
     fail_to_start,
     hang_on_3,
+    hang_s,
     note,
     process_id,
     raise_on_3,
@@ -35,9 +36,7 @@ from faulty_tasks import (
     threads,
     working_folder,
 )
-
-LONG_S = 60.0
-"""Deadline that no test waits for."""
+from hanging import HANG_S, gone
 
 
 @pytest.fixture(scope="module")
@@ -46,23 +45,10 @@ def pool() -> Iterator[LocalPool]:
         yield living
 
 
-def outcomes(pool: LocalPool, run: Any, tasks: Any, deadline_s: float = LONG_S) -> dict[int, Any]:
-    found = list(pool.run_all(run, tasks, lambda task: deadline_s))
+def outcomes(pool: LocalPool, run: Any, tasks: Any, deadline_s: Any = lambda task: HANG_S) -> dict[int, Any]:
+    found = list(pool.run_all(run, tasks, deadline_s))
     assert len(found) == len(tasks)
     return {one.index: one.result for one in found}
-
-
-def gone(pid: int) -> bool:
-    """Whether a process has ended, within a time that only a failure takes."""
-    until = time.monotonic() + LONG_S
-    while time.monotonic() < until:
-        try:
-            if Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()[0] in "ZX":
-                return True
-        except (FileNotFoundError, ProcessLookupError):
-            return True
-        time.sleep(0.01)
-    return False
 
 
 @pytest.mark.parametrize("workers", [1, 2])
@@ -109,7 +95,7 @@ def test_a_task_that_cannot_be_sent_costs_itself(pool: LocalPool) -> None:
 
 
 def test_a_hang_costs_one_task_and_says_its_deadline(pool: LocalPool) -> None:
-    found = outcomes(pool, hang_on_3, range(6), deadline_s=1.0)
+    found = outcomes(pool, hang_on_3, range(6), hang_s)
     assert found.pop(3) == Lost("not finished within 1 s")
     assert found == {n: n for n in (0, 1, 2, 4, 5)}
 
@@ -133,47 +119,47 @@ def test_a_task_that_finds_every_engine_spent_is_lost(pool: LocalPool, tmp_path:
 
 def test_workers_live_on_and_are_let_go_in_time(pool: LocalPool, monkeypatch: pytest.MonkeyPatch) -> None:
     pool.workers = 1
-    asked = [pool.submit(process_id, None, LONG_S).result() for _ in range(5)]
+    asked = [pool.submit(process_id, None, HANG_S).result() for _ in range(5)]
     assert len(set(asked)) == 1
     monkeypatch.setattr("coldiron.engine.local_pool.TASKS_OF_A_WORKER", 1)
-    pool.submit(process_id, None, LONG_S).result()
-    assert pool.submit(process_id, None, LONG_S).result() not in asked
+    pool.submit(process_id, None, HANG_S).result()
+    assert pool.submit(process_id, None, HANG_S).result() not in asked
     assert gone(asked[0])
     pool.workers = 2
 
 
 def test_all_workers_and_what_they_are_forked_from_are_replaced(pool: LocalPool) -> None:
     for _ in range(2):
-        parent, child = (pool.submit(strange, what, LONG_S).result() for what in ("parent", "own"))
+        parent, child = (pool.submit(strange, what, HANG_S).result() for what in ("parent", "own"))
         os.kill(parent, signal.SIGKILL)
         assert gone(parent)
         assert gone(child)
-        assert pool.submit(double, 4, LONG_S).result() == 8
+        assert pool.submit(double, 4, HANG_S).result() == 8
 
 
 def test_a_higher_priority_goes_first_and_equals_in_their_order(pool: LocalPool, tmp_path: Path) -> None:
     pool.workers = 1
     gate, log = tmp_path / "gate", tmp_path / "log"
-    held = pool.submit(busy_until, str(gate), LONG_S)
+    held = pool.submit(busy_until, str(gate), HANG_S)
     later: list[Any] = [
-        pool.submit(note, (str(log), name), LONG_S, priority=priority)
+        pool.submit(note, (str(log), name), HANG_S, priority=priority)
         for name, priority in (("a", 0), ("b", 0), ("first", 5), ("last", -1), ("second", 5))
     ]
     gate.touch()
-    wait([held, *later], timeout=LONG_S)
+    wait([held, *later], timeout=HANG_S)
     assert log.read_text().split() == ["first", "second", "a", "b", "last"]
     pool.workers = 2
 
 
 def test_a_task_that_waits_can_be_cancelled(pool: LocalPool, tmp_path: Path) -> None:
     pool.workers = 1
-    held = pool.submit(busy_until, str(tmp_path / "gate"), LONG_S)
+    held = pool.submit(busy_until, str(tmp_path / "gate"), HANG_S)
     log = tmp_path / "log"
-    waiting = pool.submit(note, (str(log), "x"), LONG_S)
+    waiting = pool.submit(note, (str(log), "x"), HANG_S)
     assert waiting.cancel()
     (tmp_path / "gate").touch()
     held.result()
-    pool.submit(double, 1, LONG_S).result()
+    pool.submit(double, 1, HANG_S).result()
     assert waiting.cancelled()
     assert not log.exists()
     pool.workers = 2
@@ -183,8 +169,8 @@ def test_a_task_that_runs_can_be_cancelled_and_its_worker_is_replaced(
     pool: LocalPool, tmp_path: Path
 ) -> None:
     pool.workers = 1
-    before = pool.submit(process_id, None, LONG_S).result()
-    running = pool.submit(busy_until, str(tmp_path / "never"), LONG_S)
+    before = pool.submit(process_id, None, HANG_S).result()
+    running = pool.submit(busy_until, str(tmp_path / "never"), HANG_S)
     while not (tmp_path / "never.begun").exists():
         time.sleep(0.001)
     assert running.running()
@@ -192,9 +178,9 @@ def test_a_task_that_runs_can_be_cancelled_and_its_worker_is_replaced(
     assert running.cancelled()
     with pytest.raises(CancelledError):
         running.result()
-    assert pool.submit(process_id, None, LONG_S).result() != before
+    assert pool.submit(process_id, None, HANG_S).result() != before
     assert gone(before)
-    done = pool.submit(double, 3, LONG_S)
+    done = pool.submit(double, 3, HANG_S)
     assert done.result() == 6
     assert not done.cancel()
     pool.workers = 2
@@ -202,18 +188,18 @@ def test_a_task_that_runs_can_be_cancelled_and_its_worker_is_replaced(
 
 def test_who_stops_asking_ends_what_runs(pool: LocalPool, tmp_path: Path) -> None:
     tasks = ["", str(tmp_path / "never")]
-    found = pool.run_all(busy_until, tasks, lambda task: LONG_S)
+    found = pool.run_all(busy_until, tasks, lambda task: HANG_S)
     assert next(found).result == ""
     found.close()  # type: ignore[attr-defined]
-    assert pool.submit(double, 3, LONG_S).result() == 6
+    assert pool.submit(double, 3, HANG_S).result() == 6
 
 
 def test_an_answer_raises_what_the_task_raised(pool: LocalPool) -> None:
     with pytest.raises(ValueError, match="three") as caught:
-        pool.submit(raise_on_3, 3, LONG_S).result()
+        pool.submit(raise_on_3, 3, HANG_S).result()
     assert "in raise_on_3" in str(caught.value.__cause__)
     with pytest.raises(WorkerLost, match="status -6"):
-        pool.submit(crash_on_3, 3, LONG_S).result()
+        pool.submit(crash_on_3, 3, HANG_S).result()
 
 
 def test_many_threads_share_a_pool(pool: LocalPool) -> None:
@@ -221,7 +207,7 @@ def test_many_threads_share_a_pool(pool: LocalPool) -> None:
 
     def ask(first: int) -> None:
         for n in range(first, first + 50):
-            found[n] = pool.submit(double, n, LONG_S).result()
+            found[n] = pool.submit(double, n, HANG_S).result()
 
     askers = [threading.Thread(target=ask, args=(first,)) for first in range(0, 400, 50)]
     for asker in askers:
@@ -232,24 +218,24 @@ def test_many_threads_share_a_pool(pool: LocalPool) -> None:
 
 
 def test_a_worker_has_one_thread_and_no_working_folder_in_its_path(pool: LocalPool) -> None:
-    assert pool.submit(threads, None, LONG_S).result() == 1
-    folder, path = pool.submit(working_folder, None, LONG_S).result()
+    assert pool.submit(threads, None, HANG_S).result() == 1
+    folder, path = pool.submit(working_folder, None, HANG_S).result()
     assert folder == str(Path.cwd())
     assert "" not in path
 
 
 def test_closing_ends_every_process_and_cancels_what_waits(tmp_path: Path) -> None:
     pool = LocalPool(1, be_ready)
-    parent, worker = (pool.submit(strange, what, LONG_S).result() for what in ("parent", "own"))
-    running = pool.submit(busy_until, str(tmp_path / "never"), LONG_S)
-    waiting = pool.submit(double, 1, LONG_S)
+    parent, worker = (pool.submit(strange, what, HANG_S).result() for what in ("parent", "own"))
+    running = pool.submit(busy_until, str(tmp_path / "never"), HANG_S)
+    waiting = pool.submit(double, 1, HANG_S)
     pool.close()
     assert gone(worker)
     assert gone(parent)
     assert running.cancelled()
     assert waiting.cancelled()
     with pytest.raises(RuntimeError, match="closed"):
-        pool.submit(double, 1, LONG_S)
+        pool.submit(double, 1, HANG_S)
     pool.close()
 
 
@@ -257,16 +243,16 @@ def test_a_start_that_fails_is_said_and_tried_again() -> None:
     with LocalPool(1, fail_to_start) as pool:
         for _ in range(2):
             with pytest.raises(MissingEngine, match="none here"):
-                list(pool.run_all(double, [1, 2, 3], lambda task: LONG_S))
+                list(pool.run_all(double, [1, 2, 3], lambda task: HANG_S))
         with pytest.raises(NoWorkers, match="no worker process can be started: none here"):
-            pool.submit(double, 1, LONG_S).result()
+            pool.submit(double, 1, HANG_S).result()
 
 
 def test_a_python_that_cannot_be_started_is_said(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     for executable in ("/nowhere/python", "/bin/false"):
         monkeypatch.setattr(sys, "executable", executable)
         with LocalPool(1) as pool, pytest.raises(NoWorkers, match="no worker process can be started"):
-            list(pool.run_all(double, [1], lambda task: LONG_S))
+            list(pool.run_all(double, [1], lambda task: HANG_S))
 
 
 def test_a_process_shares_one_pool() -> None:
@@ -276,18 +262,19 @@ def test_a_process_shares_one_pool() -> None:
     one.close()
     other = shared_pool(1, be_ready)
     assert other is not one
-    assert other.submit(double, 1, LONG_S).result() == 2
+    assert other.submit(double, 1, HANG_S).result() == 2
     other.close()
 
 
 HOST = """
 import os, sys
 sys.path[:] = {path!r}
-from faulty_tasks import be_ready, busy_until, process_id, strange
+from faulty_tasks import be_ready, busy_until, strange
 from coldiron.engine.local_pool import LocalPool
 pool = LocalPool(2, be_ready)
-print(pool.submit(strange, "parent", 60.0).result(), pool.submit(process_id, None, 60.0).result(), flush=True)
-busy = [pool.submit(busy_until, {never!r}, 60.0) for _ in range(2)]
+asked = [pool.submit(strange, what, {hang_s}) for what in ("parent", "own")]
+print(*(one.result() for one in asked), flush=True)
+busy = [pool.submit(busy_until, {never!r}, {hang_s}) for _ in range(2)]
 {end}
 """
 
@@ -298,7 +285,7 @@ busy = [pool.submit(busy_until, {never!r}, 60.0) for _ in range(2)]
     ids=["falls off", "exits", "exits at once", "is killed"],
 )
 def test_nothing_outlives_the_process_it_works_for(tmp_path: Path, end: str, status: int) -> None:
-    text = HOST.format(path=sys.path, never=str(tmp_path / "never"), end=end)
-    done = subprocess.run([sys.executable, "-c", text], capture_output=True, text=True, timeout=LONG_S)
+    text = HOST.format(path=sys.path, never=str(tmp_path / "never"), end=end, hang_s=HANG_S)
+    done = subprocess.run([sys.executable, "-c", text], capture_output=True, text=True, timeout=HANG_S)
     assert (done.returncode, done.stderr) == (status, "")
     assert all(gone(int(pid)) for pid in done.stdout.split())

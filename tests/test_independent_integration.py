@@ -45,7 +45,11 @@ def _bus_is_held(lamp: Lamp) -> bool:
     return any(part is not None for part in (lamp.film, lamp.bleed, lamp.reservoir))
 
 
-@settings(max_examples=8, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(
+    max_examples=8,
+    deadline=None,
+    suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
+)
 @given(lamp=lamps().filter(_bus_is_held))
 def test_random_lamps_agree(laboratory: Laboratory, lamp: Lamp) -> None:
     ours = steady(lamp, lamp.mains.voltage_v, lamp.mains.frequency_hz)

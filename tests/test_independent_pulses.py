@@ -113,7 +113,7 @@ QUICK = settings(
     derandomize=True,
     deadline=None,
     phases=(Phase.explicit, Phase.generate),  # A simpler failing lamp is not worth minutes.
-    suppress_health_check=[HealthCheck.function_scoped_fixture],
+    suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
 )
 
 

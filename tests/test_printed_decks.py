@@ -19,6 +19,7 @@ from coldiron.errors import NoConvergence
 from coldiron.study.disturbances import Burst, Leakage, Sag
 from coldiron.sweep.case_result import CaseResult
 from coldiron.sweep.run import FinishedCase
+from hanging import HANG_S
 from laboratory import Laboratory, case_of
 from lamps import load_lamp
 
@@ -34,7 +35,7 @@ def in_batch(text: str, folder: Path, *options: str) -> str:
         cwd=folder,
         capture_output=True,
         text=True,
-        timeout=120,
+        timeout=HANG_S,
         check=False,
     )
     if "Timestep too small" in done.stdout + done.stderr:

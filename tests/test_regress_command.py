@@ -20,6 +20,7 @@ from coldiron.cli.running import run_with_progress
 from coldiron.sweep.case_result import CaseResult, Failure
 from coldiron.sweep.run import FinishedCase
 from coldiron.tables import files
+from hanging import HANG_S
 
 ROOT = Path(__file__).resolve().parents[1]
 
@@ -130,7 +131,7 @@ class Workplace:
             capture_output=True,
             text=True,
             check=False,
-            timeout=300,
+            timeout=HANG_S,
         )
         return Said(done.returncode, done.stdout, done.stderr.strip())
 

@@ -13,6 +13,8 @@ from pathlib import Path
 
 import pytest
 
+from hanging import HANG_S
+
 ROOT = Path(__file__).resolve().parents[1]
 TOOLS = ("cat", "cp", "dirname", "env", "flock", "mkdir", "mv", "rm")
 VENV_PACKAGE = f"python{sys.version_info.major}.{sys.version_info.minor}-venv"
@@ -63,7 +65,7 @@ class Machine:
             env={"PATH": str(self.bin)},
             capture_output=True,
             text=True,
-            timeout=60,
+            timeout=HANG_S,
             check=False,
         )
 

@@ -83,7 +83,11 @@ def test_a_chip_takes_its_own_supply_from_the_drain(laboratory: Laboratory) -> N
     assert own_a == pytest.approx(3 * 2e-4 * np.tanh(drain_v / 5.0), abs=5e-7)
 
 
-@settings(max_examples=4, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(
+    max_examples=4,
+    deadline=None,
+    suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
+)
 @given(power_w=st.floats(0.8, 2.5), count=st.integers(1, 4), spread=st.floats(0.0, 0.1))
 def test_behind_a_reservoir_each_sink_takes_its_power_whatever_its_set_current(
     laboratory: Laboratory, power_w: float, count: int, spread: float

@@ -14,7 +14,11 @@ pytestmark = pytest.mark.ngspice
 DEMO_LAMPS = ("kerbside-flood", "pantry-bulb", "corridor-panel")
 
 
-@settings(max_examples=30, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(
+    max_examples=30,
+    deadline=None,
+    suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
+)
 @given(lamp=lamps())
 def test_the_watts_add_up(laboratory: Laboratory, lamp: Lamp) -> None:
     # Conservation of energy: the input is the sum of what the parts turn into heat and light.
@@ -24,7 +28,11 @@ def test_the_watts_add_up(laboratory: Laboratory, lamp: Lamp) -> None:
     assert all(readings[part] >= -1e-6 for part in parts)
 
 
-@settings(max_examples=15, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(
+    max_examples=15,
+    deadline=None,
+    suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
+)
 @given(lamp=lamps())
 def test_sinks_saturate_but_do_not_wind_up(laboratory: Laboratory, lamp: Lamp) -> None:
     # An error amplifier that integrates without bound while the bus is below the string lets several times

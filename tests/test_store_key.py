@@ -23,6 +23,7 @@ from coldiron.sweep.cache import StoredCases
 from coldiron.sweep.keys import case_key
 from coldiron.sweep.run import run_cases
 from coldiron.sweep.worker import Work, run_work, start_worker
+from hanging import HANG_S
 from laboratory import case_of
 
 pytestmark = pytest.mark.ngspice
@@ -40,11 +41,11 @@ def ran() -> Ran:
     lamp = load_lamp("kerbside-flood")
     cases = [case_of(lamp, bench, leakage=Leakage(capacitance_f=1e-9)) for bench in BENCHES]
     with LocalPool(1, start_worker) as pool:
-        pool.submit(worker_probe.listen, None, 60.0).result()
-        found = pool.submit(run_work, Work(tuple(cases)), 300.0).result()
+        pool.submit(worker_probe.listen, None, HANG_S).result()
+        found = pool.submit(run_work, Work(tuple(cases)), HANG_S).result()
         assert [one.failure or one.not_applicable for one in found if one.failure or one.not_applicable] == []
-        modules = pool.submit(worker_probe.imported, None, 60.0).result()
-        opened = pool.submit(worker_probe.opened, None, 60.0).result()
+        modules = pool.submit(worker_probe.imported, None, HANG_S).result()
+        opened = pool.submit(worker_probe.opened, None, HANG_S).result()
     return Ran(modules, [Path(name) for name in opened])
 
 

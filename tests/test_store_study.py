@@ -16,6 +16,7 @@ import pytest
 
 from coldiron.errors import CannotWrite
 from coldiron.tables import files
+from hanging import HANG_S
 from stopping import Point, words
 
 pytestmark = pytest.mark.ngspice
@@ -62,7 +63,7 @@ def start(
 
 def finish(folder: Path, *words: str) -> str:
     process = start(folder, *words)
-    said, complaints = process.communicate(timeout=300)
+    said, complaints = process.communicate(timeout=HANG_S)
     assert process.returncode == 0, complaints
     return said
 
@@ -77,9 +78,9 @@ def results(folder: Path) -> dict[str, bytes]:
     }
 
 
-def gone(group: int, within_s: float = 60.0) -> bool:
+def gone(group: int) -> bool:
     """Whether every process of a group has ended by itself."""
-    until = time.monotonic() + within_s
+    until = time.monotonic() + HANG_S
     while time.monotonic() < until:
         try:
             os.killpg(group, 0)
@@ -101,7 +102,7 @@ def undisturbed(tmp_path_factory: pytest.TempPathFactory) -> dict[str, bytes]:
 def stopped(folder: Path, point: Point, number: signal.Signals, *, group: bool = True) -> tuple[int, str]:
     """Exit status of a study that was sent a signal at a point, and its complaints; nothing outlives it."""
     process = start(folder, at=words(point, number, *RUN, group=group))
-    _, complaints = process.communicate(timeout=300)
+    _, complaints = process.communicate(timeout=HANG_S)
     assert gone(process.pid), "a worker outlives its study"
     return process.returncode, complaints
 
@@ -157,7 +158,7 @@ def test_an_interrupted_run_leaves_the_finished_one(
 ) -> None:
     finish(tmp_path)
     process = start(tmp_path, "--fresh", at=words(point, signal.SIGTERM, *RUN))
-    process.communicate(timeout=300)
+    process.communicate(timeout=HANG_S)
     found = results(tmp_path)
     if process.returncode == 0:  # within the last step the run is through before it ends
         assert "_write" in point.place
@@ -170,7 +171,7 @@ def test_two_studies_at_once_on_one_store(undisturbed: dict[str, bytes], tmp_pat
     folders = [tmp_path / "one", tmp_path / "other"]
     both = [start(folder, "--store", str(tmp_path / "shared")) for folder in folders]
     for process in both:
-        _, complaints = process.communicate(timeout=300)
+        _, complaints = process.communicate(timeout=HANG_S)
         assert (process.returncode, complaints.strip()) == (0, "")
     assert [results(folder) for folder in folders] == [undisturbed] * 2
 
@@ -187,7 +188,7 @@ def test_a_disk_that_is_full_for_the_store_only_costs_the_store(
         resource.setrlimit(resource.RLIMIT_FSIZE, (most, most))
 
     process = start(tmp_path, limit=limit)
-    said, complaints = process.communicate(timeout=300)
+    said, complaints = process.communicate(timeout=HANG_S)
     assert "Traceback" not in complaints
     assert "going on without it" in complaints
     if 1024 * limit_kib > largest:

@@ -27,6 +27,7 @@ from coldiron.tables.screen import left_out_lines
 from coldiron.tables.sentences import sentence, sentences
 from coldiron.tables.tidy import tidy
 from coldiron.tables.verdicts import verdict_lines, verdict_table
+from hanging import HANG_S
 from judging import current, done_of, study_of
 from lamps import plain_lamp, reservoir
 
@@ -208,7 +209,7 @@ def run(folder: Path, text: str) -> subprocess.CompletedProcess[str]:
         cwd=folder,
         capture_output=True,
         text=True,
-        timeout=120,
+        timeout=HANG_S,
         check=False,
     )
 

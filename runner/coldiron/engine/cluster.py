@@ -26,7 +26,9 @@ from coldiron.engine.pool import Lost, Outcome, Result, Task
 from coldiron.errors import MissingCluster
 
 CONNECT_S = 10.0
-"""How long to look for a scheduler and its first worker, and to go on without any worker [s]."""
+"""How long to look for a scheduler [s]."""
+WORKERLESS_S = 10.0
+"""How long to wait for its first worker, and to go on without any [s]."""
 LOOK_EVERY_S = 1.0
 LONGEST_GREETING = 2**20
 """Of a scheduler [bytes]; it has some hundred."""
@@ -121,7 +123,7 @@ class _Present:
         self.threads = sum(worker["nthreads"] for worker in _workers(self._client).values())
         now_s = time.monotonic()
         self._alone_since_s = math.inf if self.threads else min(self._alone_since_s, now_s)
-        if now_s - self._alone_since_s > CONNECT_S:
+        if now_s - self._alone_since_s > WORKERLESS_S:
             raise _NobodyLeft("no worker of the cluster is left")
 
 
@@ -143,7 +145,7 @@ def _client(address: str) -> Any:
         raise MissingCluster(f"no scheduler answers at {address}: {error or type(error).__name__}") from None
     try:
         _check_versions(client)
-        client.wait_for_workers(1, timeout=CONNECT_S)
+        client.wait_for_workers(1, timeout=WORKERLESS_S)
     except TimeoutError:
         client.close()
         raise MissingCluster(f"the scheduler at {address} has no workers") from None
