@@ -22,6 +22,7 @@ FLOW = (
     "preferred",
     "parts",
     "lamp",
+    "faults",
     "study",
     "deck",
     "engine",

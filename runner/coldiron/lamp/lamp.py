@@ -16,19 +16,32 @@ from coldiron.lamp.body import BenchReading, HeatPath, Housing, Ratings
 from coldiron.lamp.further import FurtherPart
 from coldiron.lamp.model import Fact, Inconsistency, Name, Note, Part
 from coldiron.lamp.parts import Mains
+from coldiron.parts.arc_gap import ArcGap, ArcGapValues
 from coldiron.parts.circuit import Circuit
 from coldiron.parts.part import TestConditions
 from coldiron.parts.placing import Misplaced, placed
+from coldiron.parts.roles import Rectifies
 
 Brokenness = Literal["removed", "open", "short", "wired across"]
 """What a change can do to a part besides setting its values."""
+
+
+LOOSE_JOINT = "joint"
+"""Name of a joint that is loose: a fault of no part, in the rail before the rectifier."""
+
+
+def loosened(circuit: Circuit) -> Circuit:
+    """Circuit with an arcing joint before its rectifier."""
+    rectifier = next(part for part in circuit.having(Rectifies) if part.is_on_the_mains)
+    return placed(circuit, ArcGap(LOOSE_JOINT, (), ArcGapValues()), "before", rectifier.name)
 
 
 class Lamp(Part):
     """A mains LED lamp as found on the bench.
 
     `further` are parts beyond the short keys of its topology, `states` those that are removed, broken or
-    wired across; neither is a key of a file.
+    wired across; `faults` are its broken parts, each by the word of one of its failure modes. None of them
+    is a key of a file.
     """
 
     topology_word: ClassVar[str] = ""
@@ -52,6 +65,7 @@ class Lamp(Part):
     reading: Annotated[tuple[BenchReading, ...], Field(max_length=100)] = ()
     further: tuple[FurtherPart, ...] = ()
     states: tuple[tuple[str, Brokenness], ...] = ()
+    faults: tuple[tuple[str, str], ...] = ()
 
     def model_copy(self, *, update: Mapping[str, Any] | None = None, deep: bool = False) -> Self:
         """Return a copy with some fields exchanged; its circuit is expanded anew."""
@@ -67,6 +81,10 @@ class Lamp(Part):
     def with_state(self, name: str, state: Brokenness) -> Self:
         """Return the lamp with one of its parts removed, broken or wired across."""
         return self.model_copy(update={"states": (*self.states, (name, state))})
+
+    def with_faults(self, *faults: tuple[str, str]) -> Self:
+        """Return the lamp with parts broken, each by its name and the word of a failure mode of its kind."""
+        return self.model_copy(update={"faults": (*self.faults, *faults)})
 
     def expanded(self) -> Circuit:
         """Circuit that its short keys stand for."""
@@ -97,6 +115,11 @@ class Lamp(Part):
                 circuit = circuit.without(name)
             else:
                 circuit = circuit.broken(name, state)
+        for name, word in self.faults:
+            if name in circuit:
+                circuit = circuit.failed(name, word)
+            elif name == LOOSE_JOINT:
+                circuit = loosened(circuit)
         return circuit
 
     def zeros(self, readings: Mapping[str, tuple[str, ...]]) -> dict[str, float]:

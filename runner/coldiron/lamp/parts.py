@@ -398,6 +398,7 @@ class Sinks(Part):
     gate_drive_a: Annotated[Ampere, Field(ge=1e-6, le=0.1)] = 1e-4
     transconductance_a_per_v2: Annotated[AmperePerSquareVolt, Field(ge=1e-3, le=100)] | None = None
     power_w: Annotated[Watt, Field(ge=0.05, le=100)] = 1.25
+    sense_power_w: Annotated[Watt, Field(ge=0.05, le=20)] = 0.25
     foldback_knee_c: Annotated[Celsius, Field(ge=60, le=200)] = 125.0
     foldback_slope_per_k: Annotated[PerKelvin, Field(ge=0, le=0.2)] = 0.015
     foldback_floor_ratio: Annotated[Ratio, Field(ge=0.01, le=1)] = 0.2

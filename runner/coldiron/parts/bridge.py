@@ -7,6 +7,7 @@ model they would hide nodes, whose voltage no start from a snapshot could give. 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
 from typing import ClassVar
 
 import numpy as np
@@ -14,7 +15,18 @@ import numpy as np
 from coldiron.lamp.model import Part as PartValues
 from coldiron.lamp.parts import Bridge as BridgeValues
 from coldiron.parts.diode import RATED_PULSE_S, SHORT_PULSE_RATIO, junction
-from coldiron.parts.part import SETTLED_BUS, Array, Duty, Rating, TestConditions, Waveforms, between_v
+from coldiron.parts.part import (
+    OPEN_OHM,
+    SETTLED_BUS,
+    SHORT_OHM,
+    Array,
+    Duty,
+    FailureMode,
+    Rating,
+    TestConditions,
+    Waveforms,
+    between_v,
+)
 from coldiron.parts.roles import Rectifies
 from coldiron.parts.tolerance import PRACTICE, Assumption, Tolerance
 from coldiron.quantities import AMPERE
@@ -24,10 +36,17 @@ CAPACITIVE_LOAD_RATIO = 0.8
 """Share of a bridge's average current that is left with a reservoir behind it (catalogue note)."""
 
 
+DIODES = ("line-plus", "neutral-plus", "line-minus", "neutral-minus")
+"""The four diodes, by the points between which they conduct."""
+
+
+@dataclass(frozen=True, eq=False)
 class Bridge(Rectifies):
-    """Two inputs, a plus and a minus."""
+    """Two inputs, a plus and a minus. `broken_diodes` are ohms in place of a diode, by its word."""
 
     values: BridgeValues
+    broken_diodes: tuple[tuple[str, float], ...] = ()
+
     kind: ClassVar[str] = "bridge"
     model: ClassVar[type[PartValues]] = BridgeValues
     symbol: ClassVar[str] = "bridge"
@@ -36,7 +55,19 @@ class Bridge(Rectifies):
 
     def deck(self, conditions: TestConditions) -> Mapping[str, object]:
         """Values of its diodes; `s` ends the names of a second bridge."""
-        return {"x": junction(self.values), "s": self.suffix}
+        broken = dict(self.broken_diodes)
+        return {"x": junction(self.values), "s": self.suffix, "broken": tuple(map(broken.get, DIODES))}
+
+    def failures(self) -> Iterator[FailureMode]:
+        """Each diode short or open; of a whole bridge nothing fails at once."""
+        for how, ohm in (("short", SHORT_OHM), ("open", OPEN_OHM)):
+            for diode in DIODES:
+                yield FailureMode(f"{diode} {how}", replace(self, broken_diodes=((diode, ohm),)))
+
+    @property
+    def halves_alike(self) -> bool:
+        """While all four diodes are whole."""
+        return self.works and not self.broken_diodes
 
     @property
     def suffix(self) -> str:

@@ -98,7 +98,7 @@ class Circuit:
         return (
             not here & {"bus", MINUS}
             and all(part.two_way for part in inside)
-            and all(part.works for part in bridges)
+            and all(part.halves_alike for part in bridges)
         )
 
     @property
@@ -268,6 +268,11 @@ class Circuit:
             if old is not part
         )
         return replace(self, parts=moved)
+
+    def failed(self, name: str, word: str) -> Circuit:
+        """The same circuit with a part broken in a way of its kind; KeyError where it has no such way."""
+        modes = {mode.word: mode.becomes for mode in self[name].failures()}
+        return self.with_part(modes[word])
 
     def broken(self, name: str, how: str) -> Circuit:
         """The same circuit with a part broken open or short."""

@@ -15,7 +15,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import ClassVar
 
 import numpy as np
@@ -23,11 +23,20 @@ import numpy as np
 from coldiron.lamp.model import Part as PartValues
 from coldiron.lamp.parts import ESR_HZ
 from coldiron.lamp.parts import ReservoirCapacitor as ElectrolyticValues
-from coldiron.parts.part import SETTLED_BUS, Array, Duty, Rating, TestConditions, Waveforms, between_v
+from coldiron.parts.part import (
+    SETTLED_BUS,
+    Array,
+    Duty,
+    FailureMode,
+    Rating,
+    TestConditions,
+    Waveforms,
+    between_v,
+)
 from coldiron.parts.roles import Ages
 from coldiron.parts.tolerance import PRACTICE, Assumption, Tolerance
 from coldiron.preferred import E6, E12, Bought
-from coldiron.quantities import FARAD, VOLT
+from coldiron.quantities import AMPERE, FARAD, VOLT
 from coldiron.readings import sampling
 
 LOSS_CORNER = 3.0
@@ -38,6 +47,11 @@ One corner for the fall with 1/f: at 1 kHz a tenth of the loss is left, at 10 kH
 
 RIPPLE_RATIO_100HZ = 0.95
 """Share of a ripple rating, given for 120 Hz, left at 100 Hz (catalogue of 400 V types)."""
+
+DRIED_RATIO, DRIED_ESR_RATIO = 0.4, 8.0
+"""What is left of a dried one: 0.2 to 0.5 of its capacitance, 3 to 20 times its ESR (from memory)."""
+LEAKY_A = 0.01
+"""Leakage of a leaky one at its rated voltage (our choice: it takes watts, and no fuse sees it)."""
 
 
 @dataclass(frozen=True)
@@ -54,10 +68,13 @@ class Branches:
     loss_f: float
 
 
+@dataclass(frozen=True, eq=False)
 class Electrolytic(Ages):
-    """A capacitor with losses; its first terminal is the positive one."""
+    """A capacitor with losses; its first terminal is the positive one. `leak_ohm`: of a leaky one."""
 
     values: ElectrolyticValues
+    leak_ohm: float | None = None
+
     kind: ClassVar[str] = "electrolytic"
     model: ClassVar[type[PartValues]] = ElectrolyticValues
     symbol: ClassVar[str] = "electrolytic"
@@ -74,6 +91,7 @@ class Electrolytic(Ages):
         return {
             "x": branches(self.values, conditions.temperature_c("electrolytic")),
             "s": "" if self.name == "reservoir" else f"_{self.tag}",
+            "leak_ohm": self.leak_ohm,
         }
 
     def inner_nodes(self) -> tuple[str, ...]:
@@ -114,8 +132,26 @@ class Electrolytic(Ages):
 
     def dissipated_w(self, w: Waveforms) -> float:
         """Mean power into what is no dielectric [W]."""
-        lost_v = self.across_v(w) - self.dielectric_v(w)
-        return sampling.mean_of_product(w.time_s, lost_v, self.current_a(w))
+        lost_v, inside_v = self.across_v(w) - self.dielectric_v(w), self.dielectric_v(w)
+        lost_w = sampling.mean_of_product(w.time_s, lost_v, self.current_a(w))
+        if self.leak_ohm is None:
+            return lost_w
+        return lost_w + sampling.mean_of_product(w.time_s, inside_v, inside_v) / self.leak_ohm
+
+    def failures(self) -> Iterator[FailureMode]:
+        """Short, dried out, leaky, open: in the order of failure-mode tables (from memory)."""
+        v = self.values
+        yield self.broken("short")
+        yield self.drifted(
+            "dried out",
+            f"{DRIED_RATIO:.0%} of its capacitance and {DRIED_ESR_RATIO:g} times its series resistance left",
+            capacitance_f=DRIED_RATIO * v.capacitance_f,
+            esr_ohm=DRIED_ESR_RATIO * v.series_ohm,
+            esr_100khz_ohm=DRIED_ESR_RATIO * v.high_series_ohm,
+        )
+        leaky = replace(self, leak_ohm=v.voltage_v / LEAKY_A)
+        yield FailureMode("leaky", leaky, f"{AMPERE.format(LEAKY_A)} at its rated voltage")
+        yield self.broken("open")
 
     def energy_j(self, w: Waveforms) -> Array:
         """½ C v² of its dielectric [J]."""

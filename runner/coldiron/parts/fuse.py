@@ -15,7 +15,7 @@ from typing import Annotated, ClassVar
 from pydantic import Field
 
 from coldiron.lamp.model import Part as PartValues
-from coldiron.parts.part import Array, Duty, Rating, TestConditions, Waveforms
+from coldiron.parts.part import Array, Duty, FailureMode, Rating, TestConditions, Waveforms
 from coldiron.parts.roles import Opens, Resists
 from coldiron.quantities import AMPERE, Ampere, AmpereSquaredSecond, Ohm
 from coldiron.readings import surges
@@ -70,6 +70,11 @@ class Fuse(Opens, Resists):
             return
         reading, unset = duty.id(f"{self.name}_i2t_A2s"), v.melting_i2t_a2s is None
         yield Rating("melting integral", reading, v.i2t_a2s, "melting_i2t", unset=unset)
+
+    def failures(self) -> Iterator[FailureMode]:
+        """Open; a wire in its place, or across it."""
+        yield self.broken("open")
+        yield self.broken("short", "bridged", "a wire in its place or across it")
 
     def settled_readings(self, w: Waveforms) -> Mapping[str, float]:
         """Current, rms [A]."""

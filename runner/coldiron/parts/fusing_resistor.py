@@ -12,7 +12,7 @@ from typing import ClassVar
 
 from coldiron.lamp.model import Part as PartValues
 from coldiron.lamp.parts import FusingResistor as FusingResistorValues
-from coldiron.parts.part import Array, Duty, Rating, TestConditions, Waveforms
+from coldiron.parts.part import Array, Duty, FailureMode, Rating, TestConditions, Waveforms
 from coldiron.parts.roles import Opens, Resists
 from coldiron.parts.tolerance import Tolerance
 from coldiron.preferred import E12, Bought
@@ -65,6 +65,12 @@ class FusingResistor(Opens, Resists):
         """That of its resistance; those of one lamp are from one reel."""
         source = "±5 % or ±10 % types (makers' tables)"
         yield Tolerance("resistance", self.values.tolerance_ratio, source, spends="tolerance", of_a_reel=True)
+
+    def failures(self) -> Iterator[FailureMode]:
+        """Open, as it is meant to end; drifted up by its heat; a wire in its place, or across it."""
+        yield self.broken("open")
+        yield self.drifted("drifted +50 %", resistance_ohm=1.5 * self.cold_ohm)
+        yield self.broken("short", "bridged", "a wire in its place or across it")
 
     def text(self) -> tuple[str, ...]:
         """Ohms and watts."""

@@ -11,13 +11,15 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import ClassVar
+
+import numpy as np
 
 from coldiron.lamp.model import Part as PartValues
 from coldiron.lamp.parts import THERMAL_VOLTAGE_25C_V
 from coldiron.lamp.parts import LedString as LedStringValues
-from coldiron.parts.part import Array, Duty, Rating, TestConditions, Waveforms
+from coldiron.parts.part import Array, Duty, FailureMode, Rating, TestConditions, Waveforms
 from coldiron.parts.roles import Lights
 from coldiron.parts.tolerance import PRACTICE, Assumption, Tolerance
 from coldiron.quantities import VOLT
@@ -48,10 +50,27 @@ class StringValues:
     leakage_ohm: float
 
 
+@dataclass(frozen=True)
+class Row:
+    """A row of LEDs unlike the others beside it: how many it has, and an arc in it [V, Ω]."""
+
+    series: int
+    gap_v: float = 0.0
+    gap_ohm: float = 0.0
+
+
+ARC_V, ARC_OHM = 20.0, 30.0
+"""An arc across a gap of less than a millimetre while a current flows: 15 to 30 V and a little with the
+current (from memory; the shortest arc between metals holds 10 to 15 V)."""
+
+
+@dataclass(frozen=True, eq=False)
 class LedString(Lights):
-    """LEDs; the first terminal is the anode."""
+    """LEDs; the first terminal is the anode. `row` is one that is broken; the others are whole."""
 
     values: LedStringValues
+    row: Row | None = None
+
     kind: ClassVar[str] = "LED string"
     model: ClassVar[type[PartValues]] = LedStringValues
     symbol: ClassVar[str] = "string"
@@ -59,7 +78,33 @@ class LedString(Lights):
 
     def deck(self, conditions: TestConditions) -> Mapping[str, object]:
         """Values of the scaled junction; `s` ends the names of a further string."""
-        return {"x": junctions(self.values, conditions.temperature_c(self.thermal_seat)), "s": self.suffix}
+        at_c, v, row = conditions.temperature_c(self.thermal_seat), self.values, self.row
+        if row is None:
+            return {"x": junctions(v, at_c), "s": self.suffix, "row": None}
+        alone = junctions(v.model_copy(update={"series": row.series, "parallel": 1}), at_c)
+        alone = replace(alone, offset_v=alone.offset_v + row.gap_v, series_ohm=alone.series_ohm + row.gap_ohm)
+        if v.parallel == 1:
+            return {"x": alone, "s": self.suffix, "row": None}
+        whole = junctions(v.model_copy(update={"parallel": v.parallel - 1}), at_c)
+        return {"x": whole, "s": self.suffix, "row": alone}
+
+    def failures(self) -> Iterator[FailureMode]:
+        """LEDs short, which bridge themselves; one open, whose row is dark or arcs; the whole string."""
+        v = self.values
+        for number, many in ((1, "one LED"), (3, "three LEDs")):
+            if v.series > number:
+                yield FailureMode(f"{many} short", replace(self, row=Row(v.series - number)))
+        if v.parallel > 1:
+            says = "the row that it is in is dark"
+            yield self.drifted("one LED open", says, parallel=v.parallel - 1)
+        arcing = replace(self, row=Row(v.series - 1, ARC_V, ARC_OHM))
+        yield FailureMode("one LED arcing", arcing, f"an arc of {ARC_V:g} V in place of it")
+        yield self.broken("open")
+        yield self.broken("short")
+
+    @property
+    def _has_second(self) -> bool:
+        return self.row is not None and self.values.parallel > 1
 
     @property
     def suffix(self) -> str:
@@ -73,15 +118,37 @@ class LedString(Lights):
 
     def inner_nodes(self) -> tuple[str, ...]:
         """Behind the junction, and behind the resistance."""
-        return self.inner("j"), self.inner("k")
+        second = (self.inner("row_j"), self.inner("row_k")) if self._has_second else ()
+        return self.inner("j"), self.inner("k"), *second
 
     def kept(self) -> tuple[str, ...]:
-        """Its ammeter."""
-        return (f"i(v{self.tag.lower()})",)
+        """Its ammeter, and that of the row unlike the others."""
+        second = (f"i(v{self.inner('row').lower()})",) if self._has_second else ()
+        return (f"i(v{self.tag.lower()})", *second)
+
+    def _rows_a(self, w: Waveforms) -> tuple[Array, Array]:
+        """Current of the rows alike, and of the one that is not [A]."""
+        alike_a = w.i(f"v{self.tag.lower()}")
+        return alike_a, w.i(f"v{self.inner('row').lower()}") if self._has_second else 0.0 * alike_a
 
     def current_a(self, w: Waveforms) -> Array:
         """Current of all LEDs in parallel [A]."""
-        return w.i(f"v{self.tag.lower()}")
+        alike_a, other_a = self._rows_a(w)
+        return np.asarray(alike_a + other_a)
+
+    def shining_a(self, w: Waveforms) -> Array:
+        """The row that lacks LEDs counts by those that it has [A]."""
+        alike_a, other_a = self._rows_a(w)
+        if self.row is None:
+            return alike_a
+        share = self.row.series / self.values.series
+        return np.asarray(alike_a + share * other_a if self._has_second else share * alike_a)
+
+    def row_a(self, w: Waveforms) -> Array:
+        """Current of the LED that carries most at each moment [A]."""
+        alike_a, other_a = self._rows_a(w)
+        rows = self.values.parallel - self._has_second
+        return np.maximum(alike_a / rows, other_a)
 
     @property
     def leds(self) -> int:
@@ -114,7 +181,8 @@ class LedString(Lights):
 
     def guess(self, points_v: Mapping[str, float], string_c: float) -> dict[str, float]:
         """Below the junction: a steep one that begins with all of its voltage does not converge."""
-        below_v = points_v.get(self.at[1], 0.0) + junctions(self.values, string_c).offset_v
+        gap_v = self.row.gap_v if self.row else 0.0
+        below_v = points_v.get(self.at[1], 0.0) + junctions(self.values, string_c).offset_v + gap_v
         return dict.fromkeys(self.inner_nodes(), below_v)
 
     def ratings(self, duty: Duty) -> Iterator[Rating]:

@@ -14,15 +14,26 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
-from typing import ClassVar
+from dataclasses import dataclass, replace
+from typing import ClassVar, NamedTuple
 
 import numpy as np
 
 from coldiron.lamp.model import Part as PartValues
 from coldiron.lamp.parts import SUPPLY_FULL_V, THERMAL_VOLTAGE_25C_V
 from coldiron.lamp.parts import Sinks as LinearSinkValues
-from coldiron.parts.part import MINUS, Array, Duty, Rating, TestConditions, Waveforms, between_v
+from coldiron.parts.part import (
+    MINUS,
+    OPEN_OHM,
+    SHORT_OHM,
+    Array,
+    Duty,
+    FailureMode,
+    Rating,
+    TestConditions,
+    Waveforms,
+    between_v,
+)
 from coldiron.parts.roles import Regulates
 from coldiron.parts.tolerance import PRACTICE, Assumption, Tolerance
 from coldiron.preferred import E24, Bought
@@ -33,6 +44,8 @@ CLAMP_SATURATION_A = 1e-14
 """Of the diodes that hold a gate between zero and its rail."""
 SHORT_OF_SHUT_OFF_K = 0.1
 """A die has to stay this far below its shut-off: one that blinks is never above it."""
+SINK_SHORT_OHM = 0.5
+"""Of a chip that has failed from drain to source: what is left of its silicon (from memory)."""
 FOLDBACK_OHM = 10e3
 """Of the low-pass through which a power foldback sees the drain; any will do, the delay is the lamp's."""
 
@@ -45,6 +58,7 @@ class SinkValues:
     reference_v: float
     sense_ohm: float
     foldback_v: float | None
+    short_ohm: float | None = None
 
 
 @dataclass(frozen=True)
@@ -70,10 +84,25 @@ class SinkBankValues:
     supply_full_v: float
 
 
+class BrokenSink(NamedTuple):
+    """The one of the separate sinks that is broken, and how.
+
+    `reference_ratio` scales what it regulates to: 0 and below hold it off, a large one drives it fully on.
+    """
+
+    number: int
+    reference_ratio: float = 1.0
+    sense_ohm: float | None = None
+    short_ohm: float | None = None
+
+
+@dataclass(frozen=True, eq=False)
 class LinearSink(Regulates):
-    """All separate sinks between a drain and a low end."""
+    """All separate sinks between a drain and a low end; one of them may be broken."""
 
     values: LinearSinkValues
+    one: BrokenSink | None = None
+
     kind: ClassVar[str] = "linear sink"
     ends_on: ClassVar[str] = MINUS
     model: ClassVar[type[PartValues]] = LinearSinkValues
@@ -87,11 +116,55 @@ class LinearSink(Regulates):
 
     def deck(self, conditions: TestConditions) -> Mapping[str, object]:
         """Values of every sink and the models they share."""
+        x = regulators(self.values, conditions.temperature_c(self.thermal_seat), shut=conditions.shut)
+        if self.one is not None:
+            x = replace(x, each=tuple(self._as_broken(sink) for sink in x.each))
         return {
-            "x": regulators(self.values, conditions.temperature_c(self.thermal_seat), shut=conditions.shut),
+            "x": x,
             "s": self.suffix,
             "low": "" if self.n("b") == "0" else f",{self.n('b')}",
         }
+
+    def _as_broken(self, sink: SinkValues) -> SinkValues:
+        if self.one is None or sink.number != self.one.number:
+            return sink
+        one = self.one
+        return replace(
+            sink,
+            reference_v=sink.reference_v * one.reference_ratio,
+            sense_ohm=self.sense_ohm(sink.number),
+            short_ohm=one.short_ohm,
+        )
+
+    def failures(self) -> Iterator[FailureMode]:
+        """One of them from drain to source, off, fully on, its sense resistor; all at once."""
+        ohm, middle = self.values.sense_resistor_ohm, (self.values.count + 1) // 2
+
+        def one(word: str, says: str, **how: float) -> FailureMode:
+            return FailureMode(f"one {word}", replace(self, one=BrokenSink(middle, **how)), says)
+
+        yield one("short", "drain to source; its sense resistor takes what comes", short_ohm=SINK_SHORT_OHM)
+        yield one("fully on", "its reference or its amplifier is lost", reference_ratio=100.0)
+        yield one("sense short", "its sense resistor is short", sense_ohm=SHORT_OHM)
+        yield one("sense drifted +20 %", "its sense resistor has drifted up", sense_ohm=1.2 * ohm)
+        if self.values.count > 1:
+            yield one("off", "its chip holds it off", reference_ratio=-1.0)
+            yield one("sense open", "its sense resistor is open", sense_ohm=OPEN_OHM)
+        yield self.broken("short", says="from drain to minus")
+        yield self.broken("open", says="all of them off")
+
+    def sense_ohm(self, number: int) -> float:
+        """Sense resistor of one of them [Ω]."""
+        told = None if self.one is None or self.one.number != number else self.one.sense_ohm
+        return self.values.sense_resistor_ohm if told is None else told
+
+    def each_sense_w(self, w: Waveforms) -> list[float]:
+        """Mean power into each sense resistor [W]."""
+        low = self.n("b")
+        volts = [between_v(w, f"sense{k}{self.suffix}", low) for k in range(1, self.values.count + 1)]
+        return [
+            sampling.mean_of_product(w.time_s, v, v) / self.sense_ohm(k) for k, v in enumerate(volts, start=1)
+        ]
 
     @property
     def suffix(self) -> str:
@@ -119,7 +192,7 @@ class LinearSink(Regulates):
         numbers, low, v = range(1, self.values.count + 1), self.n("b"), self.values
         own_a = 0.0 if v.supply_current_a is None else v.supply_a(self.across_v(w))
         return [
-            np.asarray(between_v(w, f"sense{k}{self.suffix}", low) / v.sense_resistor_ohm + own_a)
+            np.asarray(between_v(w, f"sense{k}{self.suffix}", low) / self.sense_ohm(k) + own_a)
             for k in numbers
         ]
 

@@ -11,7 +11,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 from typing import Any, ClassVar, Literal, NamedTuple, Protocol
 
@@ -170,11 +170,11 @@ def short_pulse_ratio(rated_s: float, width_s: float, most: float) -> float:
 
 
 class FailureMode(NamedTuple):
-    """A way a part breaks: its word, and what the part becomes."""
+    """A way a part breaks: its word, what the part becomes, and what that means in a few words."""
 
     word: str
     becomes: Part
-    says: str
+    says: str = ""
 
 
 @dataclass(frozen=True, eq=False)
@@ -278,8 +278,10 @@ class Part:
         return {}
 
     def failures(self) -> Iterator[FailureMode]:
-        """Ways in which it breaks beyond open and short."""
-        yield from ()
+        """Ways in which it breaks: open and short, unless its kind knows better."""
+        if self.shown and self.symbol != "wire":
+            yield self.broken("open")
+            yield self.broken("short")
 
     def tolerances(self) -> Iterator[Tolerance]:
         """How far off its values may be as it is bought."""
@@ -375,6 +377,19 @@ class Part:
     def works(self) -> bool:
         """Whether it does what its kind does."""
         return self.state == "fitted"
+
+    @property
+    def halves_alike(self) -> bool:
+        """Whether a rectifier of it does the same to both halves of the mains."""
+        return self.works
+
+    def broken(self, how: Literal["open", "short"], word: str = "", says: str = "") -> FailureMode:
+        """Failure that leaves nothing of it but a resistance."""
+        return FailureMode(word or how, replace(self, state=how), says)
+
+    def drifted(self, word: str, says: str = "", **values: object) -> FailureMode:
+        """Failure that leaves it working with other values, by their field names."""
+        return FailureMode(word, replace(self, values=self.values.model_copy(update=values)), says)
 
 
 def between_v(w: Waveforms, plus: str, minus: str) -> Array:

@@ -11,7 +11,7 @@ from typing import Annotated, ClassVar
 from pydantic import Field
 
 from coldiron.lamp.model import Part as PartValues
-from coldiron.parts.part import Array, Duty, Rating, TestConditions, Waveforms
+from coldiron.parts.part import Array, Duty, FailureMode, Rating, TestConditions, Waveforms
 from coldiron.parts.roles import Resists
 from coldiron.parts.tolerance import PRACTICE, Tolerance
 from coldiron.preferred import E12, Bought
@@ -58,6 +58,11 @@ class Resistor(Resists):
     def tolerances(self) -> Iterator[Tolerance]:
         """That of its resistance."""
         yield Tolerance("resistance", 0.05, f"±5 % ({PRACTICE})", of_a_reel=True)
+
+    def failures(self) -> Iterator[FailureMode]:
+        """Open, or drifted up: a resistor hardly ever fails short (failure-mode tables, from memory)."""
+        yield self.broken("open")
+        yield self.drifted("drifted +50 %", resistance_ohm=1.5 * self.cold_ohm)
 
     def text(self) -> tuple[str, ...]:
         """Ohms."""

@@ -8,6 +8,8 @@ from __future__ import annotations
 
 from typing import ClassVar
 
+import numpy as np
+
 from coldiron.lamp.varistor import Disc
 from coldiron.parts.part import Array, Part, Waveforms
 
@@ -29,6 +31,14 @@ class Lights(Part):
     def parallel(self) -> int:
         """LEDs in parallel."""
         raise NotImplementedError
+
+    def shining_a(self, w: Waveforms) -> Array:
+        """Sum over all its LEDs of the current that each lights with, over those in series [A]."""
+        return self.current_a(w)
+
+    def row_a(self, w: Waveforms) -> Array:
+        """Current of the LED that carries most at each moment [A]."""
+        return np.asarray(self.current_a(w) / self.parallel)
 
     @property
     def light_tempco_per_k(self) -> float:

@@ -9,7 +9,7 @@ from pydantic import Field
 
 from coldiron.lamp.model import Part as PartValues
 from coldiron.parts.film_capacitor import FilmCapacitor
-from coldiron.parts.part import Duty, Rating
+from coldiron.parts.part import Duty, FailureMode, Rating
 from coldiron.quantities import FARAD, Farad
 
 
@@ -46,6 +46,10 @@ class DrainCapacitor(StrayCapacitance):
     """The small capacitor that a board has from drain to minus; drawn, but too small to be judged or read."""
 
     kind: ClassVar[str] = "drain capacitor"
+
+    def failures(self) -> Iterator[FailureMode]:
+        """A short; without it a lamp is a little less steady, which no fault is."""
+        yield self.broken("short")
 
     @property
     def shown(self) -> bool:

@@ -17,10 +17,14 @@ import numpy as np
 from coldiron.lamp.model import Part as PartValues
 from coldiron.lamp.varistor import Disc
 from coldiron.lamp.varistor import Varistor as VaristorValues
-from coldiron.parts.part import Array, Duty, Rating, TestConditions, Waveforms
+from coldiron.parts.part import Array, Duty, FailureMode, Rating, TestConditions, Waveforms
 from coldiron.parts.roles import Clamps
 from coldiron.parts.tolerance import Assumption, Tolerance
 from coldiron.quantities import VOLT
+
+DEGRADED_PCT = (10, 22, 28, 35)
+"""How far the 1 mA voltage of worn discs has fallen [%]: 10 is the end of life in catalogues, the others are
+where discs of a class run away at 10 % above or at the nominal mains (computed: the power law on a sine)."""
 
 
 class Varistor(Clamps):
@@ -76,6 +80,19 @@ class Varistor(Clamps):
         yield Rating("energy", reading, v.energy_limit_j, "energy", unset=unset)
         reading, unset = duty.id(f"{self.name}_peak_A"), v.peak_current_a is None
         yield Rating("peak current", reading, v.peak_limit_a, "peak_current", unset=unset)
+
+    def failures(self) -> Iterator[FailureMode]:
+        """Short; degraded, by how far its 1 mA voltage has fallen; open, burst or off its leads."""
+        yield self.broken("short")
+        for lost_pct in DEGRADED_PCT:
+            share, v = 1.0 - lost_pct / 100.0, self.values
+            yield self.drifted(
+                f"-{lost_pct} %",
+                "its 1 mA voltage has fallen by so much",
+                one_milliamp_voltage_v=share * v.one_milliamp_voltage_v,
+                clamping_voltage_v=share * v.clamping_voltage_v,
+            )
+        yield self.broken("open")
 
     @property
     def voltage_rating_v(self) -> float:

@@ -15,7 +15,7 @@ import numpy as np
 from pydantic import Field
 
 from coldiron.lamp.model import Part as PartValues
-from coldiron.parts.part import Array, Duty, Rating, TestConditions, Waveforms, between_v
+from coldiron.parts.part import Array, Duty, FailureMode, Rating, TestConditions, Waveforms, between_v
 from coldiron.parts.roles import Stores
 from coldiron.parts.tolerance import PRACTICE, Tolerance
 from coldiron.preferred import E6, Bought
@@ -79,6 +79,14 @@ class X2Capacitor(Stores):
         """Volts of a.c."""
         if not duty.pulse:
             yield Rating("voltage", f"{self.name}_rms_V", self.values.voltage_v, "voltage")
+
+    def failures(self) -> Iterator[FailureMode]:
+        """Worn, as its film heals itself; open; short, which its class is made against."""
+        yield self.drifted(
+            "worn", "30 % of its capacitance lost (from memory)", capacitance_f=0.7 * self.stored_f
+        )
+        yield self.broken("open")
+        yield self.broken("short")
 
     def settled_readings(self, w: Waveforms) -> Mapping[str, float]:
         """Voltage across it, rms [V]."""

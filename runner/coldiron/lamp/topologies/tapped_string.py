@@ -35,7 +35,7 @@ from coldiron.parts.resistor import Resistor, ResistorValues
 from coldiron.parts.stray_capacitance import StrayCapacitance, StrayValues
 from coldiron.parts.tap_sink import TapSink, reference_ratios
 from coldiron.parts.varistor import Varistor
-from coldiron.quantities import AMPERE, RATIO, VOLT, Ratio, Watt
+from coldiron.quantities import AMPERE, RATIO, VOLT, Ratio
 
 
 class TappedString(values.LedString):
@@ -55,7 +55,6 @@ class TapSinks(values.Sinks):
 
     count: Annotated[int, Field(ge=1, le=1)] = 1
     step_ratio: Annotated[Ratio, Field(ge=0.005, le=0.5)] = 0.05
-    sense_power_w: Annotated[Watt, Field(ge=0.05, le=20)] = 0.25
 
 
 class TappedStringLamp(Lamp):
