@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 
 from coldiron.benches import steady
-from coldiron.benches.base import BenchResult, Case, Lab
+from coldiron.benches.base import BenchResult, Case, Simulator
 from coldiron.errors import NoConvergence
 from coldiron.lamp.lamp import Lamp
 from coldiron.sweep import worker
@@ -20,7 +20,7 @@ def faulty(lamp: Lamp, fault: str, number: int) -> Lamp:
     return lamp.model_copy(update={"ratings": lamp.ratings.model_copy(update={"power_w": power_w})})
 
 
-def take_faulty(case: Case, lab: Lab) -> BenchResult:
+def take_faulty(case: Case, lab: Simulator) -> BenchResult:
     """Do what the lamp says."""
     fault = FAULTS[int(case.lamp.expected_power_w / 1000.0)]
     if fault == "crash":

@@ -17,7 +17,7 @@ from coldiron.benches import BENCHES
 from coldiron.benches.base import BenchResult, Case
 from coldiron.deck.deck import Deck
 from coldiron.engine.pool import RETIRED_EXIT_STATUS
-from coldiron.engine.waves import Waves
+from coldiron.engine.waves import Waveforms
 from coldiron.errors import MissingEngine, NoConvergence, SimulationFailed
 from coldiron.sweep import worker
 from hanging import HANG_S
@@ -114,7 +114,7 @@ def name_of(parent: int) -> str:
     return "mine" if os.getpid() == parent else "another"
 
 
-def run_unguarded(deck: Deck) -> Waves:
+def run_unguarded(deck: Deck) -> Waveforms:
     """Run a deck past the guard, to see what the engine's own proofs are worth."""
     session = worker._this_session()
     with pytest.MonkeyPatch.context() as patch:
@@ -230,12 +230,12 @@ def strange(what: str) -> Any:
     return "done"
 
 
-class StubbornLab(worker.SessionLab):
+class StubbornLab(worker.SessionSimulator):
     """A lab whose engine gives up on decks with certain words."""
 
     refused: tuple[str, ...] = ()
 
-    def run(self, deck: Deck) -> Waves:
+    def run(self, deck: Deck) -> Waveforms:
         """Run a deck, or give up on it."""
         if any(words in deck.text for words in self.refused):
             raise NoConvergence("stopped at 0 s", "timestep too small")

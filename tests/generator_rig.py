@@ -7,10 +7,16 @@ from typing import Literal
 
 import numpy as np
 
-from coldiron.benches.generator import Generator, GeneratorValues, fired_later, generator_values, storage_v
-from coldiron.deck.deck import Deck, Start
+from coldiron.benches.generator import (
+    SurgeGenerator,
+    SurgeGeneratorValues,
+    fired_later,
+    generator_values,
+    storage_v,
+)
+from coldiron.deck.deck import Deck, InitialConditions
 from coldiron.deck.guard import check_deck
-from coldiron.engine.waves import Waves
+from coldiron.engine.waves import Waveforms
 from coldiron.readings import surges
 from laboratory import Laboratory
 from stages import stage_text
@@ -24,7 +30,7 @@ MACROS: dict[Plane, tuple[str, ...]] = {"bare": ("generator",), "coupled": ("gen
 PORTS: dict[Plane, str] = {"bare": "surge", "coupled": "feed"}
 
 
-def generator_deck(values: GeneratorValues, plane: Plane, load_ohm: float, supply_ohm: float) -> Deck:
+def generator_deck(values: SurgeGeneratorValues, plane: Plane, load_ohm: float, supply_ohm: float) -> Deck:
     """Deck of the stage with a load at its bare output, or behind its coupling to a supply that is dead."""
     title = f"generator alone, {plane} into {load_ohm:g} ohm"
     text = "\n".join(
@@ -48,24 +54,24 @@ def generator_deck(values: GeneratorValues, plane: Plane, load_ohm: float, suppl
 
 def wave(
     laboratory: Laboratory,
-    generator: Generator,
+    generator: SurgeGenerator,
     plane: Plane,
     load_ohm: float,
     *,
     supply_ohm: float = UNPLUGGED_OHM,
     within_run: bool = False,
-) -> Waves:
+) -> Waveforms:
     """Run the charged generator from the moment it fires; its switch is closed at once, or within the run."""
     if within_run:
-        later = fired_later(generator, Start(), LEVEL_V, 1, FIRES_S)
+        later = fired_later(generator, InitialConditions(), LEVEL_V, 1, FIRES_S)
         return laboratory.run(generator_deck(later, plane, load_ohm, supply_ohm)).since(FIRES_S)
-    at_once = generator_values(generator, Start(), fired=True)
+    at_once = generator_values(generator, InitialConditions(), fired=True)
     charged = replace(at_once, charge_v=storage_v(generator, LEVEL_V, 1))
     return laboratory.run(generator_deck(charged, plane, load_ohm, supply_ohm))
 
 
 def figures(
-    laboratory: Laboratory, generator: Generator, plane: Plane, *, within_run: bool = False
+    laboratory: Laboratory, generator: SurgeGenerator, plane: Plane, *, within_run: bool = False
 ) -> dict[str, float]:
     """What IEC 61000-4-5 tells a wave by, at an output with its supply unplugged."""
     opened = wave(laboratory, generator, plane, OPEN_OHM, within_run=within_run)
@@ -82,7 +88,7 @@ def figures(
     }
 
 
-def back_filter_h(laboratory: Laboratory, generator: Generator) -> float:
+def back_filter_h(laboratory: Laboratory, generator: SurgeGenerator) -> float:
     """Inductance between lamp and supply by Faraday's law: volt-seconds over change of current."""
     open_port = wave(laboratory, generator, "coupled", OPEN_OHM, supply_ohm=STIFF_OHM)
     across_v = open_port.v("supply", "feed")

@@ -8,7 +8,7 @@ import numpy as np
 
 from coldiron.benches import hot
 from coldiron.benches.base import Case
-from coldiron.heat.averages import Averages, Record
+from coldiron.heat.averages import Averages, HeatRecord
 from coldiron.heat.balance import Balance, balance
 from coldiron.heat.network import Network, Temperatures
 from coldiron.heat.rooms import rooms
@@ -31,16 +31,16 @@ class FakeCircuit:
         self._bus_v = np.full(16, lamp.string.voltage_v(lamp.sinks.set_current_a) + 30.0)
         self.runs = 0
 
-    def at(self, die_c: float, string_c: float) -> Record:
+    def at(self, die_c: float, string_c: float) -> HeatRecord:
         """One run."""
         self.runs += 1
-        return Record(die_c, string_c, self._function(die_c, string_c), self._bus_v)
+        return HeatRecord(die_c, string_c, self._function(die_c, string_c), self._bus_v)
 
 
-def _session_lab() -> worker.SessionLab:
+def _session_lab() -> worker.SessionSimulator:
     session = worker._session
     assert session is not None
-    return worker.SessionLab(session)
+    return worker.SessionSimulator(session)
 
 
 def settle(case: Case) -> tuple[Balance, list[float]]:

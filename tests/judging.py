@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from coldiron.benches.base import Case, Exposure
+from coldiron.benches.base import Case, TestConditions
 from coldiron.lamp.topologies.linear_sinks import LinearSinksLamp as Lamp
 from coldiron.limits import Verdict, judge
 from coldiron.study.conditions import Conditions, MainsCondition
@@ -39,8 +39,8 @@ def done_of(
 ) -> FinishedCase:
     """A finished case with these readings, on the lamp's own supply unless told."""
     lamp = lamp or plain_lamp()
-    exposure = Exposure(voltage_v or lamp.mains.voltage_v, frequency_hz or lamp.mains.frequency_hz)
-    return FinishedCase(Case("by hand", variant, lamp, bench, exposure), CaseResult(dict(readings), {}))
+    conditions = TestConditions(voltage_v or lamp.mains.voltage_v, frequency_hz or lamp.mains.frequency_hz)
+    return FinishedCase(Case("by hand", variant, lamp, bench, conditions), CaseResult(dict(readings), {}))
 
 
 def judged(

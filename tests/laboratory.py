@@ -7,11 +7,11 @@ from dataclasses import replace
 from types import TracebackType
 from typing import Any, Self, TypeVar
 
-from coldiron.benches.base import Case, Exposure
+from coldiron.benches.base import Case, TestConditions
 from coldiron.deck.deck import Deck
 from coldiron.engine.local_pool import LocalPool
 from coldiron.engine.session import Session
-from coldiron.engine.waves import Waves
+from coldiron.engine.waves import Waveforms
 from coldiron.lamp.lamp import Lamp
 from coldiron.lamp.model import Part
 from coldiron.sweep import worker
@@ -29,7 +29,7 @@ def _session() -> Session:
     return session
 
 
-def _run_deck(deck: Deck) -> Waves:
+def _run_deck(deck: Deck) -> Waveforms:
     return _session().run(deck)
 
 
@@ -57,7 +57,7 @@ class Laboratory:
         result: T = self._pool.submit(_call, (function, args), HANG_S).result()
         return result
 
-    def run(self, deck: Deck) -> Waves:
+    def run(self, deck: Deck) -> Waveforms:
         """Run one deck."""
         return self.call(_run_deck, deck)
 
@@ -67,16 +67,16 @@ class Laboratory:
         assert [result.failure for result in results] == [None] * len(cases)
         return results
 
-    def readings(self, lamp: Lamp, bench: str, **exposure: Any) -> dict[str, Any]:
+    def readings(self, lamp: Lamp, bench: str, **conditions: Any) -> dict[str, Any]:
         """Readings of one lamp on one bench on its own supply."""
-        [result] = self.take(case_of(lamp, bench, **exposure))
+        [result] = self.take(case_of(lamp, bench, **conditions))
         return dict(result.readings)
 
 
-def case_of(lamp: Lamp, bench: str, **exposure: Any) -> Case:
+def case_of(lamp: Lamp, bench: str, **conditions: Any) -> Case:
     """Case of a lamp as found on its own supply."""
-    own = Exposure(voltage_v=lamp.mains.voltage_v, frequency_hz=lamp.mains.frequency_hz)
-    return Case("test", "as found", lamp, bench, replace(own, **exposure))
+    own = TestConditions(voltage_v=lamp.mains.voltage_v, frequency_hz=lamp.mains.frequency_hz)
+    return Case("test", "as found", lamp, bench, replace(own, **conditions))
 
 
 def changed(lamp: L, **parts: Part | dict[str, Any] | None) -> L:

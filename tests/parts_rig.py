@@ -5,20 +5,20 @@ from __future__ import annotations
 import numpy as np
 
 from coldiron.deck.circuit import MainsValues, PoweredCircuit
-from coldiron.deck.deck import Deck, Fineness, Heading, Start
+from coldiron.deck.deck import Deck, Heading, InitialConditions, SolverSettings
 from coldiron.deck.render import render
-from coldiron.engine.waves import Array, Waves
+from coldiron.engine.waves import Array, Waveforms
 from coldiron.parts.circuit import Circuit
-from coldiron.parts.part import Part, TestConditions
+from coldiron.parts.part import Part, PartConditions
 from laboratory import Laboratory
 
-FINE = Fineness(step_s=10e-6, reltol=1e-5, abstol=1e-9, vntol=1e-6)
+FINE = SolverSettings(step_s=10e-6, reltol=1e-5, abstol=1e-9, vntol=1e-6)
 
 
 class PartWaves:
     """Vectors of a run as a part asks for them."""
 
-    def __init__(self, waves: Waves, conditions: TestConditions) -> None:
+    def __init__(self, waves: Waveforms, conditions: PartConditions) -> None:
         self.waves, self.conditions = waves, conditions
 
     @property
@@ -48,15 +48,15 @@ def deck_of(
     stop_s: float = 0.1,
     ohm: float = 1e-3,
     henry: float = 1e-9,
-    fineness: Fineness = FINE,
-    conditions: TestConditions | None = None,
-    start: Start | None = None,
+    fineness: SolverSettings = FINE,
+    conditions: PartConditions | None = None,
+    start: InitialConditions | None = None,
 ) -> Deck:
     """Deck of parts between "line" and "neutral" (node 0 is minus) on a stiff sine."""
     exposed = PoweredCircuit(
         mains=MainsValues(peak_v, frequency_hz, phase_deg, ohm, henry, 10.0, "feed", 0.0),
         parts=Circuit(parts),
-        conditions=conditions or TestConditions(),
+        conditions=conditions or PartConditions(),
     )
     return render(
         "steady",
@@ -71,6 +71,6 @@ def deck_of(
 
 def run_parts(laboratory: Laboratory, *parts: Part, **how: object) -> PartWaves:
     """What a few parts do on a sine."""
-    conditions = how.get("conditions") or TestConditions()
-    assert isinstance(conditions, TestConditions)
+    conditions = how.get("conditions") or PartConditions()
+    assert isinstance(conditions, PartConditions)
     return PartWaves(laboratory.run(deck_of(*parts, **how)), conditions)  # type: ignore[arg-type]

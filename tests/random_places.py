@@ -128,14 +128,14 @@ class Judged:
 
 def judged(case: Case) -> Judged:
     """Settle a lamp; then two cycles in one deck against one and another begun anew. Runs in a worker."""
-    lab, state, lamp = _session_lab(), case.exposure.state(), case.lamp
+    lab, state, lamp = _session_lab(), case.conditions.operating_point(), case.lamp
     run = steady.settled(case, lab, state)
     readings = steady_readings(lamp, state, run)
     start, cycle_s = run.next_cycle(lamp), run.cycle_s
     both = lab.run(steady.steady_deck(case, state, start, 2 * cycle_s))
     first = lab.run(steady.steady_deck(case, state, start, cycle_s))
     again = lab.run(steady.steady_deck(case, replace(state), last_state(lamp, first, cycle_s), cycle_s))
-    one = Window(lamp, both, cycle_s, 2 * cycle_s, state.conditions())
-    other = Window(lamp, again, 0.0, cycle_s, state.conditions())
+    one = Window(lamp, both, cycle_s, 2 * cycle_s, state.part_conditions())
+    other = Window(lamp, again, 0.0, cycle_s, state.part_conditions())
     moved = [abs(part.dissipated_w(one) - part.dissipated_w(other)) for part in lamp.circuit if part.works]
     return Judged(float(readings["power_balance_pct"]), float(readings["input_power_W"]), float(max(moved)))

@@ -8,7 +8,7 @@ from dataclasses import replace
 from coldiron.limits.verdict import Verdict, Word
 from coldiron.regress.compare import compare
 from coldiron.regress.moves import Comparison
-from coldiron.regress.reference import CaseName, Record, Value
+from coldiron.regress.reference import CaseName, ReferenceTable, Value
 from coldiron.study.tolerance import Tolerance
 
 AS_FOUND = "as found"
@@ -27,7 +27,7 @@ FOUND_INPUTS: dict[str, Value] = {
     "varistor.energy_j": 20.0,
 }
 
-RECORD = Record(
+RECORD = ReferenceTable(
     study="corridor",
     inputs={AS_FOUND: FOUND_INPUTS, BIGGER: {**FOUND_INPUTS, "reservoir.capacitance_f": 2.2e-5}},
     templates={"benches/steady.cir.j2": "11111111", "benches/surge.cir.j2": "22222222"},
@@ -47,17 +47,17 @@ RECORD = Record(
 )
 
 
-def with_reading(record: Record, case: CaseName, reading: str, value: Value) -> Record:
+def with_reading(record: ReferenceTable, case: CaseName, reading: str, value: Value) -> ReferenceTable:
     """The record with one reading of one case set."""
     return with_case(record, case, {**record.readings[case], reading: value})
 
 
-def with_case(record: Record, case: CaseName, readings: Mapping[str, Value]) -> Record:
+def with_case(record: ReferenceTable, case: CaseName, readings: Mapping[str, Value]) -> ReferenceTable:
     """The record with all readings of one case replaced."""
     return replace(record, readings={**record.readings, case: dict(readings)})
 
 
-def without_variant(record: Record, variant: str) -> Record:
+def without_variant(record: ReferenceTable, variant: str) -> ReferenceTable:
     """The record of the study from which a variant was taken out."""
     return replace(
         record,
@@ -66,7 +66,7 @@ def without_variant(record: Record, variant: str) -> Record:
     )
 
 
-def with_input(record: Record, key: str, value: Value | None) -> Record:
+def with_input(record: ReferenceTable, key: str, value: Value | None) -> ReferenceTable:
     """The record of the study whose lamp has another value; None takes the value out."""
 
     def changed(values: Mapping[str, Value]) -> dict[str, Value]:
@@ -77,8 +77,8 @@ def with_input(record: Record, key: str, value: Value | None) -> Record:
 
 
 def held(
-    now: Record,
-    was: Record = RECORD,
+    now: ReferenceTable,
+    was: ReferenceTable = RECORD,
     own: Mapping[str, Tolerance] | None = None,
     failures: Mapping[CaseName, str] | None = None,
     verdicts: tuple[Verdict, ...] = (),

@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 
 from coldiron.benches.base import Case
-from coldiron.benches.burst import FIRST_S, Blow, Generator, burst_values
-from coldiron.deck.deck import Deck, Start
+from coldiron.benches.burst import FIRST_S, Blow, BurstGenerator, burst_values
+from coldiron.deck.deck import Deck, InitialConditions
 from coldiron.deck.guard import check_deck
-from coldiron.engine.waves import Array, Waves
+from coldiron.engine.waves import Array, Waveforms
 from coldiron.readings import surges
 from coldiron.readings.levels import spans_below
 from coldiron.study.disturbances import Burst
@@ -26,7 +26,7 @@ def wave(
 ) -> tuple[Array, Array]:
     """Time and voltage of the generator's stage, with its block, into a load."""
     case = case_of(plain_lamp(), "burst", burst=Burst(level_v=LEVEL_V, rate_hz=rate_hz))
-    values = burst_values(case, Blow("all", 1, 0.0), Start(), Generator())
+    values = burst_values(case, Blow("all", 1, 0.0), InitialConditions(), BurstGenerator())
     title = f"generator alone {load_ohm:g}"
     text = "\n".join(
         [
@@ -95,15 +95,15 @@ def test_a_train_has_75_pulses(laboratory: Laboratory, rate_hz: float, burst_s: 
 
 
 @pytest.fixture(scope="module")
-def flood_waves(laboratory: Laboratory) -> tuple[Waves, dict[str, float | str]]:
+def flood_waves(laboratory: Laboratory) -> tuple[Waveforms, dict[str, float | str]]:
     case: Case = case_of(load_lamp("kerbside-flood"), "burst", burst=Burst(coupling=("all",), pulses=5))
     [result] = laboratory.take(case, keep_waves=True)
     assert result.waves
     vectors = dict(result.waves["single"])
-    return Waves(vectors.pop("time"), vectors), dict(result.readings)
+    return Waveforms(vectors.pop("time"), vectors), dict(result.readings)
 
 
-def test_all_lines_together_are_a_common_mode(flood_waves: tuple[Waves, dict[str, float | str]]) -> None:
+def test_all_lines_together_are_a_common_mode(flood_waves: tuple[Waveforms, dict[str, float | str]]) -> None:
     # Coupled to both lines alike, a burst lifts line and neutral together: little of it is between them.
     waves, _ = flood_waves
     lifted_v = np.abs(waves.v("neutral", "earth") - waves.v("neutral", "earth")[0]).max()

@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from coldiron.engine.waves import Waves
+from coldiron.engine.waves import Waveforms
 from coldiron.lamp.parts import FilmCapacitor
 from coldiron.study.disturbances import Dip, Sag
 from laboratory import Laboratory, case_of, changed
@@ -94,7 +94,7 @@ def test_the_mains_follows_the_envelope(laboratory: Laboratory) -> None:
     [result] = laboratory.take(case_of(DIRECT, "dip", dip=dip, sag=SHORT_SAG), keep_waves=True)
     assert result.waves
     vectors = dict(result.waves["dip"])
-    waves = Waves(vectors.pop("time"), vectors)
+    waves = Waveforms(vectors.pop("time"), vectors)
     lead_s = 0.005
     within = (waves.time_s > lead_s + 1e-4) & (waves.time_s < lead_s + 0.02 - 1e-4)
     sine = math.sqrt(2.0) * 230.0 * np.sin(2 * math.pi * 50.0 * (waves.time_s - lead_s))

@@ -171,7 +171,7 @@ def print_lamp(path: Path) -> None:
     from laboratory import case_of
 
     case = case_of(load_lamp(path), "steady")
-    state = case.exposure.state()
+    state = case.conditions.operating_point()
     decks = [
         steady_deck(case, state, estimated_start(case.lamp, state), 0.03),
         switch_on_deck(case, 90.0, 0.01),

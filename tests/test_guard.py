@@ -92,7 +92,7 @@ def test_no_name_changes_what_a_deck_computes(name: str) -> None:
     lamp = load_lamp("pantry-bulb")
     plain = case_of(lamp, "steady")
     named = case_of(lamp.model_copy(update={"name": name}), "steady")
-    state = plain.exposure.state()
+    state = plain.conditions.operating_point()
     texts = [
         steady_deck(case, state, estimated_start(lamp, state), 0.03).text.splitlines()
         for case in (plain, named)

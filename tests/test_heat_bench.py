@@ -103,8 +103,8 @@ def test_a_closed_fitting_and_a_hot_room_make_it_hotter(laboratory: Laboratory) 
     lamp = plain_lamp()
     closed = Surroundings.read("closed fitting")
     dies = [
-        laboratory.readings(lamp, "heat", **exposure)["housing_C"]
-        for exposure in (
+        laboratory.readings(lamp, "heat", **conditions)["housing_C"]
+        for conditions in (
             {},
             {"surroundings": closed.label, "fitting_k_per_w": closed.fitting_k_per_w(lamp)},
             {"surroundings": "hot room 45 °C", "ambient_c": 45.0},

@@ -49,7 +49,7 @@ def test_only_the_bench_heat_is_run_in_each() -> None:
         }
     )
     cases = list(study_cases(study))
-    one = [(case.bench, case.exposure.surroundings) for case in cases if case.variant == "as found"]
+    one = [(case.bench, case.conditions.surroundings) for case in cases if case.variant == "as found"]
     assert one == [
         ("steady", ""),
         ("heat", ""),
@@ -57,9 +57,9 @@ def test_only_the_bench_heat_is_run_in_each() -> None:
         ("heat", "hot room 45 °C"),
         ("heat", "closed fitting"),
     ]
-    assert [case.exposure.ambient_c for case in cases[:5]] == [25.0, 25.0, 25.0, 45.0, 25.0]
+    assert [case.conditions.ambient_c for case in cases[:5]] == [25.0, 25.0, 25.0, 45.0, 25.0]
     assert study.lamp.ratings.power_w is not None
-    assert cases[4].exposure.fitting_k_per_w == pytest.approx(25.0 / study.lamp.ratings.power_w)
+    assert cases[4].conditions.fitting_k_per_w == pytest.approx(25.0 / study.lamp.ratings.power_w)
     # In open air the lamp hot shares its cold run with the lamp cold: they travel together.
     assert [len(task) for task in tasks(cases)] == [3, 1, 1] * 2
 
@@ -69,8 +69,8 @@ def test_a_study_that_is_all_in_a_hot_room_keeps_its_cold_benches_cold() -> None
     hot = Conditions(surroundings=(Surroundings.read("hot room"),))
     study = study.model_copy(update={"benches": ("steady", "heat"), "conditions": hot})
     steady, heat = list(study_cases(study))[:2]
-    assert (steady.exposure.surroundings, steady.exposure.ambient_c) == ("", 25.0)
-    assert (heat.exposure.surroundings, heat.exposure.ambient_c) == ("hot room 45 °C", 45.0)
+    assert (steady.conditions.surroundings, steady.conditions.ambient_c) == ("", 25.0)
+    assert (heat.conditions.surroundings, heat.conditions.ambient_c) == ("hot room 45 °C", 45.0)
 
 
 def test_rooms_are_run_where_a_study_asks_and_for_a_variant_looked_at_alone() -> None:
@@ -78,13 +78,15 @@ def test_rooms_are_run_where_a_study_asks_and_for_a_variant_looked_at_alone() ->
     study = study.model_copy(update={"benches": ("steady", "heat"), "variants": study.variants[:2]})
 
     def rooms(study: Study, *alone: str) -> list[tuple[float, ...]]:
-        return [case.exposure.rooms_c for case in study_cases(study, alone)]
+        return [case.conditions.rooms_c for case in study_cases(study, alone)]
 
     assert rooms(study) == [()] * 4
     assert rooms(study, study.variants[1].name) == [(), (), (), ROOMS_C]
     asked = study.model_copy(update={"conditions": Conditions(rooms_c=(40.0, -20.0))})
     assert rooms(asked) == [(), (-20.0, 40.0)] * 2
-    assert [case.exposure.rooms_c for case in selected_cases(study, [study.variants[1].name], ["heat"])] == [
+    assert [
+        case.conditions.rooms_c for case in selected_cases(study, [study.variants[1].name], ["heat"])
+    ] == [
         (),
         ROOMS_C,
     ]

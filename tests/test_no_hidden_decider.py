@@ -15,9 +15,9 @@ from scipy.optimize import brentq
 
 from coldiron.cli.check import check
 from coldiron.deck.body import body_text
-from coldiron.deck.circuit import State, circuit
+from coldiron.deck.circuit import OperatingPoint, circuit
 from coldiron.deck.deck import Deck
-from coldiron.engine.waves import Waves
+from coldiron.engine.waves import Waveforms
 from coldiron.lamp.topologies.linear_sinks import LinearSinksLamp as Lamp
 from coldiron.parts.linear_sink import GATE_KEYS
 from coldiron.resources import resource_dir
@@ -58,7 +58,7 @@ def test_each_can_be_changed_and_moves_the_deck(key: str, tmp_path: Path) -> Non
         encoding="utf-8",
     )
     found, other = load_study(study).variants
-    state = State(230.0, 50.0)
+    state = OperatingPoint(230.0, 50.0)
     printed = [circuit(lamp, state) for lamp in (found.lamp, other.lamp)]
     one, two = [(each.mains, body_text(each.parts, each.conditions)) for each in printed]
     assert one != two
@@ -115,7 +115,7 @@ def surge_deck(laboratory: Laboratory, lamp: Lamp, level_v: float) -> Deck:
     return deck_of(result.decks["surge"])
 
 
-def peaks(waves: Waves) -> dict[str, float]:
+def peaks(waves: Waveforms) -> dict[str, float]:
     """Headline peaks of a surge."""
     return {
         name: float(np.abs(waves[name]).max()) for name in ("v(sense1)", "v(drain)", "v(bus)", "i(vstring)")

@@ -81,7 +81,7 @@ def test_curves_are_those_that_the_readings_were_taken_from() -> None:
             },
         )
         time_s, drawn = cycle
-        assert time_s[-1] == pytest.approx(1 / lay.case.exposure.frequency_hz, rel=1e-9)
+        assert time_s[-1] == pytest.approx(1 / lay.case.conditions.frequency_hz, rel=1e-9)
         assert mean(time_s, drawn["bus"]) == pytest.approx(lay.reading("bus_mean_V"), rel=1e-3)
         assert mean(time_s, drawn["led"]) == pytest.approx(lay.reading("led_current_A"), rel=1e-3)
         assert mean(time_s, drawn["sinks"]) == pytest.approx(lay.reading("sinks_W"), rel=2e-3)

@@ -14,7 +14,7 @@ import pytest
 from coldiron.benches import BENCHES
 from coldiron.deck.deck import Deck
 from coldiron.deck.guard import check_deck
-from coldiron.engine.waves import Array, Waves
+from coldiron.engine.waves import Array, Waveforms
 from coldiron.errors import NoConvergence
 from coldiron.study.disturbances import Burst, Leakage, Sag
 from coldiron.sweep.case_result import CaseResult
@@ -67,13 +67,13 @@ class ByHand:
     folder: Path
     ran: int = 0
 
-    def run(self, deck: Deck) -> Waves:
+    def run(self, deck: Deck) -> Waveforms:
         """Run a deck with `ngspice -b`."""
         self.ran += 1
         vectors = run_by_hand(deck.text, self.folder / str(self.ran))
         time_s = np.concatenate(([0.0], vectors["time"]))
         kept = {name: np.concatenate((row[:1], row)) for name, row in vectors.items() if name != "time"}
-        return Waves(time_s=time_s, vectors=kept)
+        return Waveforms(time_s=time_s, vectors=kept)
 
 
 @pytest.mark.parametrize("lamp_name", ["kerbside-flood", "pantry-bulb", "corridor-panel"])

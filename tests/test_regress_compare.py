@@ -10,8 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from coldiron.regress.causes import NOTHING_RECORDED
-from coldiron.regress.moves import Comparison, Kind, Move
-from coldiron.regress.reference import Record
+from coldiron.regress.moves import Comparison, Move, MoveKind
+from coldiron.regress.reference import ReferenceTable
 from coldiron.study.tolerance import Tolerance
 from regress_records import (
     AS_FOUND,
@@ -60,7 +60,7 @@ def test_a_drift_is_told_in_tolerances() -> None:
     comparison = held(with_reading(RECORD, STEADY, "input_power_W", 9.37 * 1.05))
     move = only(comparison)
     assert (move.kind, move.variant, move.bench, move.reading) == (
-        Kind.DRIFT, AS_FOUND, "steady", "input_power_W",
+        MoveKind.DRIFT, AS_FOUND, "steady", "input_power_W",
     )  # fmt: skip
     assert move.distance == pytest.approx(5.0, rel=1e-3)
     assert comparison.status == 1
@@ -87,33 +87,37 @@ def test_kinds_are_distinct() -> None:
         now, failures={SURGE: "no answer"}, verdicts=(verdict(STEADY, "input_power_W", 20.0, 15.0),)
     )
     assert comparison.counts == {
-        Kind.FAILED: 1,
-        Kind.LIMIT: 1,
-        Kind.VANISHED_VARIANT: 1,
-        Kind.NEW_VARIANT: 1,
-        Kind.VANISHED_READING: 1,
-        Kind.NEW_READING: 1,
-        Kind.DRIFT: 1,
+        MoveKind.FAILED: 1,
+        MoveKind.LIMIT: 1,
+        MoveKind.VANISHED_VARIANT: 1,
+        MoveKind.NEW_VARIANT: 1,
+        MoveKind.VANISHED_READING: 1,
+        MoveKind.NEW_READING: 1,
+        MoveKind.DRIFT: 1,
     }
     assert comparison.status == 3
 
 
 def test_a_failed_case_is_not_also_a_vanished_one() -> None:
     now = replace(RECORD, readings={case: rows for case, rows in RECORD.readings.items() if case != SURGE})
-    assert only(held(now, failures={SURGE: "no answer"})).kind is Kind.FAILED
-    assert only(held(now)).kind is Kind.VANISHED_CASE
+    assert only(held(now, failures={SURGE: "no answer"})).kind is MoveKind.FAILED
+    assert only(held(now)).kind is MoveKind.VANISHED_CASE
 
 
 def test_a_case_on_another_supply_is_new() -> None:
     now = with_case(RECORD, STEADY._replace(conditions="253 V 50 Hz"), {"input_power_W": 11.0})
-    assert only(held(now)).kind is Kind.NEW_CASE
+    assert only(held(now)).kind is MoveKind.NEW_CASE
 
 
 def test_farthest_first() -> None:
     now = with_reading(RECORD, STEADY, "input_power_W", 9.6)
     now = with_reading(now, SURGE, "surge_bus_peak_V", 900.0)
     now = without_variant(now, BIGGER)
-    assert [move.kind for move in held(now).moves] == [Kind.VANISHED_VARIANT, Kind.DRIFT, Kind.DRIFT]
+    assert [move.kind for move in held(now).moves] == [
+        MoveKind.VANISHED_VARIANT,
+        MoveKind.DRIFT,
+        MoveKind.DRIFT,
+    ]
     distances = [move.distance for move in held(now).moves]
     assert distances == sorted(distances, reverse=True)
 
@@ -149,7 +153,7 @@ def test_another_worst_angle_by_a_hair_is_a_note() -> None:
 
 def test_a_word_that_nothing_stands_behind_is_held() -> None:
     was = with_reading(RECORD, STEADY, "glows", "no")
-    assert only(held(with_reading(was, STEADY, "glows", "yes"), was)).kind is Kind.DRIFT
+    assert only(held(with_reading(was, STEADY, "glows", "yes"), was)).kind is MoveKind.DRIFT
 
 
 def test_a_limit_that_was_exceeded_before_is_no_news() -> None:
@@ -160,7 +164,7 @@ def test_a_limit_that_was_exceeded_before_is_no_news() -> None:
 def test_a_limit_breaks_though_its_reading_stays_within_its_tolerance() -> None:
     now = with_reading(RECORD, SURGE, "surge_bus_peak_V", 705.0)
     move = only(held(now, verdicts=(verdict(SURGE, "surge_bus_peak_V", 705.0, 702.0),)))
-    assert (move.kind, move.was, move.now) == (Kind.LIMIT, 700.0, 705.0)
+    assert (move.kind, move.was, move.now) == (MoveKind.LIMIT, 700.0, 705.0)
     assert move.note == "above 702, IEEE 1789"
 
 
@@ -192,13 +196,13 @@ def test_a_limit_that_is_kept_now_is_a_note() -> None:
     assert held(now).notes == (f"kept now: {AS_FOUND} | steady | {SUPPLY} | flicker_pct: IEEE 1789, 8.1.1",)
 
 
-def moved(now: Record) -> Record:
+def moved(now: ReferenceTable) -> ReferenceTable:
     """The same inputs, and readings that are told."""
     now = with_reading(now, STEADY, "input_power_W", 12.0)
     return with_reading(now, SURGE, "surge_bus_peak_V", 900.0)
 
 
-def causes_of(now: Record, bench: str, was: Record = RECORD) -> tuple[str, ...]:
+def causes_of(now: ReferenceTable, bench: str, was: ReferenceTable = RECORD) -> tuple[str, ...]:
     return next(move.because for move in held(moved(now), was).moves if move.bench == bench)
 
 

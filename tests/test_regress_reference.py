@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 
 from coldiron.errors import FileProblems
 from coldiron.regress.read import read_reference
-from coldiron.regress.reference import CaseName, Record, rounded, written
+from coldiron.regress.reference import CaseName, ReferenceTable, rounded, written
 from regress_records import AS_FOUND, RECORD, STEADY, SUPPLY, SURGE, with_reading, without_variant
 
 ANEW = "coldiron regress corridor --accept"
@@ -24,7 +24,7 @@ VALUES = st.one_of(st.floats(), WORDS).map(rounded)
 ROWS = st.dictionaries(WORDS, VALUES, max_size=4)
 
 
-def read_back(text: str, folder: Path, study: str = "corridor") -> Record:
+def read_back(text: str, folder: Path, study: str = "corridor") -> ReferenceTable:
     path = folder / "corridor.toml"
     path.write_text(text, encoding="utf-8")
     return read_reference(path, study, ANEW)
@@ -63,7 +63,7 @@ def test_any_names_and_values_come_back(
 ) -> None:
     inputs = {key: value for key, value in inputs.items() if same(value, value) and value != "gone"}
     case = CaseName(variant, "switch-on", SUPPLY)
-    record = Record("corridor", {AS_FOUND: {}, variant: inputs}, {}, {}, {case: rows})
+    record = ReferenceTable("corridor", {AS_FOUND: {}, variant: inputs}, {}, {}, {case: rows})
     back = read_back(written(record), tmp_path_factory.mktemp("reference"))
     assert back.inputs[variant].keys() == inputs.keys()
     assert back.readings[case].keys() == rows.keys()

@@ -44,7 +44,7 @@ def test_every_deck_that_ran_has_its_own_settings_in_the_words() -> None:
 
 
 def test_the_first_attempts_of_the_benches_are_the_ones_that_ran() -> None:
-    first = steady.LADDER[0]
+    first = steady.ATTEMPTS[0]
     assert f"steady: Gear, steps to {1e6 * first.step_s:g} µs, relative tolerance {first.reltol:g}" in said()
 
 

@@ -16,7 +16,7 @@ from coldiron.deck.body import part_text
 from coldiron.deck.deck import Deck
 from coldiron.deck.guard import check_deck
 from coldiron.parts.electrolytic import Branches, Electrolytic, branches
-from coldiron.parts.part import TestConditions
+from coldiron.parts.part import PartConditions
 from laboratory import Laboratory, case_of, changed
 from lamps import plain_lamp, reservoir
 
@@ -71,7 +71,7 @@ def test_the_printed_stage_has_the_told_resistance(
 ) -> None:
     # A sine current of 1 A into the stage that runs: resistance is what is in phase, 2 · mean(v·i).
     part = reservoir(22e-6)
-    bus = part_text(Electrolytic("reservoir", ("bus", "minus"), part), TestConditions())
+    bus = part_text(Electrolytic("reservoir", ("bus", "minus"), part), PartConditions())
     cycle_s, cycles = 1 / frequency_hz, 10
     title = f"reservoir alone, {frequency_hz:g} per second"
     text = "\n".join(

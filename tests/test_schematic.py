@@ -8,7 +8,7 @@ from xml.etree import ElementTree
 import pytest
 from hypothesis import given, settings
 
-from coldiron.benches.base import Case, Exposure
+from coldiron.benches.base import Case, TestConditions
 from coldiron.benches.settling import estimated_start
 from coldiron.benches.steady import steady_deck
 from coldiron.lamp.lamp import Lamp as AnyLamp
@@ -45,9 +45,9 @@ SVG = "{http://www.w3.org/2000/svg}"
 
 def deck_devices(lamp: AnyLamp) -> dict[str, list[str]]:
     """Elements of the lamp's steady deck and their words."""
-    exposure = Exposure(lamp.mains.voltage_v, lamp.mains.frequency_hz)
-    case = Case("s", "as found", lamp, "steady", exposure)
-    state = exposure.state()
+    conditions = TestConditions(lamp.mains.voltage_v, lamp.mains.frequency_hz)
+    case = Case("s", "as found", lamp, "steady", conditions)
+    state = conditions.operating_point()
     text = steady_deck(case, state, estimated_start(lamp, state), 0.04).text
     return {line.split()[0]: line.split() for line in text.splitlines() if line[:1].isalpha()}
 

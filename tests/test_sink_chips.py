@@ -11,12 +11,12 @@ from scipy.optimize import brentq
 from coldiron.deck.body import body_text
 from coldiron.deck.deck import Deck
 from coldiron.deck.guard import check_deck
-from coldiron.engine.waves import Array, Waves
+from coldiron.engine.waves import Array, Waveforms
 from coldiron.lamp.parts import Sinks
 from coldiron.lamp.topologies.linear_sinks import LinearSinksLamp as Lamp
 from coldiron.parts.circuit import Circuit
 from coldiron.parts.linear_sink import LinearSink
-from coldiron.parts.part import MINUS, TestConditions
+from coldiron.parts.part import MINUS, PartConditions
 from laboratory import Laboratory, case_of, changed
 from lamps import load_lamp, plain_lamp, reservoir
 from restart_rig import cut_in_two
@@ -26,14 +26,14 @@ SET_A = 0.06
 THREE = Sinks(count=3, sense_resistor_ohm=10.0, spread_ratio=0.0)
 
 
-def on_a_drain(laboratory: Laboratory, sinks: Sinks, source: str, stop_s: float) -> Waves:
+def on_a_drain(laboratory: Laboratory, sinks: Sinks, source: str, stop_s: float) -> Waveforms:
     """The sinks' own stage, printed as a lamp prints it, on a voltage source in place of string and bus."""
     part = LinearSink("sinks", ("drain", MINUS), sinks)
     text = "\n".join(
         [
             "* sinks alone",
             f"Vdrain drain 0 {source}",
-            str(body_text(Circuit((part,)), TestConditions())),
+            str(body_text(Circuit((part,)), PartConditions())),
             ".options method=gear reltol=1e-5 abstol=1e-9 chgtol=1e-13 temp=25 tnom=25",
             f".tran {stop_s / 2000:.6g} {stop_s:.6g} 0 {stop_s / 2000:.6g} uic",
             ".end",
@@ -44,7 +44,7 @@ def on_a_drain(laboratory: Laboratory, sinks: Sinks, source: str, stop_s: float)
     return laboratory.run(Deck(text=text, title="sinks alone", keep=("all",), stop_s=stop_s))
 
 
-def sensed_a(waves: Waves, sinks: Sinks) -> Array:
+def sensed_a(waves: Waveforms, sinks: Sinks) -> Array:
     each = [waves[f"v(sense{number})"] for number in range(1, sinks.count + 1)]
     return np.asarray(np.sum(each, axis=0) / sinks.sense_resistor_ohm)
 

@@ -125,8 +125,8 @@ def test_whatever_decides_a_case_decides_its_key() -> None:
     others = [
         replace(case, lamp=changed(load_lamp("pantry-bulb"), mains={"voltage_v": 119.0})),
         replace(case, bench="surge"),
-        replace(case, exposure=replace(case.exposure, voltage_v=121.0)),
-        replace(case, exposure=replace(case.exposure, surge_polarities=(1,))),
+        replace(case, conditions=replace(case.conditions, voltage_v=121.0)),
+        replace(case, conditions=replace(case.conditions, surge_polarities=(1,))),
         replace(case, lamp=changed(lamp, bleed=None)),
         replace(case, lamp=changed(lamp, sinks={"sense_resistor_ohm": 4.71})),
     ]

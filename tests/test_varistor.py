@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from coldiron.benches.surge_readings import BANDED, discs_of
-from coldiron.deck.circuit import State, circuit
+from coldiron.deck.circuit import OperatingPoint, circuit
 from coldiron.lamp.topologies.linear_sinks import LinearSinksLamp as Lamp
 from coldiron.lamp.varistor import DISCS, Disc, Varistor
 from coldiron.sweep.case_result import CaseResult
@@ -87,7 +87,7 @@ def test_a_thinner_disc_has_more_capacitance() -> None:
 
 def test_a_deck_says_which_disc_it_has() -> None:
     lamp = load_lamp("kerbside-flood")
-    found = circuit(lamp, State(230.0, 50.0)).conditions
+    found = circuit(lamp, OperatingPoint(230.0, 50.0)).conditions
     assert found.disc == "nominal"
 
 

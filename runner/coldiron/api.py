@@ -127,7 +127,7 @@ class StudyResult:
             If the case is not of this study, gave no waves, or has no run of that label.
         """
         try:
-            found = self.results.case(case.variant, case.bench, case.exposure.label).result
+            found = self.results.case(case.variant, case.bench, case.conditions.label).result
         except KeyError:
             raise KeyError(f"no such case in the study {self.study.name!r}") from None
         waves = found.waves or {}

@@ -127,7 +127,7 @@ def differences(
             scale = max(abs(theirs), 1.0 if name == "flicker_pct" else 1e-9)
             pct = 100.0 * (ours - theirs) / scale
             if name not in worst or abs(pct) > abs(worst[name][0]):
-                worst[name] = (pct, f"{one.case.variant}, {one.case.exposure.label}")
+                worst[name] = (pct, f"{one.case.variant}, {one.case.conditions.label}")
     return worst
 
 
@@ -163,9 +163,9 @@ def main() -> None:
     args = parser.parse_args()
     cores = len(os.sched_getaffinity(0))
     every = list(study_cases(load_study(str(STUDY))))
-    wanted = {(c.variant, c.exposure.label): None for c in every}
+    wanted = {(c.variant, c.conditions.label): None for c in every}
     chosen = list(wanted)[: args.lamps]
-    cases = [case for case in every if (case.variant, case.exposure.label) in chosen]
+    cases = [case for case in every if (case.variant, case.conditions.label) in chosen]
 
     own_way(cases[:4], cores)
     done, ours = own_way(cases, cores)
@@ -175,7 +175,7 @@ def main() -> None:
     sample = [
         case
         for case in cases
-        if (case.variant, case.exposure.label) in chosen[:: len(chosen) // args.sequential]
+        if (case.variant, case.conditions.label) in chosen[:: len(chosen) // args.sequential]
     ]
     _, one_by_one = plain_road(sample, 1)
     sequential_s = one_by_one.wall_s * len(cases) / len(sample)

@@ -18,14 +18,14 @@ from types import ModuleType
 from typing import Any
 
 from coldiron.benches import steady, surge, switch_on
-from coldiron.benches.base import Case, Exposure
-from coldiron.deck.deck import Fineness
+from coldiron.benches.base import Case, TestConditions
+from coldiron.deck.deck import SolverSettings
 from coldiron.engine.confine import enter_private_folder
 from coldiron.engine.session import Session
 from coldiron.errors import NoConvergence
 from coldiron.lamp.parts import ReservoirCapacitor
 from coldiron.lamp.topologies.linear_sinks import LinearSinksLamp as Lamp
-from coldiron.sweep.worker import SessionLab
+from coldiron.sweep.worker import SessionSimulator
 from lamps import load_lamp
 
 DEMO_LAMPS = ("kerbside-flood", "corridor-panel", "pantry-bulb")
@@ -38,7 +38,7 @@ INRUSH = ("inrush_peak_A", "inrush_i2t_A2s", "bus_peak_V")
 ALLOWED_PCT = {"surge": 1.0, "steady": 0.2, "switch-on": 1.0}
 LADDERS: dict[str, tuple[ModuleType, str, tuple[str, ...]]] = {
     "switch-on": (switch_on, "PULSE", INRUSH),
-    "steady": (steady, "LADDER", WATTS),
+    "steady": (steady, "ATTEMPTS", WATTS),
     "surge": (surge, "FIRED", PEAKS),
 }
 
@@ -54,22 +54,22 @@ def lamps() -> Iterator[tuple[str, Lamp]]:
             yield f"{name}, {1e6 * capacitance_f:g} uF", lamp.model_copy(update={"reservoir": reservoir})
 
 
-def refined(fineness: Fineness) -> Fineness:
+def refined(fineness: SolverSettings) -> SolverSettings:
     """A tenth of the step and of the tolerance."""
     return replace(fineness, step_s=fineness.step_s / 10, reltol=fineness.reltol / 10)
 
 
 def take(bench: str, lamp: Lamp, session: Session) -> dict[str, Any]:
     """Readings of a lamp on its own supply at 1 kV."""
-    exposure = Exposure(lamp.mains.voltage_v, lamp.mains.frequency_hz, surge_level_v=1000.0)
-    case = Case("convergence", "as found", lamp, bench, exposure)
-    return dict(LADDERS[bench][0].take(case, SessionLab(session)).readings)
+    conditions = TestConditions(lamp.mains.voltage_v, lamp.mains.frequency_hz, surge_level_v=1000.0)
+    case = Case("convergence", "as found", lamp, bench, conditions)
+    return dict(LADDERS[bench][0].take(case, SessionSimulator(session)).readings)
 
 
 def compare(bench: str, lamp: Lamp, session: Session) -> dict[str, float] | None:
     """Difference of each reading to that of refined runs [%]; None where the engine gives no refined run."""
     module, ladder, names = LADDERS[bench]
-    used: tuple[Fineness, ...] = getattr(module, ladder)
+    used: tuple[SolverSettings, ...] = getattr(module, ladder)
     ours = take(bench, lamp, session)
     setattr(module, ladder, tuple(refined(fineness) for fineness in used))
     try:

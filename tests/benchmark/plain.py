@@ -26,15 +26,15 @@ from coldiron.benches.steady_readings import steady_readings
 from coldiron.benches.surge import WINDOW_S, continuous_deck
 from coldiron.benches.surge_readings import SurgeRun, discs_of, surge_readings
 from coldiron.benches.switch_on import inrush_readings, parabola_top, switch_on_deck
-from coldiron.deck.circuit import State, circuit
-from coldiron.deck.deck import Deck, Fineness
+from coldiron.deck.circuit import OperatingPoint, circuit
+from coldiron.deck.deck import Deck, SolverSettings
 from coldiron.deck.render import render
-from coldiron.engine.waves import Waves
+from coldiron.engine.waves import Waveforms
 from coldiron.heat.balance import follows
 from coldiron.lamp.varistor import Disc
 
-STEP = Fineness(step_s=1e-6, reltol=1e-4, abstol=1e-8, vntol=1e-5)
-SURGE_STEP = Fineness(step_s=1e-6, reltol=1e-4, abstol=1e-6, vntol=1e-3)
+STEP = SolverSettings(step_s=1e-6, reltol=1e-4, abstol=1e-8, vntol=1e-5)
+SURGE_STEP = SolverSettings(step_s=1e-6, reltol=1e-4, abstol=1e-6, vntol=1e-3)
 SETTLING_CYCLES = 4
 CLOSING_DEG = range(0, 180, 10)
 INRUSH_CYCLES = 3
@@ -47,9 +47,9 @@ Readings = dict[str, float | str]
 
 @dataclass(frozen=True)
 class Spent:
-    """Waves of one run and the processor time it took [s]."""
+    """Waveforms of one run and the processor time it took [s]."""
 
-    waves: Waves
+    waves: Waveforms
     cpu_s: float
 
 
@@ -73,7 +73,7 @@ def run_plainly(deck: Deck) -> Spent:
     return Spent(waves, used.ru_utime + used.ru_stime)
 
 
-def read_raw(content: bytes) -> Waves:
+def read_raw(content: bytes) -> Waveforms:
     """Vectors of a binary raw file of real numbers."""
     head, _, body = content.partition(b"Binary:\n")
     lines = head.decode(errors="replace").splitlines()
@@ -81,10 +81,10 @@ def read_raw(content: bytes) -> Waves:
     first = lines.index("Variables:") + 1
     names = [line.split()[1].lower() for line in lines[first : first + count]]
     table = np.frombuffer(body, dtype=np.float64).reshape(-1, count)
-    return Waves(table[:, 0].copy(), {name: table[:, n].copy() for n, name in enumerate(names) if n})
+    return Waveforms(table[:, 0].copy(), {name: table[:, n].copy() for n, name in enumerate(names) if n})
 
 
-def steady_deck(case: Case, state: State) -> Deck:
+def steady_deck(case: Case, state: OperatingPoint) -> Deck:
     """From power-on through the cycles in which a lamp settles, and one more to read."""
     return render(
         "switch-on",
@@ -99,7 +99,7 @@ def steady_deck(case: Case, state: State) -> Deck:
 def decks(case: Case) -> list[Deck]:
     """Every run that the plain way needs, steady or surged, in an order that `readings` knows."""
     if case.bench == "steady":
-        return [steady_deck(case, case.exposure.state())]
+        return [steady_deck(case, case.conditions.operating_point())]
     return [
         continuous_deck(case, angle, polarity, SETTLING_CYCLES, SURGE_STEP, disc=disc)[0]
         for disc, angle, polarity in surges_of(case)
@@ -111,12 +111,12 @@ def surges_of(case: Case) -> list[tuple[Disc, float, int]]:
     return [
         (disc, angle, polarity)
         for disc in discs_of(case.lamp)
-        for angle in case.exposure.surge_angles_deg
-        for polarity in case.exposure.surge_polarities
+        for angle in case.conditions.surge_angles_deg
+        for polarity in case.conditions.surge_polarities
     ]
 
 
-def settled(deck: Deck, waves: Waves, state: State) -> Settled:
+def settled(deck: Deck, waves: Waveforms, state: OperatingPoint) -> Settled:
     """Last cycle of a run of `steady_deck`."""
     return Settled(deck, waves, state.cycle_s, SETTLING_CYCLES + 1.0, "from rest")
 
@@ -129,7 +129,7 @@ def take_hot(case: Case, told: Callable[[float], None]) -> Readings:
     RuntimeError
         If the temperatures do not come to rest.
     """
-    room, cold = network(case), case.exposure.state()
+    room, cold = network(case), case.conditions.operating_point()
     die_c, string_c = room.ambient_c, room.ambient_c
     before: tuple[float, float] | None = None
     for _ in range(MOST_HOT_RUNS):
@@ -156,7 +156,7 @@ def take_switched_on(case: Case, workers: int, told: Callable[[float], None]) ->
 
     The peak is flat there, the I²t is not: the best of every ten degrees alone misses it by up to 4 %.
     """
-    cycle_s = case.exposure.state().cycle_s
+    cycle_s = case.conditions.operating_point().cycle_s
     tried = [switch_on_deck(case, float(angle), cycle_s / 2, STEP) for angle in CLOSING_DEG]
     with ThreadPoolExecutor(workers) as threads:
         spent = list(threads.map(run_plainly, tried))
@@ -168,9 +168,9 @@ def take_switched_on(case: Case, workers: int, told: Callable[[float], None]) ->
     return inrush_readings(case.lamp, spent[-1].waves.from_zero(), cycle_s / 2)
 
 
-def readings(case: Case, printed: list[Deck], waves: list[Waves]) -> Readings:
+def readings(case: Case, printed: list[Deck], waves: list[Waveforms]) -> Readings:
     """Readings by the project's own reading code."""
-    state, lamp = case.exposure.state(), case.lamp
+    state, lamp = case.conditions.operating_point(), case.lamp
     if case.bench == "steady":
         return steady_readings(lamp, state, settled(printed[0], waves[0], state))
     runs = []

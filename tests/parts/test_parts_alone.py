@@ -12,7 +12,7 @@ from coldiron.heat.own_seats import settled_c
 from coldiron.parts.choke import Choke, ChokeValues
 from coldiron.parts.fuse import Fuse, FuseValues
 from coldiron.parts.gas_discharge_tube import GasDischargeTube, GasDischargeTubeValues
-from coldiron.parts.part import Duty, Part, TestConditions
+from coldiron.parts.part import Duty, Part, PartConditions
 from coldiron.parts.rc_snubber import RCSnubber, RCSnubberValues
 from coldiron.parts.resistor import Resistor, ResistorValues
 from coldiron.parts.suppressor_diode import SuppressorDiode, SuppressorDiodeValues
@@ -105,7 +105,7 @@ def test_a_thermistor_in_a_pulse_warms_as_its_heat_balance_says(laboratory: Labo
     # Independent: H dT/dt = v²/R(T)·... - δ(T - Ta), scipy, over 0.1 s on a load.
     values = ThermistorValues(r25_ohm=22.0, beta_k=3000.0, loss_w_per_k=0.01, heat_j_per_k=0.2)
     ntc = Thermistor("NTC1", ("line", "bus"), values)
-    hot = TestConditions({"NTC1": 25.0}, pulse=True)
+    hot = PartConditions({"NTC1": 25.0}, pulse=True)
     w = run_parts(laboratory, ground(), ntc, load(22.0), peak_v=100.0, stop_s=0.1, conditions=hot)
 
     def ohm(celsius: float) -> float:

@@ -28,7 +28,7 @@ def test_every_placeable_kind_takes_part() -> None:
 
 def printed(lamp: Lamp) -> str:
     case = case_of(lamp, "steady")
-    state = case.exposure.state()
+    state = case.conditions.operating_point()
     return steady_deck(case, state, estimated_start(lamp, state), 0.02).text
 
 

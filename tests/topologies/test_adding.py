@@ -26,7 +26,7 @@ from typing import Annotated, ClassVar
 from pydantic import Field
 
 from coldiron.lamp.model import Part as PartValues
-from coldiron.parts.part import Array, Part, TestConditions, Waveforms
+from coldiron.parts.part import Array, Part, PartConditions, PartWaveforms
 from coldiron.quantities import Volt, Watt
 
 
@@ -50,11 +50,11 @@ class Filament(Part):
         """Resistance at its rated heat [Ω]."""
         return self.values.rated_voltage_v**2 / self.values.power_w
 
-    def deck(self, conditions: TestConditions) -> Mapping[str, object]:
+    def deck(self, conditions: PartConditions) -> Mapping[str, object]:
         """Its resistance."""
         return {"ohm": self.ohm}
 
-    def current_a(self, w: Waveforms) -> Array:
+    def current_a(self, w: PartWaveforms) -> Array:
         """Voltage over resistance [A]."""
         return self.across_v(w) / self.ohm
 '''

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from coldiron.benches.cycle import Window
-from coldiron.engine.waves import Waves
+from coldiron.engine.waves import Waveforms
 from coldiron.lamp.lamp import Lamp
 from ideal_lamps import ideal_sinks, with_parts
 from laboratory import Laboratory, case_of
@@ -27,11 +27,13 @@ def steady_window(laboratory: Laboratory, lamp: Lamp) -> tuple[Window, dict[str,
     [result] = laboratory.take(case, keep_waves=True)
     assert result.waves is not None
     vectors = {name: np.asarray(values) for name, values in result.waves["steady"].items()}
-    waves = Waves(vectors.pop("time"), vectors)
+    waves = Waveforms(vectors.pop("time"), vectors)
     stop_s = float(waves.time_s[-1])
-    cycle_s = case.exposure.state().cycle_s
+    cycle_s = case.conditions.operating_point().cycle_s
     readings = {name: value for name, value in result.readings.items() if isinstance(value, float)}
-    return Window(lamp, waves, stop_s - cycle_s, stop_s, case.exposure.state().conditions()), readings
+    return Window(
+        lamp, waves, stop_s - cycle_s, stop_s, case.conditions.operating_point().part_conditions()
+    ), readings
 
 
 def test_a_capacitor_over_the_string_smooths_as_two_exponentials(laboratory: Laboratory) -> None:

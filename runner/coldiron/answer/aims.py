@@ -117,7 +117,7 @@ def aim_steps(aims: Sequence[str], found: Candidate, candidate: Candidate) -> tu
 
 
 @dataclass(frozen=True)
-class Held:
+class HeldAim:
     """A bound of a study's own and what a variant makes of it; `ratio` above 1 misses it."""
 
     bound: Bound
@@ -131,7 +131,7 @@ class Held:
         return self.ratio > 1.0
 
 
-def held_bounds(bounds: Sequence[Bound], found: Candidate, candidate: Candidate) -> list[Held]:
+def held_bounds(bounds: Sequence[Bound], found: Candidate, candidate: Candidate) -> list[HeldAim]:
     """Each bound with the value that a variant has."""
     held = []
     for bound in bounds:
@@ -141,7 +141,7 @@ def held_bounds(bounds: Sequence[Bound], found: Candidate, candidate: Candidate)
         ratio = _ratio(value, allowed, least=bound.least)
         if bound.value is None and ratio <= 1.005:
             ratio = min(ratio, 1.0)
-        held.append(Held(bound, value, allowed, ratio))
+        held.append(HeldAim(bound, value, allowed, ratio))
     return held
 
 

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
-from coldiron.answer.aims import Held, aim_steps, held_bounds
+from coldiron.answer.aims import HeldAim, aim_steps, held_bounds
 from coldiron.answer.candidate import Candidate
 from coldiron.answer.safety import Hazard, taken_away
 from coldiron.answer.use import GROUPS
@@ -45,7 +45,7 @@ class Ranked:
     candidate: Candidate
     takes_away: tuple[Hazard, ...]
     tiers: tuple[Tier, ...]
-    held: tuple[Held, ...]
+    held: tuple[HeldAim, ...]
     aims: tuple[float, ...]
 
     @property
@@ -73,7 +73,7 @@ class Ranked:
         return not any(self.tiers)
 
     @property
-    def missed(self) -> list[Held]:
+    def missed(self) -> list[HeldAim]:
         """Bounds of the study's own that are missed."""
         return [held for held in self.held if held.missed]
 

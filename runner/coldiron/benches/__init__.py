@@ -18,7 +18,7 @@ _MODULES = {
 }
 
 
-class Benches(Mapping[str, ModuleType]):
+class BenchModules(Mapping[str, ModuleType]):
     """Modules by bench, each imported when it is first asked for: a study from the store asks for none."""
 
     def __getitem__(self, name: str) -> ModuleType:
@@ -34,5 +34,5 @@ class Benches(Mapping[str, ModuleType]):
         return len(_MODULES)
 
 
-BENCHES = Benches()
+BENCHES = BenchModules()
 """Every bench by the name a study gives it, in the order of the tables."""

@@ -9,31 +9,33 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Protocol
+from typing import ClassVar, Protocol
 
-from coldiron.deck.circuit import State
-from coldiron.deck.deck import Deck, Heading, Start
-from coldiron.engine.waves import Waves
+from coldiron.deck.circuit import OperatingPoint
+from coldiron.deck.deck import Deck, Heading, InitialConditions
+from coldiron.engine.waves import Waveforms
 from coldiron.lamp.lamp import Lamp
 from coldiron.study.disturbances import Burst, Dip, Leakage, Sag
 
 
-class Lab(Protocol):
+class Simulator(Protocol):
     """Whatever can run a deck."""
 
-    def run(self, deck: Deck) -> Waves:
+    def run(self, deck: Deck) -> Waveforms:
         """Run a deck, or return what it gave when it ran before; raises SimulationFailed."""
         ...
 
 
 @dataclass(frozen=True)
-class Exposure:
+class TestConditions:
     """The conditions of one case: supply, ambient, the surge to stand, and what surrounds the lamp.
 
     `surroundings` names a closed fitting or a hot room ("" is open air); `fitting_k_per_w` is the thermal
     resistance between the air around the lamp and the room. `rooms_c` are the rooms, from cold
     to hot, that a lamp which has warmed up is also taken to.
     """
+
+    __test__: ClassVar[bool] = False
 
     voltage_v: float
     frequency_hz: float
@@ -59,12 +61,12 @@ class Exposure:
         """Supply, and where the lamp hangs if that is not open air, as a person writes it."""
         return f"{self.supply}, {self.surroundings}" if self.surroundings else self.supply
 
-    def state(self, phase_deg: float = 0.0) -> State:
+    def operating_point(self, phase_deg: float = 0.0) -> OperatingPoint:
         """A cold lamp on this supply, t = 0 at a phase of the sine.
 
         Dies and string are at 25 °C, for which their values are told; the reservoir is as cold as its room.
         """
-        return State(self.voltage_v, self.frequency_hz, phase_deg, reservoir_c=self.ambient_c)
+        return OperatingPoint(self.voltage_v, self.frequency_hz, phase_deg, reservoir_c=self.ambient_c)
 
 
 @dataclass(frozen=True)
@@ -75,11 +77,11 @@ class Case:
     variant: str
     lamp: Lamp
     bench: str
-    exposure: Exposure
+    conditions: TestConditions
 
     def heading(self, conditions: str = "") -> Heading:
         """Comments that head each deck of the case."""
-        said = f"{self.exposure.label}, {conditions}" if conditions else self.exposure.label
+        said = f"{self.conditions.label}, {conditions}" if conditions else self.conditions.label
         return Heading(self.bench, said)
 
 
@@ -98,7 +100,7 @@ class BenchResult:
 
     readings: Mapping[str, float | str]
     decks: Mapping[str, Deck]
-    waves: Mapping[str, Waves]
+    waves: Mapping[str, Waveforms]
     how_run: Mapping[str, str] = field(default_factory=dict)
 
 
@@ -112,9 +114,11 @@ def lamp_nodes(lamp: Lamp) -> tuple[str, ...]:
     return lamp.circuit.nodes()
 
 
-def snapshot(waves: Waves, nodes: tuple[str, ...], inductors: tuple[str, ...], at_s: float) -> Start:
+def snapshot(
+    waves: Waveforms, nodes: tuple[str, ...], inductors: tuple[str, ...], at_s: float
+) -> InitialConditions:
     """State of a run at one moment, between its time points by straight lines."""
-    return Start(
+    return InitialConditions(
         nodes_v=tuple(zip(nodes, waves.values_at(at_s, [f"v({node})" for node in nodes]), strict=True)),
         inductors_a=tuple(
             zip(inductors, waves.values_at(at_s, [f"i({name})" for name in inductors]), strict=True)

@@ -10,29 +10,29 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from coldiron.benches import steady
-from coldiron.benches.base import BenchResult, Case, Lab, lamp_vectors
+from coldiron.benches.attempts import first_solved
+from coldiron.benches.base import BenchResult, Case, Simulator, lamp_vectors
 from coldiron.benches.cycle import Window
-from coldiron.benches.ladder import climb
 from coldiron.benches.pulses import pulse_readings, worst_of
 from coldiron.benches.settling import Settled, last_state
 from coldiron.benches.stress import weakest_readings
 from coldiron.deck.circuit import circuit
-from coldiron.deck.deck import Deck, Fineness, Start
+from coldiron.deck.deck import Deck, InitialConditions, SolverSettings
 from coldiron.deck.render import render
-from coldiron.engine.waves import Waves
+from coldiron.engine.waves import Waveforms
 from coldiron.study.disturbances import Coupling
 
 SINGLE_S = 3e-6
 """A single pulse, and what it leaves on the coupling, are over by then."""
-LADDER = (
-    Fineness(step_s=1e-5, reltol=1e-5, abstol=1e-7, vntol=1e-4),
-    Fineness(step_s=1e-5, reltol=1e-4, abstol=1e-7, vntol=1e-4),
-    Fineness(step_s=1e-5, reltol=1e-3, abstol=1e-7, vntol=1e-4),
-    Fineness(step_s=2e-7, reltol=1e-3, abstol=1e-6, vntol=1e-3),
-    Fineness(step_s=1e-6, reltol=2e-3, abstol=1e-5, vntol=1e-2),
-    Fineness(step_s=1e-7, reltol=5e-3, abstol=1e-5, vntol=1e-2),
-    Fineness(step_s=1e-5, reltol=3e-3, abstol=1e-6, vntol=1e-3),
-    Fineness(step_s=5e-8, reltol=1e-3, abstol=1e-5, vntol=1e-2),
+ATTEMPTS = (
+    SolverSettings(step_s=1e-5, reltol=1e-5, abstol=1e-7, vntol=1e-4),
+    SolverSettings(step_s=1e-5, reltol=1e-4, abstol=1e-7, vntol=1e-4),
+    SolverSettings(step_s=1e-5, reltol=1e-3, abstol=1e-7, vntol=1e-4),
+    SolverSettings(step_s=2e-7, reltol=1e-3, abstol=1e-6, vntol=1e-3),
+    SolverSettings(step_s=1e-6, reltol=2e-3, abstol=1e-5, vntol=1e-2),
+    SolverSettings(step_s=1e-7, reltol=5e-3, abstol=1e-5, vntol=1e-2),
+    SolverSettings(step_s=1e-5, reltol=3e-3, abstol=1e-6, vntol=1e-3),
+    SolverSettings(step_s=5e-8, reltol=1e-3, abstol=1e-5, vntol=1e-2),
 )
 """How finely a burst is computed, and what is tried when the engine does not get through; where a pulse
 begins it takes small steps by itself. With 1e-3 it overshoots within a train: 278 V on a bus that stays below
@@ -42,7 +42,7 @@ FIRST_S = 1e-7
 
 
 @dataclass(frozen=True)
-class Generator:
+class BurstGenerator:
     """Burst generator and its coupling.
 
     The level is the voltage of the open generator. Its pulse is the difference of two exponentials whose time
@@ -100,23 +100,23 @@ class Blow:
 
 
 @dataclass(frozen=True)
-class Run:
+class BurstRun:
     """One blow, the deck, what it gave and how finely it was computed."""
 
     blow: Blow
     deck: Deck
-    waves: Waves
+    waves: Waveforms
     how: str
 
 
-def burst_values(case: Case, blow: Blow, start: Start, generator: Generator) -> BurstValues:
+def burst_values(case: Case, blow: Blow, start: InitialConditions, generator: BurstGenerator) -> BurstValues:
     """Values of the generator for one blow on a lamp in a state."""
     return BurstValues(
-        peak_v=blow.polarity * generator.peak_factor * case.exposure.burst.level_v,
+        peak_v=blow.polarity * generator.peak_factor * case.conditions.burst.level_v,
         rise_s=generator.rise_s,
         fall_s=generator.fall_s,
         first_s=FIRST_S,
-        period_s=1.0 / case.exposure.burst.rate_hz,
+        period_s=1.0 / case.conditions.burst.rate_hz,
         source_ohm=generator.source_ohm,
         block_f=generator.block_f,
         coupling_f=generator.coupling_f,
@@ -130,31 +130,33 @@ def burst_values(case: Case, blow: Blow, start: Start, generator: Generator) -> 
     )
 
 
-def burst_deck(case: Case, blow: Blow, start: Start, stop_s: float, fineness: Fineness) -> Deck:
+def burst_deck(
+    case: Case, blow: Blow, start: InitialConditions, stop_s: float, fineness: SolverSettings
+) -> Deck:
     """Deck of a lamp in a state that a burst goes to."""
     # The high disc of the varistor lets most through to what the burst may harm.
-    state = replace(case.exposure.state(blow.angle_deg), disc="high")
+    state = replace(case.conditions.operating_point(blow.angle_deg), disc="high")
     return render(
         "burst",
-        case.heading(f"{case.exposure.burst.level_v:g} V {blow}"),
+        case.heading(f"{case.conditions.burst.level_v:g} V {blow}"),
         circuit(case.lamp, state, feed="supply", inductor_a=start.inductor_a("lmains")),
         keep=(*lamp_vectors(case.lamp), "v(pulse)", "v(burst)", "v(earth)"),
         stop_s=stop_s,
         fineness=fineness,
         start=start,
-        b=burst_values(case, blow, start, Generator()),
+        b=burst_values(case, blow, start, BurstGenerator()),
     )
 
 
-def take(case: Case, lab: Lab) -> BenchResult:
+def take(case: Case, lab: Simulator) -> BenchResult:
     """Readings of a train of pulses at the worst coupling, angle and polarity."""
-    burst = case.exposure.burst
-    before = steady.settled(case, lab, case.exposure.state())
+    burst = case.conditions.burst
+    before = steady.settled(case, lab, case.conditions.operating_point())
     blows = [
         Blow(coupling, polarity, angle_deg)
         for coupling in burst.coupling
         for angle_deg in burst.angle_deg
-        for polarity in case.exposure.surge_polarities
+        for polarity in case.conditions.surge_polarities
     ]
     singles = [_strike(case, lab, before, blow, SINGLE_S) for blow in blows]
     each = [pulse_readings(Window(case.lamp, run.waves, 0.0, SINGLE_S), "burst") for run in singles]
@@ -167,27 +169,27 @@ def take(case: Case, lab: Lab) -> BenchResult:
     readings |= {name: value for name, value in single_readings.items() if name.endswith("_us")}
     readings["burst_worst"] = str(blows[worst])
     return BenchResult(
-        {**readings, **weakest_readings(case.lamp, readings, case.exposure.frequency_hz, "burst_")},
+        {**readings, **weakest_readings(case.lamp, readings, case.conditions.frequency_hz, "burst_")},
         {"single": singles[worst].deck, "burst": train.deck},
         {"single": singles[worst].waves, "burst": train.waves},
         {"single": singles[worst].how, "burst": train.how},
     )
 
 
-def _strike(case: Case, lab: Lab, before: Settled, blow: Blow, stop_s: float) -> Run:
+def _strike(case: Case, lab: Simulator, before: Settled, blow: Blow, stop_s: float) -> BurstRun:
     """Let a burst go to a settled lamp."""
     start = _coupled(case, before, blow)
 
-    def attempt(fineness: Fineness) -> tuple[Deck, Waves]:
+    def attempt(fineness: SolverSettings) -> tuple[Deck, Waveforms]:
         deck = burst_deck(case, blow, start, stop_s, fineness)
         moment_s = before.start_s + blow.angle_deg / 360.0 * before.cycle_s
         return deck, lab.run(deck).begun(before.waves.at(moment_s))
 
-    (deck, waves), how = climb(LADDER, attempt)
-    return Run(blow, deck, waves, how)
+    (deck, waves), how = first_solved(ATTEMPTS, attempt)
+    return BurstRun(blow, deck, waves, how)
 
 
-def _coupled(case: Case, before: Settled, blow: Blow) -> Start:
+def _coupled(case: Case, before: Settled, blow: Blow) -> InitialConditions:
     """State of the settled lamp with the generator coupled, whose own mains current is next to nothing."""
     at_s = before.start_s + blow.angle_deg / 360.0 * before.cycle_s
     quiet = last_state(case.lamp, before.waves, at_s)

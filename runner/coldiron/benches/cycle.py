@@ -6,9 +6,9 @@ from functools import cached_property
 
 import numpy as np
 
-from coldiron.engine.waves import Array, Waves
+from coldiron.engine.waves import Array, Waveforms
 from coldiron.lamp.lamp import Lamp
-from coldiron.parts.part import Part, TestConditions
+from coldiron.parts.part import Part, PartConditions
 from coldiron.parts.roles import Lights, Regulates
 from coldiron.readings import sampling
 
@@ -20,23 +20,23 @@ class Window:
     ----------
     lamp : Lamp
         Tells which parts there are.
-    waves : Waves
+    waves : Waveforms
     start_s, stop_s : float
         The window [s]; its ends are interpolated.
-    conditions : TestConditions, optional
+    conditions : PartConditions, optional
         What the run exposed the parts to; cold when absent.
     """
 
     def __init__(
         self,
         lamp: Lamp,
-        waves: Waves,
+        waves: Waveforms,
         start_s: float,
         stop_s: float,
-        conditions: TestConditions | None = None,
+        conditions: PartConditions | None = None,
     ) -> None:
         self.lamp = lamp
-        self.conditions = conditions or TestConditions()
+        self.conditions = conditions or PartConditions()
         self.waves, self._cut = waves, sampling.Cut(waves.time_s, start_s, stop_s)
         self.time_s = self._cut.time_s
         self._rows: dict[str, Array] = {}

@@ -8,21 +8,21 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from coldiron.benches import steady
-from coldiron.benches.base import BenchResult, Case, Lab, lamp_vectors
+from coldiron.benches.attempts import RELAXED, first_solved
+from coldiron.benches.base import BenchResult, Case, Simulator, lamp_vectors
 from coldiron.benches.cycle import Window
-from coldiron.benches.ladder import RELAXED, climb
 from coldiron.benches.pulses import pulse_readings, worst_of
 from coldiron.benches.settling import Settled, last_state
 from coldiron.benches.stress import weakest_readings
 from coldiron.deck.circuit import circuit
-from coldiron.deck.deck import Deck, Fineness, Start
+from coldiron.deck.deck import Deck, InitialConditions, SolverSettings
 from coldiron.deck.render import render
-from coldiron.engine.waves import Array, Waves
+from coldiron.engine.waves import Array, Waveforms
 from coldiron.readings import light, sampling
 
-LADDER = (
-    Fineness(step_s=25e-6, reltol=3e-4),
-    Fineness(step_s=20e-6, reltol=1e-3, abstol=1e-7, vntol=1e-4),
+ATTEMPTS = (
+    SolverSettings(step_s=25e-6, reltol=3e-4),
+    SolverSettings(step_s=20e-6, reltol=1e-3, abstol=1e-7, vntol=1e-4),
     *RELAXED,
 )
 """How finely a dip is computed, and what is tried when the engine does not get through its edges."""
@@ -71,9 +71,11 @@ def envelope(
     return (0.0, 1.0), (at_s, 1.0), (low_s, residual), (rise_at_s, residual), (rise_at_s + rise_s, 1.0)
 
 
-def dip_deck(case: Case, start: Start, phase_deg: float, e: Envelope, fineness: Fineness, said: str) -> Deck:
+def dip_deck(
+    case: Case, start: InitialConditions, phase_deg: float, e: Envelope, fineness: SolverSettings, said: str
+) -> Deck:
     """Deck of a lamp in a state whose mains follows an envelope."""
-    state = case.exposure.state(phase_deg)
+    state = case.conditions.operating_point(phase_deg)
     return render(
         "dip",
         case.heading(said),
@@ -86,10 +88,10 @@ def dip_deck(case: Case, start: Start, phase_deg: float, e: Envelope, fineness: 
     )
 
 
-def take(case: Case, lab: Lab) -> BenchResult:
+def take(case: Case, lab: Simulator) -> BenchResult:
     """Gap in the light and inrush on return, of a short dip at its worst angle and of a slow sag."""
-    before = steady.settled(case, lab, case.exposure.state())
-    dip, sag = case.exposure.dip, case.exposure.sag
+    before = steady.settled(case, lab, case.conditions.operating_point())
+    dip, sag = case.conditions.dip, case.conditions.sag
     duration_s = before.cycle_s / 2 if dip.duration_s is None else dip.duration_s
     dips = [
         _run(
@@ -114,7 +116,7 @@ def take(case: Case, lab: Lab) -> BenchResult:
         readings |= worst_readings | {lowest_pct: min(float(one[lowest_pct]) for one in each)}
         decks[name], waves[name], how_run[name] = runs[worst].deck, runs[worst].waves, runs[worst].how
     return BenchResult(
-        {**readings, **weakest_readings(case.lamp, readings, case.exposure.frequency_hz, "dip_")},
+        {**readings, **weakest_readings(case.lamp, readings, case.conditions.frequency_hz, "dip_")},
         decks,
         waves,
         how_run,
@@ -122,24 +124,24 @@ def take(case: Case, lab: Lab) -> BenchResult:
 
 
 @dataclass(frozen=True)
-class Run:
+class DipRun:
     """One dip or sag: its deck, what it gave and how finely, and the course of its mains."""
 
     deck: Deck
-    waves: Waves
+    waves: Waveforms
     how: str
     envelope: Envelope
 
 
 def _run(
     case: Case,
-    lab: Lab,
+    lab: Simulator,
     before: Settled,
     angle_deg: float,
     slopes_s: tuple[float, float, float],
     residual: float,
     name: str,
-) -> Run:
+) -> DipRun:
     lead_s = LEAD_CYCLES * before.cycle_s
     phase_deg = (angle_deg - 360.0 * LEAD_CYCLES) % 360.0
     at_s = before.start_s + phase_deg / 360.0 * before.cycle_s
@@ -147,23 +149,23 @@ def _run(
     start = replace(whole, nodes_v=(*whole.nodes_v, ("envelope", 1.0)))
     e = Envelope(
         envelope(residual, lead_s, slopes_s),
-        2 * math.pi * case.exposure.frequency_hz,
+        2 * math.pi * case.conditions.frequency_hz,
         math.radians(phase_deg),
     )
     said = f"{name} to {100 * residual:.0f} % at {angle_deg:g} deg"
 
-    def attempt(fineness: Fineness) -> tuple[Deck, Waves]:
+    def attempt(fineness: SolverSettings) -> tuple[Deck, Waveforms]:
         deck = dip_deck(case, start, phase_deg, e, fineness, said)
         return deck, lab.run(deck)
 
-    (deck, waves), how = climb(LADDER, attempt)
-    return Run(deck, waves, how, e)
+    (deck, waves), how = first_solved(ATTEMPTS, attempt)
+    return DipRun(deck, waves, how, e)
 
 
-def _readings(case: Case, run: Run, quiet: Window, name: str) -> dict[str, float | str]:
+def _readings(case: Case, run: DipRun, quiet: Window, name: str) -> dict[str, float | str]:
     """Readings of one dip or sag; what rushes in is read over the half cycle around its peak."""
     whole = Window(case.lamp, run.waves, 0.0, run.deck.stop_s)
-    cycle_s = 1.0 / case.exposure.frequency_hz
+    cycle_s = 1.0 / case.conditions.frequency_hz
     returning = whole.time_s >= run.envelope.returns_s
     peak_s = float(whole.time_s[returning][np.argmax(np.abs(whole.input_a[returning]))])
     pulse_start_s = max(run.envelope.returns_s, peak_s - cycle_s / 4)

@@ -23,7 +23,7 @@ def edge_words(case: Case) -> str:
 
 
 def _edges(case: Case) -> Iterator[str]:
-    circuit, peak_v = case.lamp.circuit, case.exposure.state().peak_v
+    circuit, peak_v = case.lamp.circuit, case.conditions.operating_point().peak_v
     for rectifier in circuit.having(Rectifies):
         if rectifier.is_on_the_mains and rectifier.breakdown_v < peak_v:
             yield (

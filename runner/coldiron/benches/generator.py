@@ -6,8 +6,8 @@ import cmath
 import math
 from dataclasses import dataclass, replace
 
-from coldiron.deck.circuit import State
-from coldiron.deck.deck import Start
+from coldiron.deck.circuit import OperatingPoint
+from coldiron.deck.deck import InitialConditions
 from coldiron.lamp.parts import Mains
 
 NETWORK_NODES = ("mains", "wiring", "supply", "feed", "surge", "store", "shape", "shape_l")
@@ -15,7 +15,7 @@ INDUCTORS = ("lmains", "ldecouple", "lshape")
 
 
 @dataclass(frozen=True)
-class Generator:
+class SurgeGenerator:
     """Combination wave generator as a network: storage capacitor, wave shaping, coupling.
 
     The values are those of the ideal network solved for 1.2/50 µs, 8/20 µs and 2 Ω of IEC 61000-4-5, with the
@@ -37,7 +37,7 @@ class Generator:
 
 
 @dataclass(frozen=True)
-class GeneratorValues:
+class SurgeGeneratorValues:
     """What the generator's stage prints; with a time in `fires_s` its switch closes then, within the run."""
 
     storage_f: float
@@ -62,9 +62,11 @@ SWITCHING_S = 1e-8
 SWITCH_CLOSED_OHM = 1e-3
 
 
-def generator_values(generator: Generator, start: Start, *, fired: bool) -> GeneratorValues:
+def generator_values(
+    generator: SurgeGenerator, start: InitialConditions, *, fired: bool
+) -> SurgeGeneratorValues:
     """Values of the generator before it fires, or from the moment it does."""
-    return GeneratorValues(
+    return SurgeGeneratorValues(
         storage_f=generator.storage_f,
         storage_ohm=generator.storage_ohm,
         switch_ohm=SWITCH_CLOSED_OHM if fired else SWITCH_OPEN_OHM,
@@ -81,8 +83,8 @@ def generator_values(generator: Generator, start: Start, *, fired: bool) -> Gene
 
 
 def fired_later(
-    generator: Generator, start: Start, level_v: float, polarity: int, fires_s: float
-) -> GeneratorValues:
+    generator: SurgeGenerator, start: InitialConditions, level_v: float, polarity: int, fires_s: float
+) -> SurgeGeneratorValues:
     """Values of a generator that fires within a run which begins in a state."""
     values = generator_values(generator, start, fired=False)
     return replace(
@@ -93,12 +95,14 @@ def fired_later(
     )
 
 
-def storage_v(generator: Generator, level_v: float, polarity: int) -> float:
+def storage_v(generator: SurgeGenerator, level_v: float, polarity: int) -> float:
     """Voltage of the storage capacitor for an open-circuit level."""
     return polarity * level_v / generator.open_circuit_ratio
 
 
-def coupled(quiet: Start, state: State, mains: Mains, generator: Generator) -> Start:
+def coupled(
+    quiet: InitialConditions, state: OperatingPoint, mains: Mains, generator: SurgeGenerator
+) -> InitialConditions:
     """State of a lamp with the generator coupled, from its state without, at a rising zero crossing.
 
     The network alone, which is linear, is in its sinusoidal steady state; the lamp takes next to nothing at a
@@ -135,4 +139,4 @@ def coupled(quiet: Start, state: State, mains: Mains, generator: Generator) -> S
         "ldecouple": (ampere * decoupling / (1j * omega * generator.decoupling_h)).real,
         "lshape": 0.0,
     }
-    return Start(tuple(nodes.items()), tuple(currents.items()))
+    return InitialConditions(tuple(nodes.items()), tuple(currents.items()))

@@ -15,16 +15,16 @@ from functools import partial
 import numpy as np
 
 from coldiron.benches import steady
-from coldiron.benches.base import BenchResult, Case, Lab
+from coldiron.benches.base import BenchResult, Case, Simulator
 from coldiron.benches.cycle import Window
 from coldiron.benches.settling import LEAD_DEG, NotSettled, Settled
 from coldiron.benches.steady_readings import steady_readings
 from coldiron.benches.switch_on import peak_inrush_a
-from coldiron.deck.circuit import State
-from coldiron.engine.waves import Array, Waves
+from coldiron.deck.circuit import OperatingPoint
+from coldiron.engine.waves import Array, Waveforms
 from coldiron.errors import NoConvergence, NotApplicable
 from coldiron.heat import life
-from coldiron.heat.averages import NOTHING, Averages, Record, heat_flows, light_ratio
+from coldiron.heat.averages import NOTHING, Averages, HeatRecord, heat_flows, light_ratio
 from coldiron.heat.balance import Balance, balance
 from coldiron.heat.network import Network
 from coldiron.heat.own_seats import STILL_K, moved_k, own_temperatures_c
@@ -53,13 +53,13 @@ class SettledRuns:
     """Settled runs of one case, each begun where the one before ended."""
 
     case: Case
-    lab: Lab
+    lab: Simulator
     last: Settled | None = None
-    state: State | None = None
+    state: OperatingPoint | None = None
     shut: Settled | None = None
     own_c: dict[str, float] | None = None
 
-    def at(self, die_c: float, string_c: float) -> Record:
+    def at(self, die_c: float, string_c: float) -> HeatRecord:
         """Settle the circuit at a die and a string temperature, parts of their own temperature with it.
 
         Raises
@@ -68,7 +68,7 @@ class SettledRuns:
             If such a part finds no temperature of its own.
         """
         if self.own_c is None:
-            around_c = self.case.exposure.ambient_c
+            around_c = self.case.conditions.ambient_c
             self.own_c = {part.name: around_c for part in self.case.lamp.circuit.having(WarmsItself)}
         for _ in range(MOST_OWN_RUNS):
             found = self._at(die_c, string_c)
@@ -84,21 +84,21 @@ class SettledRuns:
         assert self.last is not None
         assert self.state is not None
         run = self.last
-        return Window(self.case.lamp, run.waves, run.start_s, run.stop_s, self.state.conditions())
+        return Window(self.case.lamp, run.waves, run.start_s, run.stop_s, self.state.part_conditions())
 
-    def _board_c(self, found: Record) -> float:
+    def _board_c(self, found: HeatRecord) -> float:
         """Board under a string of that temperature, never colder than its room [°C]."""
         [string, *_] = self.case.lamp.circuit.lights
         kept_w = heat_flows(string, found.averages).string_w
         board_c = found.string_c - self.case.lamp.heat.string_to_board_k_per_w * kept_w
-        return max(self.case.exposure.ambient_c, board_c)
+        return max(self.case.conditions.ambient_c, board_c)
 
-    def _at(self, die_c: float, string_c: float) -> Record:
+    def _at(self, die_c: float, string_c: float) -> HeatRecord:
         # A deck prints its temperatures; digits that mean nothing would only make decks differ.
         # The reservoir sits on the board, which the string keeps a few kelvin cooler than itself.
         die_c, string_c = round(die_c, 4), round(string_c, 4)
         state = replace(
-            self.case.exposure.state(),
+            self.case.conditions.operating_point(),
             die_c=die_c,
             string_c=string_c,
             reservoir_c=string_c,
@@ -120,19 +120,21 @@ class SettledRuns:
         """Settle the circuit with its sinks shut off; behind an open contact nothing flows (5 mW)."""
         if not switch.at_the_dies:
             return NOTHING
-        state = replace(self.case.exposure.state(), string_c=round(string_c, 4), own_c=self._own(), shut=True)
+        state = replace(
+            self.case.conditions.operating_point(), string_c=round(string_c, 4), own_c=self._own(), shut=True
+        )
         self.shut = steady.settled(self.case, self.lab, state)
         return record(self.case.lamp, state, self.shut).averages
 
 
-def record(lamp: Lamp, state: State, run: Settled) -> Record:
+def record(lamp: Lamp, state: OperatingPoint, run: Settled) -> HeatRecord:
     """What a settled run tells about heat."""
-    cycle = Window(lamp, run.waves, run.start_s, run.stop_s, state.conditions())
+    cycle = Window(lamp, run.waves, run.start_s, run.stop_s, state.part_conditions())
     string_w = sum(string.dissipated_w(cycle) for string in cycle.strings)
     each_w = [watts for sink in cycle.regulators for watts in sink.each_w(cycle)]
     input_w = cycle.watts(cycle.mains_v, cycle.input_a)
     sinks_w = float(sum(each_w))
-    return Record(
+    return HeatRecord(
         die_c=state.die_c,
         string_c=state.string_c,
         averages=Averages(
@@ -153,16 +155,16 @@ def record(lamp: Lamp, state: State, run: Settled) -> Record:
 
 def network(case: Case) -> Network:
     """Thermal network of a case in its room."""
-    return Network(case.lamp, case.exposure.ambient_c, case.exposure.fitting_k_per_w)
+    return Network(case.lamp, case.conditions.ambient_c, case.conditions.fitting_k_per_w)
 
 
-def take(case: Case, lab: Lab) -> BenchResult:
+def take(case: Case, lab: Simulator) -> BenchResult:
     """Readings of the lamp where it settles, and what it does if it does not."""
     if not case.lamp.circuit.lights:
         raise NotApplicable("no string that works: nothing makes light, and nothing is there to warm")
     runs = SettledRuns(case, lab)
     room = network(case)
-    known: tuple[Record, ...] = ()
+    known: tuple[HeatRecord, ...] = ()
     if heat_switches(case.lamp):
         known = (runs.at(room.ambient_c, room.ambient_c),)
         blinks = first_blink(room, runs, known)
@@ -187,7 +189,7 @@ def take(case: Case, lab: Lab) -> BenchResult:
         **own_readings(case, lab, runs, found.temperatures.board_c),
     }
     waves["heat"] = settled.waves
-    if case.exposure.rooms_c:
+    if case.conditions.rooms_c:
         waves["ambient sweep"] = sweep = ambient_sweep(case, found, runs.at)
         readings |= across_rooms(sweep)
     return BenchResult(readings, {"heat": settled.deck}, waves, {"heat": settled.how})
@@ -232,7 +234,7 @@ def capacitor_readings(case: Case, found: Balance, run: Settled) -> dict[str, fl
     readings: dict[str, float | str] = {}
     for part in case.lamp.circuit.having(Ages):
         rated_a = part.rated_ripple_a or life.typical_ripple_a(part.stored_f)
-        rated_a *= ripple_share(case.exposure.frequency_hz)
+        rated_a *= ripple_share(case.conditions.frequency_hz)
         core_c = life.core_c(found.temperatures.board_c, cycle.rms(part.current_a(cycle)), rated_a)
         readings[f"{part.name}_core_C"] = core_c
         readings[f"{part.name}_life_h"] = life.electrolytic_life_h(
@@ -241,7 +243,7 @@ def capacitor_readings(case: Case, found: Balance, run: Settled) -> dict[str, fl
     return readings
 
 
-def own_readings(case: Case, lab: Lab, runs: SettledRuns, board_c: float) -> dict[str, float | str]:
+def own_readings(case: Case, lab: Simulator, runs: SettledRuns, board_c: float) -> dict[str, float | str]:
     """Temperature of each part that warms itself, and the inrush that it lets through while it is warm.
 
     Warm is the moment at which the lamp is switched off; re-struck it is `GAP_S` later, each with its
@@ -266,7 +268,7 @@ def shuts_off(lamp: Lamp, nodes_c: Sequence[float] | Array) -> bool:
     return any(nodes_c[switch.node] >= switch.opens_c for switch in heat_switches(lamp))
 
 
-def first_blink(room: Network, runs: SettledRuns, known: Sequence[Record]) -> Blink | None:
+def first_blink(room: Network, runs: SettledRuns, known: Sequence[HeatRecord]) -> Blink | None:
     """Blink of what switches a lamp off first; None where nothing does."""
     blinks = [
         found
@@ -308,7 +310,7 @@ def blinking(room: Network, runs: SettledRuns, found: Blink) -> BenchResult:
     )
 
 
-def blink_waves(found: Blink) -> Waves:
+def blink_waves(found: Blink) -> Waveforms:
     """From cold to the first shut-off and some stretches on, with the vectors of a warm-up."""
     times, nodes, averages = [], [], []
     begin_s = 0.0
@@ -321,7 +323,7 @@ def blink_waves(found: Blink) -> Waves:
     vectors = {f"{node}_C": nodes_c[n] for n, node in enumerate(("die", "string", "board", "housing"))}
     for name, field in AVERAGE_NAMES.items():
         vectors[name] = np.array([getattr(average, field) for average in averages])
-    return Waves(np.concatenate(times), vectors)
+    return Waveforms(np.concatenate(times), vectors)
 
 
 def astray_readings(found: Balance) -> dict[str, float | str]:
@@ -340,13 +342,13 @@ def astray_readings(found: Balance) -> dict[str, float | str]:
     return readings
 
 
-def warm_up_waves(way: WarmUp) -> Waves:
+def warm_up_waves(way: WarmUp) -> Waveforms:
     """Course of a warm-up as vectors over time, their names with the unit as the last word."""
     names = {f"{node}_C": f"{node}_c" for node in ("die", "string", "board", "housing")} | AVERAGE_NAMES
-    return Waves(way.time_s, {name: way.of(field) for name, field in names.items()})
+    return Waveforms(way.time_s, {name: way.of(field) for name, field in names.items()})
 
 
-def ambient_sweep(case: Case, found: Balance, run_at: Callable[[float, float], Record]) -> Waves:
+def ambient_sweep(case: Case, found: Balance, run_at: Callable[[float, float], HeatRecord]) -> Waveforms:
     """Where the lamp settles in the rooms of a case.
 
     The coldest and the hottest room are brought to balance with electrical runs of their own; the rooms
@@ -354,12 +356,12 @@ def ambient_sweep(case: Case, found: Balance, run_at: Callable[[float, float], R
 
     Returns
     -------
-    Waves
+    Waveforms
         Die, string and housing temperature and light over the temperatures of the rooms, which stand in the
         place of time; NaN in a room where there is no balance.
     """
-    rooms_c = case.exposure.rooms_c
-    networks = [Network(case.lamp, c, case.exposure.fitting_k_per_w) for c in rooms_c]
+    rooms_c = case.conditions.rooms_c
+    networks = [Network(case.lamp, c, case.conditions.fitting_k_per_w) for c in rooms_c]
     rows = [
         [float("nan")] * 4
         if room is None or shuts_off(case.lamp, room[0])
@@ -368,10 +370,10 @@ def ambient_sweep(case: Case, found: Balance, run_at: Callable[[float, float], R
     ]
     columns: Array = np.array(rows).T
     names = ("die_C", "string_C", "housing_C", "light_A")
-    return Waves(np.array(rooms_c), dict(zip(names, columns, strict=True)))
+    return Waveforms(np.array(rooms_c), dict(zip(names, columns, strict=True)))
 
 
-def across_rooms(sweep: Waves) -> dict[str, float | str]:
+def across_rooms(sweep: Waveforms) -> dict[str, float | str]:
     """Light in the hottest room, of that in the coldest [%]; nothing where one of them has no balance."""
     light_a = sweep["light_A"]
     if not light_a[0] > 0 or np.isnan(light_a[-1]):

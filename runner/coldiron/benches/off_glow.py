@@ -14,24 +14,24 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.optimize import brentq
 
-from coldiron.benches.base import BenchResult, Case, Lab, lamp_vectors
+from coldiron.benches.attempts import first_solved
+from coldiron.benches.base import BenchResult, Case, Simulator, lamp_vectors
 from coldiron.benches.cycle import Window
-from coldiron.benches.ladder import climb
 from coldiron.benches.stress import weakest_readings
-from coldiron.deck.circuit import State, circuit
-from coldiron.deck.deck import Deck, Fineness, Start
+from coldiron.deck.circuit import OperatingPoint, circuit
+from coldiron.deck.deck import Deck, InitialConditions, SolverSettings
 from coldiron.deck.render import render
-from coldiron.engine.waves import Array, Waves
+from coldiron.engine.waves import Array, Waveforms
 from coldiron.errors import NoConvergence, NotApplicable
 from coldiron.lamp.lamp import Lamp
 from coldiron.parts.part import EARTHED, MINUS
 from coldiron.parts.roles import Rectifies, Stores
 from coldiron.study.disturbances import Leakage
 
-LADDER = (
-    Fineness(step_s=50e-6, abstol=1e-12),
-    Fineness(step_s=20e-6, reltol=1e-3, abstol=1e-11, vntol=1e-5),
-    Fineness(step_s=50e-6, reltol=1e-3, abstol=1e-10, vntol=1e-4),
+ATTEMPTS = (
+    SolverSettings(step_s=50e-6, abstol=1e-12),
+    SolverSettings(step_s=20e-6, reltol=1e-3, abstol=1e-11, vntol=1e-5),
+    SolverSettings(step_s=50e-6, reltol=1e-3, abstol=1e-10, vntol=1e-4),
 )
 """A microampere has to be told from nothing; and what is tried when the engine does not get through."""
 CYCLES = 3.0
@@ -68,9 +68,11 @@ def leakage_values(leakage: Leakage) -> LeakageValues:
     )
 
 
-def off_glow_deck(case: Case, lamp: Lamp, leakage: Leakage, start: Start, fineness: Fineness) -> Deck:
+def off_glow_deck(
+    case: Case, lamp: Lamp, leakage: Leakage, start: InitialConditions, fineness: SolverSettings
+) -> Deck:
     """Deck of a lamp behind an open switch whose bus begins charged."""
-    state = case.exposure.state()
+    state = case.conditions.operating_point()
     return render(
         "off-glow",
         case.heading("switch open" if lamp is case.lamp else "switch open, bleed resistor removed"),
@@ -83,7 +85,7 @@ def off_glow_deck(case: Case, lamp: Lamp, leakage: Leakage, start: Start, finene
     )
 
 
-def take(case: Case, lab: Lab) -> BenchResult:
+def take(case: Case, lab: Simulator) -> BenchResult:
     """Current in the string behind an open switch, with the bleed resistor and without it.
 
     Raises
@@ -91,14 +93,14 @@ def take(case: Case, lab: Lab) -> BenchResult:
     NotApplicable
         If the study names no leakage path.
     """
-    leakage = case.exposure.leakage
+    leakage = case.conditions.leakage
     if leakage is None:
         raise NotApplicable(
             "no leakage path: the study's [conditions.leakage] wants a cable_length, a capacitance, "
             "a resistance or an indicator"
         )
     lamp = case.lamp
-    state = case.exposure.state()
+    state = case.conditions.operating_point()
     run = balanced(case, lab, lamp, leakage)
     last = _last_cycle(lamp, run.deck, run.waves, state)
     string_a = last.mean(last.string_a)
@@ -122,7 +124,7 @@ def take(case: Case, lab: Lab) -> BenchResult:
         readings["off_bleed_uA"] = 1e6 * sum(last.mean(bleed.current_a(last)) for bleed in bleeds)
         readings["off_string_unbled_uA"] = 1e6 * without.mean(without.string_a)
     return BenchResult(
-        {**readings, **weakest_readings(lamp, readings, case.exposure.frequency_hz, "off_")},
+        {**readings, **weakest_readings(lamp, readings, case.conditions.frequency_hz, "off_")},
         {label: one.deck for label, one in runs.items()},
         {label: one.waves for label, one in runs.items()},
         {label: one.how for label, one in runs.items()},
@@ -134,11 +136,11 @@ class Balanced:
     """A run whose bus stays where it is; `how` says how finely it was computed."""
 
     deck: Deck
-    waves: Waves
+    waves: Waveforms
     how: str
 
 
-def balanced(case: Case, lab: Lab, lamp: Lamp, leakage: Leakage) -> Balanced:
+def balanced(case: Case, lab: Simulator, lamp: Lamp, leakage: Leakage) -> Balanced:
     """Run whose bus neither rises nor falls from one cycle to the next.
 
     Raises
@@ -146,13 +148,17 @@ def balanced(case: Case, lab: Lab, lamp: Lamp, leakage: Leakage) -> Balanced:
     NoConvergence
         If `MOST_RUNS` runs did not find it.
     """
-    (deck, waves), how = climb(LADDER, lambda fineness: _balanced(case, lab, lamp, leakage, fineness))
+    (deck, waves), how = first_solved(
+        ATTEMPTS, lambda fineness: _balanced(case, lab, lamp, leakage, fineness)
+    )
     return Balanced(deck, waves, how)
 
 
-def _balanced(case: Case, lab: Lab, lamp: Lamp, leakage: Leakage, fineness: Fineness) -> tuple[Deck, Waves]:
-    state = case.exposure.state()
-    runs: dict[float, tuple[Deck, Waves]] = {}
+def _balanced(
+    case: Case, lab: Simulator, lamp: Lamp, leakage: Leakage, fineness: SolverSettings
+) -> tuple[Deck, Waveforms]:
+    state = case.conditions.operating_point()
+    runs: dict[float, tuple[Deck, Waveforms]] = {}
 
     def surplus_a(bus_v: float) -> float:
         """Mean current that still charges the bus at the end of a run [A], 0 where it is next to nothing."""
@@ -185,14 +191,14 @@ def _balanced(case: Case, lab: Lab, lamp: Lamp, leakage: Leakage, fineness: Fine
     return runs[min(runs, key=lambda bus_v: abs(bus_v - found_v))]
 
 
-def _forgotten(lamp: Lamp, state: State, *ends: tuple[Deck, Waves]) -> bool:
+def _forgotten(lamp: Lamp, state: OperatingPoint, *ends: tuple[Deck, Waveforms]) -> bool:
     """Whether runs from either end come to the same bus: one of mere stray capacitance does by itself."""
     cycles = [_last_cycle(lamp, *end, state) for end in ends]
     low_v, high_v = sorted(cycle.mean(cycle.v("bus")) for cycle in cycles)
     return high_v - low_v <= FORGOTTEN_RATIO * high_v
 
 
-def _most_a(leakage: Leakage, state: State) -> float:
+def _most_a(leakage: Leakage, state: OperatingPoint) -> float:
     """Most that can leak into anything, as if the lamp were a short [A]."""
     most_a = 2 * math.pi * state.frequency_hz * leakage.path_f * state.peak_v
     for ohm in (leakage.resistance_ohm, INDICATOR_OHM if leakage.indicator else None):
@@ -200,9 +206,9 @@ def _most_a(leakage: Leakage, state: State) -> float:
     return most_a
 
 
-def charged(lamp: Lamp, bus_v: float) -> Start:
+def charged(lamp: Lamp, bus_v: float) -> InitialConditions:
     """State of a lamp whose bus is at a voltage; what its LEDs do not hold is below them."""
-    return Start(nodes_v=tuple(lamp.circuit.charged_v(bus_v).items()))
+    return InitialConditions(nodes_v=tuple(lamp.circuit.charged_v(bus_v).items()))
 
 
 def rectified_a(cycle: Window) -> Array:
@@ -211,7 +217,7 @@ def rectified_a(cycle: Window) -> Array:
     return np.asarray(sum((part.out_a(cycle) for part in rectifiers), cycle.nothing))
 
 
-def _last_cycle(lamp: Lamp, deck: Deck, waves: Waves, state: State) -> Window:
+def _last_cycle(lamp: Lamp, deck: Deck, waves: Waveforms, state: OperatingPoint) -> Window:
     return Window(lamp, waves, deck.stop_s - state.cycle_s, deck.stop_s)
 
 

@@ -13,11 +13,11 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
-from coldiron.benches.base import GAVE_UP, Lab, lamp_nodes, snapshot
+from coldiron.benches.base import GAVE_UP, Simulator, lamp_nodes, snapshot
 from coldiron.benches.cycle import Window
-from coldiron.deck.circuit import State
-from coldiron.deck.deck import Deck, Fineness, Start
-from coldiron.engine.waves import Waves
+from coldiron.deck.circuit import OperatingPoint
+from coldiron.deck.deck import Deck, InitialConditions, SolverSettings
+from coldiron.engine.waves import Waveforms
 from coldiron.errors import NoConvergence
 from coldiron.lamp.lamp import Lamp
 
@@ -40,7 +40,7 @@ Signature = tuple[float, float, float]
 LEFT_RATIO = 1e-3
 """Share of itself that a bus which creeps may still have to go."""
 
-DeckFrom = Callable[[Start, float, float, Fineness], Deck]
+DeckFrom = Callable[[InitialConditions, float, float, SolverSettings], Deck]
 """Prints the deck that begins in a state at a phase [deg] and runs a time [s], that finely."""
 
 
@@ -53,7 +53,7 @@ class Settled:
     """A run that ends with a settled mains cycle, `how` it was run, and all `cycles` that were needed."""
 
     deck: Deck
-    waves: Waves
+    waves: Waveforms
     cycle_s: float
     cycles: float
     how: str
@@ -68,31 +68,35 @@ class Settled:
         """End of the last whole cycle [s]."""
         return self.deck.stop_s
 
-    def at_phase(self, phase_deg: float, nodes: tuple[str, ...], inductors: tuple[str, ...]) -> Start:
+    def at_phase(
+        self, phase_deg: float, nodes: tuple[str, ...], inductors: tuple[str, ...]
+    ) -> InitialConditions:
         """State at a phase of the supply within the last cycle."""
         return self.at_time(self.start_s + phase_deg / 360.0 * self.cycle_s, nodes, inductors)
 
-    def at_time(self, at_s: float, nodes: tuple[str, ...], inductors: tuple[str, ...]) -> Start:
+    def at_time(self, at_s: float, nodes: tuple[str, ...], inductors: tuple[str, ...]) -> InitialConditions:
         """State at a moment of the run."""
         return snapshot(self.waves, nodes, inductors, at_s)
 
-    def next_cycle(self, lamp: Lamp, lead_deg: float = 0.0) -> Start:
+    def next_cycle(self, lamp: Lamp, lead_deg: float = 0.0) -> InitialConditions:
         """State of every node and inductor in which the next cycle begins, or a lead before it."""
         return last_state(lamp, self.waves, self.deck.stop_s - lead_deg / 360.0 * self.cycle_s)
 
 
-def estimated_start(lamp: Lamp, state: State) -> Start:
+def estimated_start(lamp: Lamp, state: OperatingPoint) -> InitialConditions:
     """State of the lamp at a zero crossing as its topology guesses it; at rest where it does not."""
-    return Start(nodes_v=tuple(lamp.first_state(state.peak_v, state.cycle_s, state.conditions()).items()))
+    return InitialConditions(
+        nodes_v=tuple(lamp.first_state(state.peak_v, state.cycle_s, state.part_conditions()).items())
+    )
 
 
 def settle(
-    lab: Lab,
+    lab: Simulator,
     lamp: Lamp,
-    state: State,
-    first: Start,
+    state: OperatingPoint,
+    first: InitialConditions,
     deck_from: DeckFrom,
-    ladder: Sequence[Fineness],
+    attempts: Sequence[SolverSettings],
     *,
     first_phase_deg: float = 180.0,
     settled_ratio: float = SETTLED_RATIO,
@@ -101,15 +105,15 @@ def settle(
 
     Parameters
     ----------
-    lab : Lab
+    lab : Simulator
     lamp : Lamp
-    state : State
+    state : OperatingPoint
         Supply and temperatures.
-    first : Start
-        State in which the first deck begins.
+    first : InitialConditions
+        OperatingPoint in which the first deck begins.
     deck_from : callable
         Prints the deck that begins in a state at a phase and runs a time; it must keep all node voltages.
-    ladder : sequence of Fineness
+    attempts : sequence of SolverSettings
         Tried one after the other until the engine gets through.
     first_phase_deg : float
         Phase of the first state: 180 for an estimate, which has half a cycle to be forgotten; `LEAD_DEG`
@@ -124,7 +128,10 @@ def settle(
     """
     tried = ""
     # A guess may contradict itself where a part sits that it does not know: rest never does.
-    for begun, fineness in [*((first, rung) for rung in ladder), *((Start(), rung) for rung in ladder)]:
+    for begun, fineness in [
+        *((first, settings) for settings in attempts),
+        *((InitialConditions(), settings) for settings in attempts),
+    ]:
         try:
             run = _settle(lab, lamp, state, begun, deck_from, fineness, first_phase_deg, settled_ratio)
         except NotSettled:
@@ -137,12 +144,12 @@ def settle(
 
 
 def _settle(
-    lab: Lab,
+    lab: Simulator,
     lamp: Lamp,
-    state: State,
-    start: Start,
+    state: OperatingPoint,
+    start: InitialConditions,
     deck_from: DeckFrom,
-    fineness: Fineness,
+    fineness: SolverSettings,
     phase_deg: float,
     settled_ratio: float,
 ) -> Settled:
@@ -194,7 +201,7 @@ def _left_v(then_v: float, now_v: float, steps: int) -> float:
     return now_v * ratio / (1.0 - ratio)
 
 
-def raised(lamp: Lamp, start: Start, volt: float) -> Start:
+def raised(lamp: Lamp, start: InitialConditions, volt: float) -> InitialConditions:
     """State with the bus, and what hangs on it, moved by a voltage; the string keeps its own."""
     hanging = lamp.circuit.charged_v(1.0)
     return replace(
@@ -203,23 +210,23 @@ def raised(lamp: Lamp, start: Start, volt: float) -> Start:
     )
 
 
-def last_state(lamp: Lamp, waves: Waves, at_s: float) -> Start:
+def last_state(lamp: Lamp, waves: Waveforms, at_s: float) -> InitialConditions:
     """State of every node and inductor of a run that kept them all."""
     inductors = _inductors(waves) + lamp.circuit.inductors()
     return snapshot(waves, lamp_nodes(lamp) + _supply_nodes(waves), inductors, at_s)
 
 
-def _supply_nodes(waves: Waves) -> tuple[str, ...]:
+def _supply_nodes(waves: Waveforms) -> tuple[str, ...]:
     known = ("mains", "wiring", "supply", "feed", "surge", "store", "shape", "shape_l")
     return tuple(node for node in known if f"v({node})" in waves.vectors)
 
 
-def _inductors(waves: Waves) -> tuple[str, ...]:
+def _inductors(waves: Waveforms) -> tuple[str, ...]:
     known = ("lmains", "ldecouple", "lshape")
     return tuple(name for name in known if f"i({name})" in waves.vectors)
 
 
-def _signature(lamp: Lamp, waves: Waves, start_s: float, length_s: float) -> Signature:
+def _signature(lamp: Lamp, waves: Waveforms, start_s: float, length_s: float) -> Signature:
     """Mean bus voltage, power of the LEDs and power of what regulates them over a length of time."""
     window = Window(lamp, waves, start_s, start_s + length_s)
     return (

@@ -4,24 +4,28 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from coldiron.benches.base import BenchResult, Case, Lab
-from coldiron.benches.ladder import RELAXED
+from coldiron.benches.attempts import RELAXED
+from coldiron.benches.base import BenchResult, Case, Simulator
 from coldiron.benches.settling import LEAD_DEG, SETTLED_RATIO, Settled, estimated_start, settle
 from coldiron.benches.steady_readings import steady_readings
-from coldiron.deck.circuit import State, circuit
-from coldiron.deck.deck import Deck, Fineness, Start
+from coldiron.deck.circuit import OperatingPoint, circuit
+from coldiron.deck.deck import Deck, InitialConditions, SolverSettings
 from coldiron.deck.render import render
 
-LADDER = (
-    Fineness(step_s=25e-6, reltol=1e-4),
-    Fineness(step_s=20e-6, reltol=1e-3, abstol=1e-7, vntol=1e-4),
+ATTEMPTS = (
+    SolverSettings(step_s=25e-6, reltol=1e-4),
+    SolverSettings(step_s=20e-6, reltol=1e-3, abstol=1e-7, vntol=1e-4),
     *RELAXED,
 )
 """How finely a settled lamp is computed, and what is tried when the engine does not get through."""
 
 
 def steady_deck(
-    case: Case, state: State, start: Start, stop_s: float, fineness: Fineness = LADDER[0]
+    case: Case,
+    state: OperatingPoint,
+    start: InitialConditions,
+    stop_s: float,
+    fineness: SolverSettings = ATTEMPTS[0],
 ) -> Deck:
     """Deck of some mains cycles from a state, keeping every node."""
     return render(
@@ -36,7 +40,11 @@ def steady_deck(
 
 
 def settled(
-    case: Case, lab: Lab, state: State, first: Start | None = None, settled_ratio: float = SETTLED_RATIO
+    case: Case,
+    lab: Simulator,
+    state: OperatingPoint,
+    first: InitialConditions | None = None,
+    settled_ratio: float = SETTLED_RATIO,
 ) -> Settled:
     """Settled run of a case in a state (its phase is taken as 0), begun from an estimate or from `first`.
 
@@ -50,15 +58,15 @@ def settled(
         lambda start, phase_deg, stop_s, fineness: steady_deck(
             case, replace(state, phase_deg=phase_deg), start, stop_s, fineness
         ),
-        LADDER,
+        ATTEMPTS,
         first_phase_deg=180.0 if first is None else -LEAD_DEG % 360.0,
         settled_ratio=settled_ratio,
     )
 
 
-def take(case: Case, lab: Lab) -> BenchResult:
+def take(case: Case, lab: Simulator) -> BenchResult:
     """Steady readings of a cold lamp over one settled mains cycle."""
-    state = case.exposure.state()
+    state = case.conditions.operating_point()
     run = settled(case, lab, state)
     readings = steady_readings(case.lamp, state, run)
     return BenchResult(readings, {"steady": run.deck}, {"steady": run.waves}, {"steady": run.how})

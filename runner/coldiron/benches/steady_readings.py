@@ -9,7 +9,7 @@ import numpy as np
 from coldiron.benches.cycle import Window
 from coldiron.benches.settling import Settled
 from coldiron.benches.stress import weakest_readings
-from coldiron.deck.circuit import State
+from coldiron.deck.circuit import OperatingPoint
 from coldiron.lamp.lamp import Lamp
 from coldiron.parts.roles import Opens, Rectifies, Stores
 from coldiron.readings import flicker, harmonics, light, power, pst, sampling
@@ -22,9 +22,9 @@ CONDUCTING_SHARE = 0.9
 """The headroom of a sink is read while the string carries at least this share of its set current."""
 
 
-def steady_readings(lamp: Lamp, state: State, run: Settled) -> dict[str, float | str]:
+def steady_readings(lamp: Lamp, state: OperatingPoint, run: Settled) -> dict[str, float | str]:
     """All steady readings of a settled run, by id."""
-    cycle = Window(lamp, run.waves, run.start_s, run.stop_s, state.conditions())
+    cycle = Window(lamp, run.waves, run.start_s, run.stop_s, state.part_conditions())
     readings = {
         **_input(cycle),
         **_bus_and_light(cycle, state),
@@ -58,7 +58,7 @@ def _input(cycle: Window) -> dict[str, float | str]:
     return readings
 
 
-def _bus_and_light(cycle: Window, state: State) -> dict[str, float | str]:
+def _bus_and_light(cycle: Window, state: OperatingPoint) -> dict[str, float | str]:
     time_s, bus_v, string_a = cycle.time_s, cycle.v("bus"), cycle.string_a
     seen = _light_a(cycle, state)
     return {
@@ -95,7 +95,7 @@ def _ripple_pct(cycle: Window, string_a: np.ndarray) -> float:
     return 100 * sampling.peak_to_peak(string_a) / (2 * mean_a) if mean_a else math.nan
 
 
-def _light_a(cycle: Window, state: State) -> np.ndarray:
+def _light_a(cycle: Window, state: OperatingPoint) -> np.ndarray:
     """Light of all LEDs as the current that would give it cold [A], those in series weighed alike."""
     if not cycle.strings:
         return cycle.nothing
@@ -107,7 +107,7 @@ def _light_a(cycle: Window, state: State) -> np.ndarray:
     return np.asarray(weights @ np.stack(rows) / weights.sum())
 
 
-def _sinks(cycle: Window, state: State) -> dict[str, float | str]:
+def _sinks(cycle: Window, state: OperatingPoint) -> dict[str, float | str]:
     """What the regulators see; nothing where nothing regulates."""
     if not cycle.regulators:
         return {}

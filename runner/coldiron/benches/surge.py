@@ -11,48 +11,48 @@ from __future__ import annotations
 from dataclasses import replace
 
 from coldiron.benches import steady
-from coldiron.benches.base import GAVE_UP, BenchResult, Case, Lab, lamp_nodes, lamp_vectors
+from coldiron.benches.attempts import RELAXED, first_solved
+from coldiron.benches.base import GAVE_UP, BenchResult, Case, Simulator, lamp_nodes, lamp_vectors
 from coldiron.benches.cycle import Window
 from coldiron.benches.generator import (
     INDUCTORS,
     NETWORK_NODES,
     SWITCH_CLOSED_OHM,
-    Generator,
-    GeneratorValues,
+    SurgeGenerator,
+    SurgeGeneratorValues,
     coupled,
     fired_later,
     generator_values,
     storage_v,
 )
-from coldiron.benches.ladder import RELAXED, climb
 from coldiron.benches.settling import Settled, estimated_start, settle
 from coldiron.benches.surge_readings import SurgeRun, decisive, discs_of, surge_readings
-from coldiron.deck.circuit import State, circuit
-from coldiron.deck.deck import Deck, Fineness, Start
+from coldiron.deck.circuit import OperatingPoint, circuit
+from coldiron.deck.deck import Deck, InitialConditions, SolverSettings
 from coldiron.deck.render import render
-from coldiron.engine.waves import Waves
+from coldiron.engine.waves import Waveforms
 from coldiron.errors import NoConvergence, NotApplicable
 from coldiron.lamp.lamp import Lamp
 from coldiron.lamp.varistor import Disc
 
 SETTLING = (
-    Fineness(step_s=50e-6, reltol=1e-3, abstol=1e-7, vntol=1e-4),
-    Fineness(step_s=20e-6, reltol=1e-3, abstol=1e-6, vntol=1e-3),
+    SolverSettings(step_s=50e-6, reltol=1e-3, abstol=1e-7, vntol=1e-4),
+    SolverSettings(step_s=20e-6, reltol=1e-3, abstol=1e-6, vntol=1e-3),
     *RELAXED,
 )
 SETTLED_RATIO = 1e-3
 """The state before a surge decides less of its readings than that of a steady lamp."""
 FIRED = (
-    Fineness(step_s=2e-6, reltol=1e-5, abstol=1e-7, vntol=1e-4),
-    Fineness(step_s=5e-6, reltol=1e-5, abstol=1e-6, vntol=1e-3),
-    Fineness(step_s=2e-6, reltol=1e-4, abstol=1e-6, vntol=1e-3),
-    Fineness(step_s=1e-6, reltol=3e-4, abstol=1e-6, vntol=1e-3),
+    SolverSettings(step_s=2e-6, reltol=1e-5, abstol=1e-7, vntol=1e-4),
+    SolverSettings(step_s=5e-6, reltol=1e-5, abstol=1e-6, vntol=1e-3),
+    SolverSettings(step_s=2e-6, reltol=1e-4, abstol=1e-6, vntol=1e-3),
+    SolverSettings(step_s=1e-6, reltol=3e-4, abstol=1e-6, vntol=1e-3),
 )
 """How finely a surge is computed, and what is tried when the engine does not get through. With 1e-4 the
 steep varistor reads up to 5 % too much, a sink that is not broken down up to 2 % (against steps of 50 ns)."""
 CONTINUOUS = (
-    Fineness(step_s=5e-6, reltol=1e-4, abstol=1e-6, vntol=1e-3),
-    Fineness(step_s=2e-6, reltol=1e-3, abstol=1e-6, vntol=1e-3),
+    SolverSettings(step_s=5e-6, reltol=1e-4, abstol=1e-6, vntol=1e-3),
+    SolverSettings(step_s=2e-6, reltol=1e-3, abstol=1e-6, vntol=1e-3),
     *RELAXED,
 )
 """The last resort: the generator fires within a run that has begun a cycle earlier."""
@@ -62,11 +62,11 @@ WINDOW_S = 600e-6
 
 def surge_deck(
     case: Case,
-    state: State,
-    start: Start,
+    state: OperatingPoint,
+    start: InitialConditions,
     stop_s: float,
-    generator: GeneratorValues,
-    fineness: Fineness,
+    generator: SurgeGeneratorValues,
+    fineness: SolverSettings,
     *,
     said: str,
     keep_from_s: float = 0.0,
@@ -86,7 +86,7 @@ def surge_deck(
     )
 
 
-def settled(case: Case, lab: Lab, state: State) -> Settled:
+def settled(case: Case, lab: Simulator, state: OperatingPoint) -> Settled:
     """Lamp settled on the mains with the generator coupled and not yet fired.
 
     It begins where the lamp has settled without the generator; if the engine does not get through from there,
@@ -94,12 +94,14 @@ def settled(case: Case, lab: Lab, state: State) -> Settled:
     """
     quiet = steady.settled(case, lab, state).next_cycle(case.lamp)
 
-    def deck_from(start: Start, phase_deg: float, stop_s: float, fineness: Fineness) -> Deck:
+    def deck_from(
+        start: InitialConditions, phase_deg: float, stop_s: float, fineness: SolverSettings
+    ) -> Deck:
         at_phase = replace(state, phase_deg=phase_deg)
-        open_switch = generator_values(Generator(), start, fired=False)
+        open_switch = generator_values(SurgeGenerator(), start, fired=False)
         return surge_deck(case, at_phase, start, stop_s, open_switch, fineness, said="before the surge")
 
-    def settled_from(first: Start, phase_deg: float) -> Settled:
+    def settled_from(first: InitialConditions, phase_deg: float) -> Settled:
         return settle(
             lab,
             case.lamp,
@@ -112,23 +114,23 @@ def settled(case: Case, lab: Lab, state: State) -> Settled:
         )
 
     try:
-        return settled_from(coupled(quiet, state, case.lamp.mains, Generator()), 0.0)
+        return settled_from(coupled(quiet, state, case.lamp.mains, SurgeGenerator()), 0.0)
     except NoConvergence:
         run = settled_from(estimated_start(case.lamp, state), 180.0)
         return replace(run, how=f"{run.how}, from an estimate after the settled lamp {GAVE_UP}")
 
 
-def charged(start: Start, level_v: float, polarity: int) -> Start:
+def charged(start: InitialConditions, level_v: float, polarity: int) -> InitialConditions:
     """State of a settled run with the storage capacitor charged for an open-circuit level."""
     nodes = dict(start.nodes_v)
-    nodes["store"] = nodes["neutral"] + storage_v(Generator(), level_v, polarity)
-    return Start(tuple(nodes.items()), start.inductors_a)
+    nodes["store"] = nodes["neutral"] + storage_v(SurgeGenerator(), level_v, polarity)
+    return InitialConditions(tuple(nodes.items()), start.inductors_a)
 
 
-def uncharged(start: Start) -> Start:
+def uncharged(start: InitialConditions) -> InitialConditions:
     """State of a settled run whose generator is charged by a source of its own, which has not risen yet."""
     nodes = dict(start.nodes_v)
-    return Start((*nodes.items(), ("cell", nodes["neutral"]), ("fire", 0.0)), start.inductors_a)
+    return InitialConditions((*nodes.items(), ("cell", nodes["neutral"]), ("fire", 0.0)), start.inductors_a)
 
 
 def surge_level_v(case: Case) -> float:
@@ -139,16 +141,16 @@ def surge_level_v(case: Case) -> float:
     NotApplicable
         If neither the study nor the lamp's label tells it.
     """
-    if case.exposure.surge_level_v is None:
+    if case.conditions.surge_level_v is None:
         raise NotApplicable(
             "no surge level: it follows from the lamp's [ratings] power, which is not given; "
             "or the study's [conditions] say surge_level"
         )
-    return case.exposure.surge_level_v
+    return case.conditions.surge_level_v
 
 
 def fired(
-    case: Case, lab: Lab, before: Settled, angle_deg: float, polarity: int, disc: Disc = "high"
+    case: Case, lab: Simulator, before: Settled, angle_deg: float, polarity: int, disc: Disc = "high"
 ) -> SurgeRun:
     """One surge on a settled lamp, from its state at an angle, or within a run that begins a cycle earlier.
 
@@ -161,30 +163,30 @@ def fired(
     """
     level_v = surge_level_v(case)
     said = f"{polarity * level_v:+g} V at {angle_deg:g} deg"
-    state = replace(case.exposure.state(angle_deg), disc=disc)
+    state = replace(case.conditions.operating_point(angle_deg), disc=disc)
     quiet = before.at_phase(angle_deg, lamp_nodes(case.lamp) + NETWORK_NODES, INDUCTORS)
     start = charged(quiet, level_v, polarity)
-    values = generator_values(Generator(), start, fired=True)
+    values = generator_values(SurgeGenerator(), start, fired=True)
 
-    def warm(fineness: Fineness) -> tuple[Deck, Waves]:
+    def warm(fineness: SolverSettings) -> tuple[Deck, Waveforms]:
         deck = surge_deck(case, state, start, WINDOW_S, values, fineness, said=said)
         moment_s = before.start_s + angle_deg / 360.0 * before.cycle_s
         return deck, lab.run(deck).begun(before.waves.at(moment_s))
 
-    def within(fineness: Fineness) -> tuple[Deck, Waves]:
+    def within(fineness: SolverSettings) -> tuple[Deck, Waveforms]:
         deck, fires_s = continuous_deck(
             case, angle_deg, polarity, 1, fineness, disc=disc, start=before.next_cycle(case.lamp)
         )
         return deck, lab.run(deck).since(fires_s)
 
-    def window(waves: Waves) -> Window:
+    def window(waves: Waveforms) -> Window:
         return Window(case.lamp, waves, 0.0, WINDOW_S)
 
     try:
-        (deck, waves), how = climb(FIRED, warm)
+        (deck, waves), how = first_solved(FIRED, warm)
         return SurgeRun(disc, angle_deg, polarity, deck, window(waves), f"warm, {how}")
     except NoConvergence:
-        (deck, waves), how = climb(CONTINUOUS, within)
+        (deck, waves), how = first_solved(CONTINUOUS, within)
         tried = ", after ".join(["", *(f"{fineness} {GAVE_UP}" for fineness in FIRED)])
         return SurgeRun(disc, angle_deg, polarity, deck, window(waves), f"within a run, {how}{tried}")
 
@@ -194,20 +196,20 @@ def continuous_deck(
     angle_deg: float,
     polarity: int,
     cycles: int,
-    fineness: Fineness,
+    fineness: SolverSettings,
     *,
     disc: Disc = "high",
-    start: Start | None = None,
+    start: InitialConditions | None = None,
 ) -> tuple[Deck, float]:
     """Deck of a surge within a run from rest or from a state, and when the generator fires [s].
 
     A state is that of the lamp with the generator coupled at a rising zero crossing of the mains.
     """
-    state = replace(case.exposure.state(), disc=disc)
+    state = replace(case.conditions.operating_point(), disc=disc)
     level_v = surge_level_v(case)
     fires_s = (cycles + angle_deg / 360.0) * state.cycle_s
-    start = uncharged(start) if start else Start()
-    values = fired_later(Generator(), start, level_v, polarity, fires_s)
+    start = uncharged(start) if start else InitialConditions()
+    values = fired_later(SurgeGenerator(), start, level_v, polarity, fires_s)
     said = f"{polarity * level_v:+g} V at {angle_deg:g} deg, within the run"
     stop_s, before_s = fires_s + WINDOW_S, 5 * fineness.step_s
     deck = surge_deck(case, state, start, stop_s, values, fineness, said=said, keep_from_s=fires_s - before_s)
@@ -220,7 +222,7 @@ def label(lamp: Lamp, run: SurgeRun) -> str:
     return f"{run.polarity:+d} at {run.angle_deg:g} deg{disc}"
 
 
-def take(case: Case, lab: Lab) -> BenchResult:
+def take(case: Case, lab: Simulator) -> BenchResult:
     """Readings of the worst surge over all angles, polarities and discs of the varistor.
 
     The high disc, which lets most through, is run at all of them; the others at those that were the worst for
@@ -232,12 +234,12 @@ def take(case: Case, lab: Lab) -> BenchResult:
         If there is no level to surge with.
     """
     surge_level_v(case)
-    before = settled(case, lab, case.exposure.state())
+    before = settled(case, lab, case.conditions.operating_point())
     high, *others = discs_of(case.lamp)
     runs = [
         fired(case, lab, before, angle_deg, polarity, high)
-        for angle_deg in case.exposure.surge_angles_deg
-        for polarity in case.exposure.surge_polarities
+        for angle_deg in case.conditions.surge_angles_deg
+        for polarity in case.conditions.surge_polarities
     ]
     again = decisive(runs) if others else []
     runs += [fired(case, lab, before, one.angle_deg, one.polarity, disc) for disc in others for one in again]

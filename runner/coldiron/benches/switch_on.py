@@ -12,40 +12,41 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from coldiron.benches.base import BenchResult, Case, Lab, lamp_vectors
+from coldiron.benches.attempts import RELAXED, first_solved
+from coldiron.benches.base import BenchResult, Case, Simulator, lamp_vectors
 from coldiron.benches.cycle import Window
-from coldiron.benches.ladder import RELAXED, climb
 from coldiron.benches.pulses import pulse_readings
 from coldiron.benches.settling import last_state
 from coldiron.benches.stress import weakest_readings
-from coldiron.deck.circuit import State, circuit
-from coldiron.deck.deck import Deck, Fineness, Start
+from coldiron.deck.circuit import OperatingPoint, circuit
+from coldiron.deck.deck import Deck, InitialConditions, SolverSettings
 from coldiron.deck.render import render
-from coldiron.engine.waves import Array, Waves
+from coldiron.engine.waves import Array, Waveforms
 from coldiron.errors import NoConvergence
 from coldiron.lamp.lamp import Lamp
 from coldiron.readings import light, surges
 
 PULSE = (
-    Fineness(step_s=5e-6, reltol=1e-5, abstol=1e-9, vntol=1e-5),
-    Fineness(step_s=10e-6, reltol=1e-5, abstol=1e-8, vntol=1e-5),
-    Fineness(step_s=2e-6, reltol=1e-4, abstol=1e-6, vntol=1e-4),
+    SolverSettings(step_s=5e-6, reltol=1e-5, abstol=1e-9, vntol=1e-5),
+    SolverSettings(step_s=10e-6, reltol=1e-5, abstol=1e-8, vntol=1e-5),
+    SolverSettings(step_s=2e-6, reltol=1e-4, abstol=1e-6, vntol=1e-4),
     *RELAXED,
 )
 """How finely the first half wave is computed, and what is tried when the engine does not get through. It
 needs more than a steady lamp: with 20 us and 1e-4 its peak reads up to 1 % high."""
 SEARCH = (
-    Fineness(step_s=50e-6, reltol=3e-4, abstol=1e-7, vntol=1e-4),
-    Fineness(step_s=20e-6, reltol=1e-3, abstol=1e-6, vntol=1e-3),
+    SolverSettings(step_s=50e-6, reltol=3e-4, abstol=1e-7, vntol=1e-4),
+    SolverSettings(step_s=20e-6, reltol=1e-3, abstol=1e-6, vntol=1e-3),
     *RELAXED,
 )
-"""Fineness of the search for the worst angle, and of what follows the first half wave."""
+"""Solver settings of the search for the worst angle, and of what follows the first half wave."""
 PINNED = (
-    Fineness(step_s=20e-6, reltol=1e-4, abstol=1e-8, vntol=1e-5),
+    SolverSettings(step_s=20e-6, reltol=1e-4, abstol=1e-8, vntol=1e-5),
     *SEARCH,
 )
-"""Fineness of the runs about the worst angle. Near it the peak hardly changes, but the I²t of a reservoir
-moves by 0.5 % a degree: the coarse runs miss the angle by up to 3 degrees, these by 0.2 (standard study)."""
+"""Solver settings of the runs about the worst angle. Near it the peak hardly changes, but the I²t of a
+reservoir moves by 0.5 % a degree: the coarse runs miss the angle by up to 3 degrees, these by 0.2 (standard
+study)."""
 SEARCHED = ("v(bus)", "i(vinput)")
 """What the search keeps of its runs: the current that it looks at, and what every deck prints by hand."""
 COARSE_DEG = (50.0, 90.0, 130.0)
@@ -69,11 +70,11 @@ FIRST_LIGHT_RATIO = 0.1
 
 
 @dataclass(frozen=True)
-class Stretch:
+class SwitchOnStretch:
     """One deck of a switch-on, what it gave and how finely it was computed."""
 
     deck: Deck
-    waves: Waves
+    waves: Waveforms
     how: str
 
 
@@ -81,33 +82,33 @@ def switch_on_deck(
     case: Case,
     angle_deg: float,
     stop_s: float,
-    fineness: Fineness = PULSE[0],
+    fineness: SolverSettings = PULSE[0],
     *,
     keep: tuple[str, ...] | None = None,
 ) -> Deck:
     """Deck that closes the switch on an empty lamp at an angle of the mains."""
-    return _deck(case, angle_deg, stop_s, fineness, keep or lamp_vectors(case.lamp), Start(), 0.0)
+    return _deck(case, angle_deg, stop_s, fineness, keep or lamp_vectors(case.lamp), InitialConditions(), 0.0)
 
 
 def _deck(
     case: Case,
     angle_deg: float,
     length_s: float,
-    fineness: Fineness,
+    fineness: SolverSettings,
     keep: tuple[str, ...],
-    start: Start,
+    start: InitialConditions,
     start_s: float,
-    state: State | None = None,
+    state: OperatingPoint | None = None,
 ) -> Deck:
     """Deck of a lamp some time after the switch was closed at an angle."""
-    cycles = angle_deg / 360.0 + start_s * case.exposure.frequency_hz
+    cycles = angle_deg / 360.0 + start_s * case.conditions.frequency_hz
     said = f"closed at {angle_deg:.1f} deg" + (f", from {1e3 * start_s:.4g} ms on" if start_s else "")
     return render(
         "switch-on",
         case.heading(said),
         circuit(
             case.lamp,
-            replace(state or case.exposure.state(), phase_deg=360.0 * (cycles % 1.0)),
+            replace(state or case.conditions.operating_point(), phase_deg=360.0 * (cycles % 1.0)),
             inductor_a=start.inductor_a("lmains"),
             pulse=True,
         ),
@@ -118,17 +119,17 @@ def _deck(
     )
 
 
-def take(case: Case, lab: Lab) -> BenchResult:
+def take(case: Case, lab: Simulator) -> BenchResult:
     """Inrush at the worst closing angle, and what follows it."""
-    angle_deg = worst_angle_deg(case, lab, case.exposure.state())
-    half_s = 0.5 / case.exposure.frequency_hz
+    angle_deg = worst_angle_deg(case, lab, case.conditions.operating_point())
+    half_s = 0.5 / case.conditions.frequency_hz
     first, *later = closed(case, lab, angle_deg)
     waves = first.waves
     for stretch in later:
         waves = waves.then(stretch.waves)
     readings = inrush_readings(case.lamp, waves, half_s)
     readings["inrush_phase_deg"] = angle_deg
-    readings |= weakest_readings(case.lamp, readings, case.exposure.frequency_hz, "inrush_")
+    readings |= weakest_readings(case.lamp, readings, case.conditions.frequency_hz, "inrush_")
     return BenchResult(
         readings,
         {"first light": later[0].deck, "switch-on": first.deck},
@@ -137,7 +138,7 @@ def take(case: Case, lab: Lab) -> BenchResult:
     )
 
 
-def inrush_readings(lamp: Lamp, waves: Waves, half_s: float) -> dict[str, float | str]:
+def inrush_readings(lamp: Lamp, waves: Waveforms, half_s: float) -> dict[str, float | str]:
     """Readings of a switch-on that has been run to its end.
 
     Energies and I²t are those from the closing to the end of the charging pulse; peaks are those of the whole
@@ -146,7 +147,7 @@ def inrush_readings(lamp: Lamp, waves: Waves, half_s: float) -> dict[str, float 
     Parameters
     ----------
     lamp : Lamp
-    waves : Waves
+    waves : Waveforms
         From rest, at time 0, until the bus has stopped rising.
     half_s : float
         Half a mains cycle [s].
@@ -172,7 +173,7 @@ def inrush_readings(lamp: Lamp, waves: Waves, half_s: float) -> dict[str, float 
     return readings
 
 
-def closed(case: Case, lab: Lab, angle_deg: float) -> list[Stretch]:
+def closed(case: Case, lab: Simulator, angle_deg: float) -> list[SwitchOnStretch]:
     """Run a lamp from rest until its bus has stopped rising, each stretch from the end of the one before.
 
     Raises
@@ -180,8 +181,8 @@ def closed(case: Case, lab: Lab, angle_deg: float) -> list[Stretch]:
     NoConvergence
         If the engine gets through one of them at no fineness, or the bus still rises after `LONGEST_S`.
     """
-    cycle_s, half_s = case.exposure.state().cycle_s, 0.5 / case.exposure.frequency_hz
-    stretches = [_stretch(case, lab, angle_deg, Start(), 0.0, FIRST_CYCLES * cycle_s, PULSE)]
+    cycle_s, half_s = case.conditions.operating_point().cycle_s, 0.5 / case.conditions.frequency_hz
+    stretches = [_stretch(case, lab, angle_deg, InitialConditions(), 0.0, FIRST_CYCLES * cycle_s, PULSE)]
     waves, length_s = stretches[0].waves, THEN_CYCLES * cycle_s
     while True:
         start = last_state(case.lamp, stretches[-1].waves, stretches[-1].deck.stop_s)
@@ -197,52 +198,54 @@ def closed(case: Case, lab: Lab, angle_deg: float) -> list[Stretch]:
 
 def _stretch(
     case: Case,
-    lab: Lab,
+    lab: Simulator,
     angle_deg: float,
-    start: Start,
+    start: InitialConditions,
     start_s: float,
     length_s: float,
-    ladder: Sequence[Fineness],
-) -> Stretch:
-    def attempt(fineness: Fineness) -> tuple[Deck, Waves]:
+    attempts: Sequence[SolverSettings],
+) -> SwitchOnStretch:
+    def attempt(fineness: SolverSettings) -> tuple[Deck, Waveforms]:
         deck = _deck(case, angle_deg, length_s, fineness, ("all",), start, start_s)
         return deck, lab.run(deck)
 
-    (deck, waves), how = climb(ladder, attempt)
-    return Stretch(deck, waves, how if start_s else f"from rest, {how}")
+    (deck, waves), how = first_solved(attempts, attempt)
+    return SwitchOnStretch(deck, waves, how if start_s else f"from rest, {how}")
 
 
-def peak_inrush_a(case: Case, lab: Lab, own_c: Mapping[str, float]) -> float:
+def peak_inrush_a(case: Case, lab: Simulator, own_c: Mapping[str, float]) -> float:
     """Highest inrush at the worst angle with some parts at temperatures of their own [A].
 
     Parameters
     ----------
     case : Case
-    lab : Lab
+    lab : Simulator
     own_c : mapping
         Temperatures by name of the part [°C].
     """
-    cold = case.exposure.state()
+    cold = case.conditions.operating_point()
     warm = replace(cold, own_c=tuple((name, round(at_c, 4)) for name, at_c in own_c.items()))
     angle_deg = worst_angle_deg(case, lab, cold)
 
-    def attempt(fineness: Fineness) -> Waves:
+    def attempt(fineness: SolverSettings) -> Waveforms:
         keep = lamp_vectors(case.lamp)
         return lab.run(
-            _deck(case, angle_deg, FIRST_CYCLES * cold.cycle_s, fineness, keep, Start(), 0.0, warm)
+            _deck(
+                case, angle_deg, FIRST_CYCLES * cold.cycle_s, fineness, keep, InitialConditions(), 0.0, warm
+            )
         )
 
-    waves, _ = climb(PULSE, attempt)
+    waves, _ = first_solved(PULSE, attempt)
     return float(np.abs(waves.i("vinput")).max())
 
 
-def bus_tops_v(waves: Waves, half_s: float) -> Array:
+def bus_tops_v(waves: Waveforms, half_s: float) -> Array:
     """Highest bus voltage in each half cycle since the beginning [V]."""
     number = np.minimum((waves.time_s / half_s).astype(int), round(float(waves.time_s[-1]) / half_s) - 1)
     return np.maximum.reduceat(waves["v(bus)"], np.searchsorted(number, np.arange(number[-1] + 1)))
 
 
-def charged_s(waves: Waves, half_s: float) -> float:
+def charged_s(waves: Waveforms, half_s: float) -> float:
     """End of the first half cycle in which the bus comes within `CHARGED_RATIO` of its highest [s]."""
     tops_v = bus_tops_v(waves, half_s)
     return float(half_s * (1 + np.argmax(tops_v >= CHARGED_RATIO * tops_v.max())))
@@ -268,17 +271,17 @@ def has_risen(tops_v: Array) -> bool:
     return bool(share < 1.0 and now_v * share / (1.0 - share) <= RISEN_RATIO * last_v)
 
 
-def worst_angle_deg(case: Case, lab: Lab, state: State) -> float:
+def worst_angle_deg(case: Case, lab: Simulator, state: OperatingPoint) -> float:
     """Closing angle of the largest inrush within a half wave [deg]."""
 
-    def peak_a(angle_deg: float, ladder: Sequence[Fineness]) -> float:
+    def peak_a(angle_deg: float, attempts: Sequence[SolverSettings]) -> float:
         to_sine_peak_s = max(0.0, 90.0 - angle_deg) / 360.0 * state.cycle_s
         stop_s = to_sine_peak_s + 0.1 * state.cycle_s
 
-        def attempt(fineness: Fineness) -> Waves:
+        def attempt(fineness: SolverSettings) -> Waveforms:
             return lab.run(switch_on_deck(case, angle_deg, stop_s, fineness, keep=SEARCHED))
 
-        waves, _ = climb(ladder, attempt)
+        waves, _ = first_solved(attempts, attempt)
         return float(np.abs(waves.i("vinput")).max())
 
     coarse_a = {angle: peak_a(angle, SEARCH) for angle in COARSE_DEG}

@@ -12,14 +12,14 @@ from dataclasses import dataclass, replace
 from functools import reduce
 
 from coldiron.benches import steady
-from coldiron.benches.base import BenchResult, Case, Lab, lamp_nodes
-from coldiron.benches.ladder import climb
+from coldiron.benches.attempts import first_solved
+from coldiron.benches.base import BenchResult, Case, Simulator, lamp_nodes
 from coldiron.benches.settling import last_state
 from coldiron.benches.stress import weakest_readings
 from coldiron.deck.circuit import circuit
-from coldiron.deck.deck import Deck, Fineness, Start
+from coldiron.deck.deck import Deck, InitialConditions, SolverSettings
 from coldiron.deck.render import render
-from coldiron.engine.waves import Waves
+from coldiron.engine.waves import Waveforms
 from coldiron.lamp.lamp import Lamp
 from coldiron.readings import discharge
 
@@ -27,12 +27,12 @@ LONGEST_S = 3600.0
 SHORTEST_S = 0.01
 PARTS_S = (0.01, 0.2)
 """Where the time after unplugging is parted: the sinks are out of regulation, the pins have emptied."""
-LADDER = (
-    Fineness(step_s=1e-3),
-    Fineness(step_s=1e-3, reltol=1e-3, abstol=1e-8, vntol=1e-5),
-    Fineness(step_s=2e-4, reltol=1e-3, abstol=1e-7, vntol=1e-4),
-    Fineness(step_s=5e-4, reltol=2e-3, abstol=1e-6, vntol=1e-3),
-    Fineness(step_s=1e-4, reltol=5e-3, abstol=1e-5, vntol=1e-2),
+ATTEMPTS = (
+    SolverSettings(step_s=1e-3),
+    SolverSettings(step_s=1e-3, reltol=1e-3, abstol=1e-8, vntol=1e-5),
+    SolverSettings(step_s=2e-4, reltol=1e-3, abstol=1e-7, vntol=1e-4),
+    SolverSettings(step_s=5e-4, reltol=2e-3, abstol=1e-6, vntol=1e-3),
+    SolverSettings(step_s=1e-4, reltol=5e-3, abstol=1e-5, vntol=1e-2),
 )
 """How finely a stretch of 1 s is computed, and what is tried when the engine does not get through where the
 sinks fall out of regulation; the steps of the other stretches are the same share of their length."""
@@ -43,13 +43,13 @@ only what the varistor and the junctions of the bridge hold."""
 
 
 @dataclass(frozen=True)
-class Stretch:
+class UnplugStretch:
     """A stretch of the time after unplugging [s], its deck, what it gave and how finely it was computed."""
 
     start_s: float
     stop_s: float
     deck: Deck
-    waves: Waves
+    waves: Waveforms
     how: str
 
     @property
@@ -67,12 +67,14 @@ def run_time_s(lamp: Lamp, bus_v: float) -> float:
     return min(LONGEST_S, max(SHORTEST_S, 1.2 * tau_s * math.log(bus_v / min(SAFE_V))))
 
 
-def unplug_deck(case: Case, start: Start, start_s: float, length_s: float, fineness: Fineness) -> Deck:
+def unplug_deck(
+    case: Case, start: InitialConditions, start_s: float, length_s: float, fineness: SolverSettings
+) -> Deck:
     """Deck of a lamp without mains in a state, some time after it was unplugged."""
     return render(
         "unplug",
         case.heading(f"pins open, from {start_s:g} s on"),
-        circuit(case.lamp, case.exposure.state()),
+        circuit(case.lamp, case.conditions.operating_point()),
         keep=("all",),
         stop_s=length_s,
         fineness=fineness,
@@ -80,7 +82,7 @@ def unplug_deck(case: Case, start: Start, start_s: float, length_s: float, finen
     )
 
 
-def discharged(case: Case, lab: Lab, start: Start, stop_s: float) -> list[Stretch]:
+def discharged(case: Case, lab: Simulator, start: InitialConditions, stop_s: float) -> list[UnplugStretch]:
     """Run a lamp without mains from a state, stretch by stretch.
 
     Raises
@@ -88,7 +90,7 @@ def discharged(case: Case, lab: Lab, start: Start, stop_s: float) -> list[Stretc
     NoConvergence
         If the engine gets through one of them at no fineness.
     """
-    stretches: list[Stretch] = []
+    stretches: list[UnplugStretch] = []
     ends_s = [end_s for end_s in PARTS_S if end_s < stop_s] + [stop_s]
     for start_s, end_s in zip([0.0, *ends_s], ends_s, strict=False):
         stretches.append(_stretch(case, lab, start, start_s, end_s))
@@ -96,21 +98,23 @@ def discharged(case: Case, lab: Lab, start: Start, stop_s: float) -> list[Stretc
     return stretches
 
 
-def _stretch(case: Case, lab: Lab, start: Start, start_s: float, stop_s: float) -> Stretch:
+def _stretch(
+    case: Case, lab: Simulator, start: InitialConditions, start_s: float, stop_s: float
+) -> UnplugStretch:
     length_s = stop_s - start_s
 
-    def attempt(fineness: Fineness) -> tuple[Deck, Waves]:
+    def attempt(fineness: SolverSettings) -> tuple[Deck, Waveforms]:
         scaled = replace(fineness, step_s=fineness.step_s * length_s)
         deck = unplug_deck(case, start, start_s, length_s, scaled)
         return deck, lab.run(deck)
 
-    (deck, waves), how = climb(LADDER, attempt)
-    return Stretch(start_s, stop_s, deck, waves, how)
+    (deck, waves), how = first_solved(ATTEMPTS, attempt)
+    return UnplugStretch(start_s, stop_s, deck, waves, how)
 
 
-def take(case: Case, lab: Lab) -> BenchResult:
+def take(case: Case, lab: Simulator) -> BenchResult:
     """Energy left inside and the time until the bus is below each level."""
-    run = steady.settled(case, lab, case.exposure.state())
+    run = steady.settled(case, lab, case.conditions.operating_point())
     bus_v = run.waves["v(bus)"]
     inside = run.waves.time_s >= run.start_s
     highest = int(bus_v[inside].argmax())
@@ -118,7 +122,7 @@ def take(case: Case, lab: Lab) -> BenchResult:
     start = run.at_time(at_s, lamp_nodes(case.lamp), ())
     start_v = float(bus_v[inside][highest])
     stretches = discharged(case, lab, start, run_time_s(case.lamp, start_v))
-    waves = reduce(Waves.then, (one.waves for one in stretches))
+    waves = reduce(Waveforms.then, (one.waves for one in stretches))
     readings: dict[str, float | str] = {
         "unplug_bus_V": start_v,
         "stored_energy_J": discharge.stored_energy_j(case.lamp.circuit.bus_f, start_v),
@@ -131,7 +135,7 @@ def take(case: Case, lab: Lab) -> BenchResult:
         readings[f"discharge_pins_{level_v:.0f}V_s"] = discharge.discharge_s(
             waves.time_s, waves.v("line", "neutral"), level_v
         )
-    readings |= weakest_readings(case.lamp, readings, case.exposure.frequency_hz, "unplug_")
+    readings |= weakest_readings(case.lamp, readings, case.conditions.frequency_hz, "unplug_")
     return BenchResult(
         readings,
         {one.label: one.deck for one in stretches},

@@ -22,7 +22,7 @@ from coldiron.regress.files import write_comparison
 from coldiron.regress.moves import Comparison
 from coldiron.regress.read import LARGEST_BYTES, read_reference
 from coldiron.regress.record import case_name, record_of
-from coldiron.regress.reference import Record, written
+from coldiron.regress.reference import ReferenceTable, written
 from coldiron.regress.terminal import MOST_ROWS, moves_table
 from coldiron.regress.tolerances import check_patterns
 from coldiron.regress.words import changed_inputs, summary
@@ -82,7 +82,7 @@ def _lost(write: Callable[[], None]) -> bool:
     return False
 
 
-def _before(path: Path, study: Study, anew: str, *, accepting: bool) -> Record | None:
+def _before(path: Path, study: Study, anew: str, *, accepting: bool) -> ReferenceTable | None:
     """The reference as it is; one that is to be replaced may be missing or damaged."""
     try:
         return read_reference(path, study.name, anew)
@@ -115,7 +115,7 @@ def _show(comparison: Comparison, folder: Path) -> None:
     console.print(summary(comparison), highlight=False, markup=False, soft_wrap=True)
 
 
-def _accept(path: Path, now: Record, done: list[FinishedCase]) -> int:
+def _accept(path: Path, now: ReferenceTable, done: list[FinishedCase]) -> int:
     failed = [one for one in done if one.result.failure]
     if failed:
         for one in failed:

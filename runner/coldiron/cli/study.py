@@ -167,7 +167,7 @@ def failure_line(one: FinishedCase) -> str:
     failure = one.result.failure
     words = f"{failure.why}: {failure.last_words}" if failure and failure.engine_words else ""
     why = words or (failure.why if failure else "")
-    return f"{one.case.variant} | {one.case.bench} | {one.case.exposure.label}: {why}"
+    return f"{one.case.variant} | {one.case.bench} | {one.case.conditions.label}: {why}"
 
 
 def terminal_width(otherwise: int = 100) -> int:

@@ -76,9 +76,9 @@ def _cases(study: Study, args: argparse.Namespace) -> list[Case]:
     alone = names if args.label == rooms.LABEL else ()
     cases = [case for case in study_cases(study, alone) if case.bench == args.bench]
     if args.conditions:
-        labels = list(dict.fromkeys(case.exposure.label for case in cases))
+        labels = list(dict.fromkeys(case.conditions.label for case in cases))
         check_names("--conditions", [args.conditions], labels)
-        cases = [case for case in cases if case.exposure.label == args.conditions]
+        cases = [case for case in cases if case.conditions.label == args.conditions]
     return [next(case for case in cases if case.variant == name) for name in names]
 
 
@@ -87,15 +87,15 @@ def _at_all_angles(case: Case) -> list[Case]:
     if case.bench != "surge":
         words = "a surge, which comes at several; other benches search the worst or have none"
         raise FileProblems([Problem("--all-angles", "", f'bench "{case.bench}"', words)])
-    exposure = case.exposure
+    conditions = case.conditions
     return [
         replace(
             case,
             variant=f"{case.variant}, {'+' if polarity > 0 else '−'} at {angle_deg:g}°",
-            exposure=replace(exposure, surge_angles_deg=(angle_deg,), surge_polarities=(polarity,)),
+            conditions=replace(conditions, surge_angles_deg=(angle_deg,), surge_polarities=(polarity,)),
         )
-        for angle_deg in exposure.surge_angles_deg
-        for polarity in exposure.surge_polarities
+        for angle_deg in conditions.surge_angles_deg
+        for polarity in conditions.surge_polarities
     ]
 
 

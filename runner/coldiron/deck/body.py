@@ -10,10 +10,10 @@ from markupsafe import Markup
 
 from coldiron.deck.templates import comment_text, environment, printable
 from coldiron.parts.circuit import Circuit
-from coldiron.parts.part import Part, TestConditions
+from coldiron.parts.part import Part, PartConditions
 
 
-def body_text(circuit: Circuit, conditions: TestConditions) -> Markup:
+def body_text(circuit: Circuit, conditions: PartConditions) -> Markup:
     """Elements of every part under a comment each, in the order of the ladder."""
     return _body(_Body(circuit, conditions))
 
@@ -21,7 +21,7 @@ def body_text(circuit: Circuit, conditions: TestConditions) -> Markup:
 class _Body:
     """A circuit under conditions, equal to the same circuit (not one like it) under the same conditions."""
 
-    def __init__(self, circuit: Circuit, conditions: TestConditions) -> None:
+    def __init__(self, circuit: Circuit, conditions: PartConditions) -> None:
         self.circuit, self.conditions = circuit, conditions
         c = conditions
         said = (
@@ -47,7 +47,7 @@ def _body(asked: _Body) -> Markup:
     return Markup("\n".join(part_text(part, asked.conditions) for part in asked.circuit))
 
 
-def part_text(part: Part, conditions: TestConditions) -> str:
+def part_text(part: Part, conditions: PartConditions) -> str:
     """Comment and elements of one part.
 
     Raises

@@ -8,11 +8,11 @@ from dataclasses import dataclass
 from coldiron.lamp.lamp import Lamp
 from coldiron.lamp.varistor import Disc
 from coldiron.parts.circuit import Circuit
-from coldiron.parts.part import TestConditions
+from coldiron.parts.part import PartConditions
 
 
 @dataclass(frozen=True)
-class State:
+class OperatingPoint:
     """What one deck exposes the lamp to: supply, phase and temperatures.
 
     `phase_deg` is where the sine stands at t = 0; `reservoir_c` the temperature of the electrolytics,
@@ -40,10 +40,10 @@ class State:
         """One mains cycle [s]."""
         return 1.0 / self.frequency_hz
 
-    def conditions(self, *, pulse: bool = False) -> TestConditions:
+    def part_conditions(self, *, pulse: bool = False) -> PartConditions:
         """What the parts are printed for, settled or in a pulse."""
         shared = {"die": self.die_c, "string": self.string_c, "electrolytic": self.reservoir_c}
-        return TestConditions({**shared, **dict(self.own_c)}, pulse=pulse, shut=self.shut, disc=self.disc)
+        return PartConditions({**shared, **dict(self.own_c)}, pulse=pulse, shut=self.shut, disc=self.disc)
 
 
 @dataclass(frozen=True)
@@ -66,18 +66,18 @@ class PoweredCircuit:
 
     mains: MainsValues
     parts: Circuit
-    conditions: TestConditions
+    conditions: PartConditions
 
 
 def circuit(
-    lamp: Lamp, state: State, *, feed: str = "feed", inductor_a: float = 0.0, pulse: bool = False
+    lamp: Lamp, state: OperatingPoint, *, feed: str = "feed", inductor_a: float = 0.0, pulse: bool = False
 ) -> PoweredCircuit:
     """What a deck prints of a lamp in a state.
 
     Parameters
     ----------
     lamp : Lamp
-    state : State
+    state : OperatingPoint
         Supply, phase at t = 0, temperatures.
     feed : str
         Node the supply stage ends on.
@@ -98,5 +98,5 @@ def circuit(
             inductor_a=inductor_a,
         ),
         parts=lamp.circuit,
-        conditions=state.conditions(pulse=pulse),
+        conditions=state.part_conditions(pulse=pulse),
     )

@@ -39,7 +39,7 @@ class Heading:
 
 
 @dataclass(frozen=True)
-class Fineness:
+class SolverSettings:
     """How finely a run is computed: largest step [s], and the tolerances of voltages and currents.
 
     `reltol` is relative, `abstol` [A] and `vntol` [V] are what it may fall to. Where hundreds of amperes meet
@@ -54,14 +54,14 @@ class Fineness:
     def __str__(self) -> str:
         """Step and tolerance, such as "20 us, 1e-4".
 
-        >>> str(Fineness(20e-6))
+        >>> str(SolverSettings(20e-6))
         'steps to 20 us at 0.0001'
         """
         return f"steps to {1e6 * self.step_s:g} us at {self.reltol:g}"
 
 
 @dataclass(frozen=True)
-class Start:
+class InitialConditions:
     """State in which a run begins: node voltages [V] and inductor currents [A], by name."""
 
     nodes_v: tuple[tuple[str, float], ...] = ()

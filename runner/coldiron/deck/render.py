@@ -7,7 +7,7 @@ from typing import Any
 
 from coldiron.deck.body import body_text
 from coldiron.deck.circuit import PoweredCircuit
-from coldiron.deck.deck import Deck, Fineness, Heading, Start
+from coldiron.deck.deck import Deck, Heading, InitialConditions, SolverSettings
 from coldiron.deck.guard import check_deck
 from coldiron.deck.templates import comment_text, environment
 
@@ -19,9 +19,9 @@ def render(
     *,
     keep: tuple[str, ...],
     stop_s: float,
-    fineness: Fineness,
+    fineness: SolverSettings,
     keep_from_s: float = 0.0,
-    start: Start | None = None,
+    start: InitialConditions | None = None,
     **stages: Any,
 ) -> Deck:
     """Print the deck of one run.
@@ -36,10 +36,10 @@ def render(
         Vectors to save, such as "v(bus)" or "i(vinput)".
     stop_s, keep_from_s : float
         End of the run and first time kept [s].
-    fineness : Fineness
+    fineness : SolverSettings
         Largest step and tolerance.
-    start : Start, optional
-        State in which the run begins; from rest when absent.
+    start : InitialConditions, optional
+        OperatingPoint in which the run begins; from rest when absent.
     **stages
         Values of the stages that only this bench has.
 

@@ -23,7 +23,7 @@ import numpy as np
 from coldiron.deck.deck import Deck
 from coldiron.deck.guard import check_deck
 from coldiron.engine.ngspice_library import library_name
-from coldiron.engine.waves import Array, Waves
+from coldiron.engine.waves import Array, Waveforms
 from coldiron.errors import DeckRefused, NoConvergence
 
 _FORGET_EVERY_RUNS = 50
@@ -69,7 +69,7 @@ class Session:
         """Engine version as the library reports it, such as "ngspice-39"."""
         return f"ngspice-{self._ngspice.ngspice_version}"
 
-    def run(self, deck: Deck) -> Waves:
+    def run(self, deck: Deck) -> Waveforms:
         """Run a deck and return what it saved.
 
         Raises
@@ -125,7 +125,7 @@ class Session:
         said = [line.strip() for line in self._ngspice._stderr if line.strip()]
         return "; ".join(said[-4:])
 
-    def _proven_waves(self, deck: Deck) -> Waves:
+    def _proven_waves(self, deck: Deck) -> Waveforms:
         words = self._words()
         plot_name = self._ngspice.last_plot
         title = "".join(self._command("echo $curplottitle")).strip()
@@ -150,7 +150,7 @@ class Session:
             row[before:] = values
         if before:
             rows[:, 0], rows[0, 0] = rows[:, 1], 0.0
-        waves = Waves(rows[0], dict(zip(kept, rows[1:], strict=True)))
+        waves = Waveforms(rows[0], dict(zip(kept, rows[1:], strict=True)))
         if not np.isfinite(rows).all():
             wrong = (name for name in wanted if not np.isfinite(waves[name]).all())
             raise NoConvergence(f"{next(wrong, 'time')} is not finite", words)

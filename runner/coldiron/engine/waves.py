@@ -12,7 +12,7 @@ Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
-class Waves:
+class Waveforms:
     """Vectors of one finished run, by the names that the deck saved ("v(bus)", "i(vinput)").
 
     `time_s` rises, its points are uneven; every vector has its length.
@@ -34,18 +34,18 @@ class Waves:
         """Current through a voltage source or inductor [A]."""
         return self.vectors[f"i({ammeter})"]
 
-    def since(self, start_s: float) -> Waves:
+    def since(self, start_s: float) -> Waveforms:
         """The run from a moment on, which becomes its time 0; values there lie on straight lines."""
         later = self.time_s > start_s
         first = {name: np.interp(start_s, self.time_s, values) for name, values in self.vectors.items()}
-        return Waves(
+        return Waveforms(
             np.concatenate(([0.0], self.time_s[later] - start_s)),
             {name: np.concatenate(([first[name]], values[later])) for name, values in self.vectors.items()},
         )
 
-    def then(self, later: Waves) -> Waves:
+    def then(self, later: Waveforms) -> Waveforms:
         """Join a run that began where this one ended; what both have kept is kept."""
-        return Waves(
+        return Waveforms(
             np.concatenate((self.time_s, self.time_s[-1] + later.time_s[1:])),
             {
                 name: np.concatenate((values, later.vectors[name][1:]))
@@ -54,11 +54,11 @@ class Waves:
             },
         )
 
-    def from_zero(self) -> Waves:
+    def from_zero(self) -> Waveforms:
         """Let a run begin at 0: from given conditions, the engine keeps no point before its first step."""
         if self.time_s[0] <= 0:
             return self
-        return Waves(
+        return Waveforms(
             np.concatenate(([0.0], self.time_s)),
             {name: np.concatenate((values[:1], values)) for name, values in self.vectors.items()},
         )
@@ -79,7 +79,7 @@ class Waves:
         pairs = [(row.item(behind - 1), row.item(behind)) for row in rows]
         return [(after - before) / step_s * since_s + before for before, after in pairs]
 
-    def begun(self, first: Mapping[str, float]) -> Waves:
+    def begun(self, first: Mapping[str, float]) -> Waveforms:
         """The same run with its first point as it was in the moment before, where `first` tells it.
 
         From given conditions the engine keeps no point before its first step, which may already be far from
@@ -87,4 +87,4 @@ class Waves:
         """
         rows = np.array(list(self.vectors.values()))
         rows[:, 0] = [first.get(name, before) for name, before in zip(self.vectors, rows[:, 0], strict=True)]
-        return Waves(self.time_s, dict(zip(self.vectors, rows, strict=True)))
+        return Waveforms(self.time_s, dict(zip(self.vectors, rows, strict=True)))

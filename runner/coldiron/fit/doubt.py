@@ -63,7 +63,7 @@ LIKELY_NEED = 2.5
 """A held value that is off by fewer of its standard uncertainties is suspected before any reading."""
 
 
-class Held(NamedTuple):
+class HeldValue(NamedTuple):
     """A value that a fit holds, with the standard uncertainty of its logarithm; `least`, `most` bound it."""
 
     value: FreeValue
@@ -85,17 +85,17 @@ def log_uncertainty(value: FreeValue) -> float:
     return _SHARES[value.provenance] * (doubt.ratio + doubt.amount / abs(value.start))
 
 
-def held_values(lamp: LinearSinksLamp, free: Sequence[FreeValue]) -> list[Held]:
+def held_values(lamp: LinearSinksLamp, free: Sequence[FreeValue]) -> list[HeldValue]:
     """Values of a lamp that a fit of the free ones holds although they are not certain."""
     fitted = {value.key for value in free}
     return [held(lamp, value) for value in _doubted(lamp) if value.key not in fitted]
 
 
-def held(lamp: LinearSinksLamp, value: FreeValue) -> Held:
+def held(lamp: LinearSinksLamp, value: FreeValue) -> HeldValue:
     """A value as a held one, within what makes a lamp."""
     uncertainty = log_uncertainty(value)
     ends = [_possible(lamp, value, sign * FURTHEST * uncertainty) for sign in (-1.0, 1.0)]
-    return Held(value, uncertainty, ends[0], ends[1])
+    return HeldValue(value, uncertainty, ends[0], ends[1])
 
 
 def _doubted(lamp: LinearSinksLamp) -> Iterator[FreeValue]:

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from coldiron.benches import hot
-from coldiron.benches.base import Case, Exposure, Lab
+from coldiron.benches.base import Case, Simulator, TestConditions
 from coldiron.benches.cycle import Window
 from coldiron.fit import meter
 from coldiron.heat.balance import balance, follows
@@ -25,7 +25,7 @@ Room = tuple[float, float]
 def simulated(
     lamp: LinearSinksLamp,
     readings: Sequence[BenchReading],
-    lab: Lab,
+    lab: Simulator,
     guesses: dict[Room, Temperatures] | None = None,
 ) -> NDArray[np.float64]:
     """Values of bench readings on the model of a lamp.
@@ -38,7 +38,7 @@ def simulated(
     lamp : LinearSinksLamp
     readings : sequence of BenchReading
         What was read, in which state, on which mains, in which room; their values do not matter.
-    lab : Lab
+    lab : Simulator
         Where decks run.
     guesses : dict, optional
         Where a nearly equal lamp settled, by room; kept up to date. It halves the runs of a fit.
@@ -54,9 +54,9 @@ def simulated(
     for n, reading in enumerate(readings):
         places.setdefault((meter.mains_v(reading, lamp), meter.ambient_c(reading)), []).append(n)
     for (mains_v, ambient_c), here in places.items():
-        exposure = Exposure(mains_v, lamp.mains.frequency_hz, ambient_c)
-        taken = _Bench(
-            Case("fit", "as found", lamp, "heat", exposure), lab, guesses.get((mains_v, ambient_c))
+        conditions = TestConditions(mains_v, lamp.mains.frequency_hz, ambient_c)
+        taken = _SimulatedBench(
+            Case("fit", "as found", lamp, "heat", conditions), lab, guesses.get((mains_v, ambient_c))
         )
         for n in here:
             values[n] = taken.value(readings[n])
@@ -65,10 +65,10 @@ def simulated(
     return values
 
 
-class _Bench:
+class _SimulatedBench:
     """One lamp on one supply in one room, cold and hot; each state is run when first asked for."""
 
-    def __init__(self, case: Case, lab: Lab, guess: Temperatures | None) -> None:
+    def __init__(self, case: Case, lab: Simulator, guess: Temperatures | None) -> None:
         self._case = case
         self._lab = lab
         self._guess = guess
@@ -76,7 +76,7 @@ class _Bench:
         self.temperatures: dict[str, Temperatures] = {}
 
     def _settle(self, state: str) -> None:
-        room_c = self._case.exposure.ambient_c
+        room_c = self._case.conditions.ambient_c
         at = Temperatures(room_c, room_c, room_c, room_c)
         runs = hot.SettledRuns(self._case, self._lab)
         if state == "hot":

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from coldiron.errors import SimulationFailed
 from coldiron.fit import meter
-from coldiron.fit.doubt import LIKELY_NEED, Held, held, held_values
+from coldiron.fit.doubt import LIKELY_NEED, HeldValue, held, held_values
 from coldiron.fit.estimate import Estimate, Estimator, Unknown, coverage_factor
 from coldiron.fit.free import FreeValue, with_values
 from coldiron.fit.identifiable import NotIdentifiable
@@ -164,7 +164,7 @@ class _Model:
             return np.full(len(self.stated), np.nan)
 
 
-def _unknown(one: Held, free: bool) -> Unknown:
+def _unknown(one: HeldValue, free: bool) -> Unknown:
     least, most = log_bounds(one.value)
     value = one.value
     return Unknown(

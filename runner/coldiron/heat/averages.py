@@ -75,7 +75,7 @@ def light_ratio(string: Lights, string_c: float) -> float:
 
 
 @dataclass(frozen=True)
-class Record:
+class HeatRecord:
     """One settled run: temperatures, averages, and the bus voltage over a mains cycle.
 
     `bus_v` [V] is sampled evenly over the cycle, in all records alike.
@@ -93,11 +93,11 @@ class RunsBlended:
     Parameters
     ----------
     lamp : Lamp
-    records : sequence of Record
+    records : sequence of HeatRecord
         At least one; the sketch is made on the bus voltage of the first.
     """
 
-    def __init__(self, lamp: Lamp, records: Sequence[Record]) -> None:
+    def __init__(self, lamp: Lamp, records: Sequence[HeatRecord]) -> None:
         self._circuit = lamp.circuit
         self._lit_a = lamp.lit_a
         self._first = records[0]

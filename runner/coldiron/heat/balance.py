@@ -16,7 +16,7 @@ import numpy as np
 from scipy.optimize import root
 
 from coldiron.errors import NoConvergence
-from coldiron.heat.averages import Averages, Electrical, Record, RunsBlended, heat_flows
+from coldiron.heat.averages import Averages, Electrical, HeatRecord, RunsBlended, heat_flows
 from coldiron.heat.network import HOTTEST_C, Network, Temperatures
 from coldiron.heat.warm_up import WarmUp, warm_up
 
@@ -37,7 +37,7 @@ DARK_W = 1.0
 FORESEEN_RATIO = 0.01
 """A run whose power was foreseen this well confirms that a lamp has no balance."""
 
-RunAt = Callable[[float, float], Record]
+RunAt = Callable[[float, float], HeatRecord]
 """Settles the circuit at a die and a string temperature [°C]."""
 
 
@@ -52,7 +52,7 @@ class Balance:
     outcome: Outcome
     temperatures: Temperatures
     averages: Averages
-    records: tuple[Record, ...]
+    records: tuple[HeatRecord, ...]
     warm_up: WarmUp
     runs: int
 
@@ -62,7 +62,7 @@ class Balance:
         return self.outcome in ("settled", "the sinks hold at the floor of their foldback")
 
 
-def balance(network: Network, run_at: RunAt, known: tuple[Record, ...] = ()) -> Balance:
+def balance(network: Network, run_at: RunAt, known: tuple[HeatRecord, ...] = ()) -> Balance:
     """Find where a lamp settles.
 
     Parameters
@@ -70,7 +70,7 @@ def balance(network: Network, run_at: RunAt, known: tuple[Record, ...] = ()) -> 
     network : Network
     run_at : callable
         Settles the circuit at a die and a string temperature.
-    known : tuple of Record
+    known : tuple of HeatRecord
         Runs of the same lamp and supply that are there already, at whatever temperature.
 
     Returns
@@ -150,19 +150,19 @@ def standing(network: Network, electrical: Electrical, guess: Temperatures) -> T
     return then(float(found.x[0]), float(found.x[1]))
 
 
-def follows(network: Network, record: Record) -> Temperatures:
+def follows(network: Network, record: HeatRecord) -> Temperatures:
     """Temperatures that the heat of a run would bring about."""
     return network.balanced(heat_flows(network.lamp.circuit.lights[0], record.averages))
 
 
-def stands_still(network: Network, record: Record, expected: Averages) -> bool:
+def stands_still(network: Network, record: HeatRecord, expected: Averages) -> bool:
     """Whether a run has the temperatures that follow from it, and the power that was expected."""
     then = follows(network, record)
     away_k = max(abs(then.die_c - record.die_c), abs(then.string_c - record.string_c))
     return away_k < STILL_DIE_K and missed_ratio(record, expected) < STILL_POWER_RATIO
 
 
-def missed_ratio(record: Record, expected: Averages) -> float:
+def missed_ratio(record: HeatRecord, expected: Averages) -> float:
     """By how much the power of a run was foreseen wrongly, as a share of it."""
     return abs(expected.input_w - record.averages.input_w) / max(record.averages.input_w, DARK_W)
 
@@ -175,7 +175,7 @@ def _outcome(network: Network, die_c: float) -> Outcome:
     return "the sinks hold at the floor of their foldback" if held else "settled"
 
 
-def _without_balance(way: WarmUp, records: list[Record], runs: int) -> Balance:
+def _without_balance(way: WarmUp, records: list[HeatRecord], runs: int) -> Balance:
     last = Averages(*(float(v) for v in way.averages[:, -1]))
     outcome: Outcome = "thermal runaway" if way.course == "thermal runaway" else "thermal oscillation"
     return Balance(outcome, way.end, last, tuple(records), way, runs)

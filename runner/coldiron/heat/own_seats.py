@@ -18,20 +18,20 @@ from scipy.optimize import brentq
 
 from coldiron.heat.network import HOTTEST_C
 from coldiron.parts.circuit import Circuit
-from coldiron.parts.part import Waveforms
+from coldiron.parts.part import PartWaveforms
 from coldiron.parts.roles import WarmsItself
 
 STILL_K = 0.05
 """A part of its own temperature stands still when a run moves it by less."""
 
 
-def own_temperatures_c(circuit: Circuit, run: Waveforms, board_c: float) -> dict[str, float]:
+def own_temperatures_c(circuit: Circuit, run: PartWaveforms, board_c: float) -> dict[str, float]:
     """Where the parts of their own temperature go from a run, by name [°C].
 
     Parameters
     ----------
     circuit : Circuit
-    run : Waveforms
+    run : PartWaveforms
         A settled cycle; its conditions say how warm they were in it.
     board_c : float
         Temperature of the board [°C].

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from coldiron.heat.averages import Averages, Record, RunsBlended
+from coldiron.heat.averages import Averages, HeatRecord, RunsBlended
 from coldiron.heat.balance import RunAt, follows, standing, stands_still
 from coldiron.heat.network import Network, Temperatures
 
@@ -12,7 +12,7 @@ MOST_RUNS_A_ROOM = 8
 
 
 def run_until_still(
-    network: Network, run_at: RunAt, records: list[Record], begin: Temperatures
+    network: Network, run_at: RunAt, records: list[HeatRecord], begin: Temperatures
 ) -> Temperatures | None:
     """Add runs to `records` until the lamp stands still; None where it has no balance, or not soon enough.
 
@@ -30,7 +30,7 @@ def run_until_still(
 
 
 def rooms(
-    networks: Sequence[Network], run_at: RunAt, known: Sequence[Record], begin: Temperatures
+    networks: Sequence[Network], run_at: RunAt, known: Sequence[HeatRecord], begin: Temperatures
 ) -> list[tuple[Temperatures, Averages] | None]:
     """Where one lamp settles in several rooms.
 
@@ -42,7 +42,7 @@ def rooms(
         One lamp in rooms that rise in temperature.
     run_at : callable
         Settles the circuit at a die and a string temperature.
-    known : sequence of Record
+    known : sequence of HeatRecord
         Runs that are there already; at least one.
     begin : Temperatures
         Where it settles in some room.

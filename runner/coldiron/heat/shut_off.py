@@ -22,7 +22,7 @@ from scipy.integrate import solve_ivp
 from scipy.optimize import brentq, root
 
 from coldiron.errors import NoConvergence
-from coldiron.heat.averages import Averages, Electrical, Record, RunsBlended, heat_flows
+from coldiron.heat.averages import Averages, Electrical, HeatRecord, RunsBlended, heat_flows
 from coldiron.heat.balance import MOST_RUNS, STILL_POWER_RATIO, RunAt, missed_ratio
 from coldiron.heat.network import HOTTEST_C, HeatFlows, Network, Temperatures
 from coldiron.heat.outcomes import BLINKS, STAYS_DARK, Outcome
@@ -73,7 +73,7 @@ def heat_switches(lamp: Lamp) -> tuple[HeatSwitch, ...]:
 
 
 @dataclass(frozen=True)
-class Stretch:
+class HeatStretch:
     """One lit or dark stretch: instants from its beginning [s], and the four nodes (4, n) [°C]."""
 
     lit: bool
@@ -99,8 +99,8 @@ class Stretch:
 class Rhythm:
     """One period of a slow blink: a lit and a dark stretch that lead back to where they began."""
 
-    lit: Stretch
-    dark: Stretch
+    lit: HeatStretch
+    dark: HeatStretch
 
     @property
     def period_s(self) -> float:
@@ -129,18 +129,18 @@ class Blink:
     """
 
     outcome: Outcome
-    way: tuple[Stretch, ...]
+    way: tuple[HeatStretch, ...]
     rhythm: Rhythm | None
     lit: Electrical
     dark: Averages
-    records: tuple[Record, ...]
+    records: tuple[HeatRecord, ...]
 
 
 def blink(
     network: Network,
     run_at: RunAt,
     dark_at: Callable[[float], Averages],
-    known: Sequence[Record],
+    known: Sequence[HeatRecord],
     switch: HeatSwitch | None = None,
 ) -> Blink | None:
     """Find what a lamp with a hard shut-off does; None where it never gets so hot, or where it rests lit.
@@ -152,7 +152,7 @@ def blink(
         Settles the lit circuit at a die and a string temperature.
     dark_at : callable
         Averages with all sinks off, at a string temperature.
-    known : sequence of Record
+    known : sequence of HeatRecord
         Lit runs that are there already; at least one.
     switch : HeatSwitch, optional
         What switches it off; the first there is where it is not given.
@@ -218,7 +218,7 @@ class ShutOff:
     def _lit_flows(self, die_c: float, string_c: float) -> HeatFlows:
         return heat_flows(self._network.lamp.circuit.lights[0], self._lit(die_c, string_c))
 
-    def stretch(self, begin_c: Array, *, lit: bool) -> Stretch | None:
+    def stretch(self, begin_c: Array, *, lit: bool) -> HeatStretch | None:
         """Follow the lamp until it reaches what ends a stretch; None where it never does."""
         target_c = self._off_c if lit else self._on_c
 
@@ -245,20 +245,20 @@ class ShutOff:
         assert found.sol is not None
         # Even in the square root of time: the dies move most as a stretch begins.
         time_s = found.t[-1] * np.linspace(0.0, 1.0, POINTS) ** 2
-        return Stretch(lit, time_s, found.sol(time_s))
+        return HeatStretch(lit, time_s, found.sol(time_s))
 
     @property
     def stays_off(self) -> bool:
         """Whether the dark lamp never cools to the restart."""
         return self._network.balanced(self._dark_flows)[self._node] >= self._on_c
 
-    def first(self) -> Stretch | None:
+    def first(self) -> HeatStretch | None:
         """From cold to the first shut-off; None where the lamp never gets there."""
         return self.stretch(np.full(4, self._network.ambient_c), lit=True)
 
-    def followed(self, first: Stretch) -> Iterator[Stretch]:
+    def followed(self, first: HeatStretch) -> Iterator[HeatStretch]:
         """The first stretch and `FOLLOWED` after it; fewer where one does not end."""
-        stretch: Stretch | None = first
+        stretch: HeatStretch | None = first
         for _ in range(FOLLOWED + 1):
             if stretch is None:
                 return
@@ -295,7 +295,7 @@ class ShutOff:
             raise NoConvergence("the lamp shuts off and restarts, but no period of it closes")
         return Rhythm(*both)
 
-    def _both(self, slow_c: Array) -> tuple[Stretch, Stretch] | None:
+    def _both(self, slow_c: Array) -> tuple[HeatStretch, HeatStretch] | None:
         lit = self.stretch(np.insert(slow_c, self._node, self._on_c), lit=True)
         dark = self.stretch(lit.end_c, lit=False) if lit else None
         return (lit, dark) if lit and dark else None

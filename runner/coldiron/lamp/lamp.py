@@ -18,7 +18,7 @@ from coldiron.lamp.model import Fact, Inconsistency, Name, Note, Part
 from coldiron.lamp.parts import Mains
 from coldiron.parts.arc_gap import ArcGap, ArcGapValues
 from coldiron.parts.circuit import Circuit
-from coldiron.parts.part import TestConditions
+from coldiron.parts.part import PartConditions
 from coldiron.parts.placing import Misplaced, placed
 from coldiron.parts.roles import Rectifies
 
@@ -139,7 +139,7 @@ class Lamp(Part):
             return self.ratings.power_w
         return self.lit_a * self.circuit.light_v(self.lit_a)
 
-    def first_state(self, peak_v: float, cycle_s: float, conditions: TestConditions) -> dict[str, float]:
+    def first_state(self, peak_v: float, cycle_s: float, conditions: PartConditions) -> dict[str, float]:
         """Voltages of nodes at a zero crossing of the mains to begin with; at rest where there are none."""
         return {}
 

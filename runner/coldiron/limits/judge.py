@@ -8,7 +8,7 @@ from dataclasses import replace
 from itertools import groupby
 
 from coldiron.benches import stress
-from coldiron.benches.base import Case, Exposure
+from coldiron.benches.base import Case, TestConditions
 from coldiron.limits.rules import Limit, limits_of
 from coldiron.limits.scope import Circumstances, out_of_scope
 from coldiron.limits.verdict import NO_LIMIT, Verdict, classify
@@ -95,7 +95,7 @@ def _held(at: Circumstances, limit: Limit, margin_ratio: float) -> Verdict:
     return Verdict(
         variant=at.case.variant,
         bench=at.case.bench,
-        conditions=at.case.exposure.label,
+        conditions=at.case.conditions.label,
         reading=limit.reading,
         value=value,
         limit=allowed,
@@ -160,7 +160,7 @@ def _none(at: Circumstances, limit: Limit, why: str) -> Verdict:
     return Verdict(
         variant=at.case.variant,
         bench=at.case.bench,
-        conditions=at.case.exposure.label,
+        conditions=at.case.conditions.label,
         reading=limit.reading,
         value=at.number(limit.reading),
         limit=math.nan,
@@ -189,13 +189,15 @@ def _untried(study: Study, done: list[FinishedCase]) -> Iterator[Verdict]:
     nothing is called ok, or close.
     """
     runs = {
-        (one.case.variant, one.case.exposure.supply) for one in done if "bus_highest_V" in one.result.readings
+        (one.case.variant, one.case.conditions.supply)
+        for one in done
+        if "bus_highest_V" in one.result.readings
     }
     cases = {one.case.variant: one.case for one in done}
     for variant, case in cases.items():
         highest = max(study.supplies(case.lamp), key=lambda supply: supply.voltage_v)
-        exposure = Exposure(highest.voltage_v, highest.frequency_hz)
-        if (variant, exposure.supply) in runs:
+        conditions = TestConditions(highest.voltage_v, highest.frequency_hz)
+        if (variant, conditions.supply) in runs:
             continue
         crest_v = math.sqrt(2.0) * highest.voltage_v
         readings = {
@@ -203,7 +205,7 @@ def _untried(study: Study, done: list[FinishedCase]) -> Iterator[Verdict]:
             "bus_highest_V": crest_v,
             "reservoir_highest_V": crest_v,
         }
-        untried = replace(case, bench="steady", exposure=exposure)
+        untried = replace(case, bench="steady", conditions=conditions)
         for verdict in _held_to_ratings(untried, readings, study.limits.margin_ratio):
             if verdict.verdict == "over":
                 yield replace(
@@ -215,13 +217,13 @@ def _held_to_ratings(
     case: Case, readings: Mapping[str, float | str], margin_ratio: float
 ) -> Iterator[Verdict]:
     at = Circumstances.of(case, readings)
-    for rated in stress.ratings(case.lamp, readings, case.exposure.frequency_hz):
+    for rated in stress.ratings(case.lamp, readings, case.conditions.frequency_hz):
         value = at.number(rated.reading)
         typical = "a typical rating, not this part's own" if rated.provenance == "typical" else ""
         yield Verdict(
             variant=at.case.variant,
             bench=at.case.bench,
-            conditions=at.case.exposure.label,
+            conditions=at.case.conditions.label,
             reading=rated.reading,
             value=value,
             limit=rated.most,

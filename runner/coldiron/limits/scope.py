@@ -45,13 +45,13 @@ class Circumstances:
     @property
     def nominal_v(self) -> float:
         """Nominal voltage of the mains system the case is on [V]."""
-        own_v, seen_v = self.case.lamp.mains.voltage_v, self.case.exposure.voltage_v
+        own_v, seen_v = self.case.lamp.mains.voltage_v, self.case.conditions.voltage_v
         return own_v if abs(seen_v / own_v - 1.0) <= OTHER_SYSTEM_RATIO else seen_v
 
     @property
     def on_rated_supply(self) -> bool:
         """Whether the supply is the nominal one of its system."""
-        return abs(self.case.exposure.voltage_v / self.nominal_v - 1.0) <= SAME_SUPPLY_RATIO
+        return abs(self.case.conditions.voltage_v / self.nominal_v - 1.0) <= SAME_SUPPLY_RATIO
 
     @property
     def stored_f(self) -> float:
@@ -61,7 +61,7 @@ class Circumstances:
     @property
     def light_hz(self) -> float:
         """Frequency of the light: twice that of the mains [Hz]."""
-        return 2.0 * self.case.exposure.frequency_hz
+        return 2.0 * self.case.conditions.frequency_hz
 
 
 class Reason(NamedTuple):
@@ -80,7 +80,7 @@ def out_of_scope(at: Circumstances, limit: Limit) -> Reason | None:
 
 
 def _conditions(at: Circumstances, limit: Limit) -> Iterator[tuple[bool, Callable[[], str]]]:
-    row, file, exposure, lamp = limit.row, limit.file, at.case.exposure, at.case.lamp
+    row, file, conditions, lamp = limit.row, limit.file, at.case.conditions, at.case.lamp
     housing, kind = lamp.housing, lamp.ratings.kind
     supply = VOLT.format(float(f"{at.nominal_v:.4g}"))
     standard = limit.source.partition(", ")[0]
@@ -98,9 +98,9 @@ def _conditions(at: Circumstances, limit: Limit) -> Iterator[tuple[bool, Callabl
     )
     yield (
         not file.mains_frequency_hz
-        or any(abs(exposure.frequency_hz - hz) <= SAME_HZ for hz in file.mains_frequency_hz),
+        or any(abs(conditions.frequency_hz - hz) <= SAME_HZ for hz in file.mains_frequency_hz),
         lambda: (
-            f"no limit at {HERTZ.format(exposure.frequency_hz)}: {standard} is for a mains of "
+            f"no limit at {HERTZ.format(conditions.frequency_hz)}: {standard} is for a mains of "
             f"{' or '.join(HERTZ.format(hz) for hz in file.mains_frequency_hz)}"
         ),
     )
@@ -124,7 +124,9 @@ def _conditions(at: Circumstances, limit: Limit) -> Iterator[tuple[bool, Callabl
     )
     yield (
         not file.rated_supply or at.on_rated_supply,
-        lambda: f"held at the rated {supply} only, not at {VOLT.format(float(f'{exposure.voltage_v:.4g}'))}",
+        lambda: (
+            f"held at the rated {supply} only, not at {VOLT.format(float(f'{conditions.voltage_v:.4g}'))}"
+        ),
     )
     yield (
         row.power_from_w <= at.power_w and row.power_above_w < at.power_w <= row.power_up_to_w,

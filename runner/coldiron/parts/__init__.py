@@ -5,9 +5,9 @@ from __future__ import annotations
 import importlib
 import pkgutil
 
-from coldiron.parts.part import KINDS, MINUS, Part, TestConditions, Waveforms
+from coldiron.parts.part import KINDS, MINUS, Part, PartConditions, PartWaveforms
 
 for _module in pkgutil.iter_modules(__path__):
     importlib.import_module(f"{__name__}.{_module.name}")
 
-__all__ = ["KINDS", "MINUS", "Part", "TestConditions", "Waveforms"]
+__all__ = ["KINDS", "MINUS", "Part", "PartConditions", "PartWaveforms"]

@@ -18,7 +18,7 @@ from typing import Annotated, ClassVar
 from pydantic import Field
 
 from coldiron.lamp.model import Part as PartValues
-from coldiron.parts.part import Array, FailureMode, Part, TestConditions, Waveforms
+from coldiron.parts.part import Array, FailureMode, Part, PartConditions, PartWaveforms
 from coldiron.quantities import Ohm, Volt
 
 
@@ -38,7 +38,7 @@ class ArcGap(Part):
     model: ClassVar[type[PartValues]] = ArcGapValues
     symbol: ClassVar[str] = "gap"
 
-    def deck(self, conditions: TestConditions) -> Mapping[str, object]:
+    def deck(self, conditions: PartConditions) -> Mapping[str, object]:
         """Both values."""
         return {"volt": self.values.arc_v, "ohm": self.values.arc_ohm}
 
@@ -50,7 +50,7 @@ class ArcGap(Part):
         """Its ammeter."""
         return (f"i(v{self.tag.lower()})",)
 
-    def current_a(self, w: Waveforms) -> Array:
+    def current_a(self, w: PartWaveforms) -> Array:
         """Current through it [A]."""
         return w.i(f"v{self.tag.lower()}")
 

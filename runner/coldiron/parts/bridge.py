@@ -22,9 +22,9 @@ from coldiron.parts.part import (
     Array,
     Duty,
     FailureMode,
+    PartConditions,
+    PartWaveforms,
     Rating,
-    TestConditions,
-    Waveforms,
     between_v,
 )
 from coldiron.parts.roles import Rectifies
@@ -53,7 +53,7 @@ class Bridge(Rectifies):
     terminals: ClassVar[tuple[str, ...]] = ("line", "neutral", "plus", "minus")
     known_by: ClassVar[str] = "average_current"
 
-    def deck(self, conditions: TestConditions) -> Mapping[str, object]:
+    def deck(self, conditions: PartConditions) -> Mapping[str, object]:
         """Values of its diodes; `s` ends the names of a second bridge."""
         broken = dict(self.broken_diodes)
         return {"x": junction(self.values), "s": self.suffix, "broken": tuple(map(broken.get, DIODES))}
@@ -82,7 +82,7 @@ class Bridge(Rectifies):
         """Its ammeter, and what the currents of its diodes are told from."""
         return (f"i(vbridge{self.suffix.lower()})", *(f"v({node})" for node in self.inner_nodes()))
 
-    def diodes(self, w: Waveforms) -> list[tuple[Array, Array]]:
+    def diodes(self, w: PartWaveforms) -> list[tuple[Array, Array]]:
         """Voltage and current of each of the four diodes [V, A], its resistance included."""
         ohm, s = self.values.series_resistance_ohm, self.suffix
         line, neutral, minus = self.n("line"), self.n("neutral"), self.n("minus")
@@ -91,20 +91,20 @@ class Bridge(Rectifies):
         rows = [(between_v(w, leg, self.n("plus")), between_v(w, node, f"plus{s}") / ohm) for leg, node in up]
         return rows + [(between_v(w, minus, leg), between_v(w, minus, node) / ohm) for leg, node in low]
 
-    def current_a(self, w: Waveforms) -> Array:
+    def current_a(self, w: PartWaveforms) -> Array:
         """Current that enters from the line [A]."""
         (_, up), _, (_, low), _ = self.diodes(w)
         return np.asarray(up - low)
 
-    def out_a(self, w: Waveforms) -> Array:
+    def out_a(self, w: PartWaveforms) -> Array:
         """Current from its plus into the bus [A]."""
         return w.i(f"vbridge{self.suffix.lower()}")
 
-    def watts(self, w: Waveforms) -> Array:
+    def watts(self, w: PartWaveforms) -> Array:
         """Power into all four diodes at each moment [W]."""
         return np.asarray(sum(volt * ampere for volt, ampere in self.diodes(w)))
 
-    def dissipated_w(self, w: Waveforms) -> float:
+    def dissipated_w(self, w: PartWaveforms) -> float:
         """Mean power into all four diodes [W]."""
         return sum(sampling.mean_of_product(w.time_s, volt, ampere) for volt, ampere in self.diodes(w))
 

@@ -15,7 +15,7 @@ import numpy as np
 from pydantic import Field
 
 from coldiron.lamp.model import Part as PartValues
-from coldiron.parts.part import Array, Duty, Rating, TestConditions, Waveforms, between_v
+from coldiron.parts.part import Array, Duty, PartConditions, PartWaveforms, Rating, between_v
 from coldiron.parts.roles import Resists
 from coldiron.parts.tolerance import PRACTICE, Tolerance
 from coldiron.preferred import E6, Bought
@@ -45,7 +45,7 @@ class Choke(Resists):
     bought: ClassVar[Mapping[str, Bought]] = {"inductance": Bought(series=E6)}
     validity: ClassVar[str] = "below its own resonance"
 
-    def deck(self, conditions: TestConditions) -> Mapping[str, object]:
+    def deck(self, conditions: PartConditions) -> Mapping[str, object]:
         """Resistance, one over inductance, and the bent curve from flux to current."""
         v = self.values
         far_a = v.saturation_a + (FURTHEST_A - v.saturation_a) / v.saturated_ratio
@@ -62,11 +62,11 @@ class Choke(Resists):
         """Between inductance and resistance, and the flux."""
         return self.inner("l"), self.inner("flux")
 
-    def current_a(self, w: Waveforms) -> Array:
+    def current_a(self, w: PartWaveforms) -> Array:
         """Voltage across its resistance, over that [A]."""
         return between_v(w, self.inner("l"), self.n("b")) / self.values.resistance_ohm
 
-    def energy_j(self, w: Waveforms) -> Array:
+    def energy_j(self, w: PartWaveforms) -> Array:
         """∫ i dΦ from no flux [J]."""
         v, flux = self.values, np.abs(w.v(self.inner("flux")))
         beyond = np.maximum(flux - v.saturation_a, 0.0)
@@ -82,7 +82,7 @@ class Choke(Resists):
         if not duty.pulse and self.values.current_a is not None:
             yield Rating("current", f"{self.name}_rms_A", self.values.current_a, "current")
 
-    def settled_readings(self, w: Waveforms) -> Mapping[str, float]:
+    def settled_readings(self, w: PartWaveforms) -> Mapping[str, float]:
         """Current, rms [A]."""
         return {"rms_A": self.rms(w, self.current_a(w))}
 

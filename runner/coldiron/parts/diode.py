@@ -16,7 +16,7 @@ from pydantic import Field
 from coldiron.lamp.model import Part as PartValues
 from coldiron.lamp.parts import THERMAL_VOLTAGE_25C_V
 from coldiron.lamp.parts import Bridge as BridgeValues
-from coldiron.parts.part import Array, Duty, Rating, TestConditions, Waveforms, between_v
+from coldiron.parts.part import Array, Duty, PartConditions, PartWaveforms, Rating, between_v
 from coldiron.parts.roles import Rectifies
 from coldiron.quantities import AMPERE, VOLT, Ampere, Farad, Ohm, Second, Volt
 
@@ -54,7 +54,7 @@ class Diode(Rectifies):
     symbol: ClassVar[str] = "diode"
     known_by: ClassVar[str] = "average_current"
 
-    def deck(self, conditions: TestConditions) -> Mapping[str, object]:
+    def deck(self, conditions: PartConditions) -> Mapping[str, object]:
         """Values of the junction."""
         return {"x": junction(self.values)}
 
@@ -66,11 +66,11 @@ class Diode(Rectifies):
         """At its cathode: hardly a current flows."""
         return dict.fromkeys(self.inner_nodes(), points_v.get(self.at[1], 0.0))
 
-    def current_a(self, w: Waveforms) -> Array:
+    def current_a(self, w: PartWaveforms) -> Array:
         """Voltage across its series resistance, over that [A]."""
         return between_v(w, self.inner("r"), self.n("b")) / self.values.series_resistance_ohm
 
-    def out_a(self, w: Waveforms) -> Array:
+    def out_a(self, w: PartWaveforms) -> Array:
         """Current out of its cathode [A]."""
         return self.current_a(w)
 
@@ -97,11 +97,11 @@ class Diode(Rectifies):
         reading = duty.id(f"{self.name}_reverse_V")
         yield Rating("reverse voltage", reading, v.reverse_voltage_v, "reverse_voltage")
 
-    def settled_readings(self, w: Waveforms) -> Mapping[str, float]:
+    def settled_readings(self, w: PartWaveforms) -> Mapping[str, float]:
         """Highest voltage the wrong way [V]."""
         return {"reverse_V": max(0.0, float(-self.across_v(w).min()))}
 
-    def pulse_readings(self, w: Waveforms) -> Mapping[str, float]:
+    def pulse_readings(self, w: PartWaveforms) -> Mapping[str, float]:
         """Highest voltage the wrong way [V]."""
         return self.settled_readings(w)
 

@@ -28,9 +28,9 @@ from coldiron.parts.part import (
     Array,
     Duty,
     FailureMode,
+    PartConditions,
+    PartWaveforms,
     Rating,
-    TestConditions,
-    Waveforms,
     between_v,
 )
 from coldiron.parts.roles import Ages
@@ -86,7 +86,7 @@ class Electrolytic(Ages):
     }
     validity: ClassVar[str] = "50 Hz to 1 MHz, -25 °C to its rated temperature"
 
-    def deck(self, conditions: TestConditions) -> Mapping[str, object]:
+    def deck(self, conditions: PartConditions) -> Mapping[str, object]:
         """Its branches; `s` ends the names of all but the reservoir's."""
         return {
             "x": branches(self.values, conditions.temperature_c("electrolytic")),
@@ -122,15 +122,15 @@ class Electrolytic(Ages):
         """Temperature it is rated for [°C]."""
         return self.values.rated_temperature_c
 
-    def dielectric_v(self, w: Waveforms) -> Array:
+    def dielectric_v(self, w: PartWaveforms) -> Array:
         """Voltage across its dielectric [V]."""
         return between_v(w, self.tag, self.n("b"))
 
-    def current_a(self, w: Waveforms) -> Array:
+    def current_a(self, w: PartWaveforms) -> Array:
         """Current into its first terminal [A]."""
         return w.i(f"v{self.tag.lower()}")
 
-    def dissipated_w(self, w: Waveforms) -> float:
+    def dissipated_w(self, w: PartWaveforms) -> float:
         """Mean power into what is no dielectric [W]."""
         lost_v, inside_v = self.across_v(w) - self.dielectric_v(w), self.dielectric_v(w)
         lost_w = sampling.mean_of_product(w.time_s, lost_v, self.current_a(w))
@@ -153,7 +153,7 @@ class Electrolytic(Ages):
         yield FailureMode("leaky", leaky, f"{AMPERE.format(LEAKY_A)} at its rated voltage")
         yield self.broken("open")
 
-    def energy_j(self, w: Waveforms) -> Array:
+    def energy_j(self, w: PartWaveforms) -> Array:
         """½ C v² of its dielectric [J]."""
         return np.asarray(0.5 * self.stored_f * self.dielectric_v(w) ** 2)
 

@@ -14,7 +14,7 @@ import numpy as np
 
 from coldiron.lamp.model import Part as PartValues
 from coldiron.lamp.parts import FilmCapacitor as FilmCapacitorValues
-from coldiron.parts.part import SETTLED_BUS, Array, Duty, Rating, TestConditions, Waveforms
+from coldiron.parts.part import SETTLED_BUS, Array, Duty, PartConditions, PartWaveforms, Rating
 from coldiron.parts.roles import Stores
 from coldiron.parts.tolerance import PRACTICE, Tolerance
 from coldiron.preferred import E6, Bought
@@ -35,7 +35,7 @@ class FilmCapacitor(Stores):
     }
     lossless: ClassVar[bool] = True
 
-    def deck(self, conditions: TestConditions) -> Mapping[str, object]:
+    def deck(self, conditions: PartConditions) -> Mapping[str, object]:
         """Its capacitance."""
         return {"farad": self.stored_f}
 
@@ -44,19 +44,19 @@ class FilmCapacitor(Stores):
         """Capacitance [F]."""
         return self.values.capacitance_f
 
-    def dielectric_v(self, w: Waveforms) -> Array:
+    def dielectric_v(self, w: PartWaveforms) -> Array:
         """Voltage across its dielectric [V]."""
         return self.across_v(w)
 
-    def current_a(self, w: Waveforms) -> Array:
+    def current_a(self, w: PartWaveforms) -> Array:
         """C · dv/dt between the points of the run [A]; noisy where they are close."""
         return np.asarray(self.stored_f * np.gradient(self.dielectric_v(w), w.time_s))
 
-    def dissipated_w(self, w: Waveforms) -> float:
+    def dissipated_w(self, w: PartWaveforms) -> float:
         """Nothing: it is ideal [W]."""
         return 0.0
 
-    def energy_j(self, w: Waveforms) -> Array:
+    def energy_j(self, w: PartWaveforms) -> Array:
         """½ C v² [J]."""
         return np.asarray(0.5 * self.stored_f * self.dielectric_v(w) ** 2)
 

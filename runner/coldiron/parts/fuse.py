@@ -15,7 +15,7 @@ from typing import Annotated, ClassVar
 from pydantic import Field
 
 from coldiron.lamp.model import Part as PartValues
-from coldiron.parts.part import Array, Duty, FailureMode, Rating, TestConditions, Waveforms
+from coldiron.parts.part import Array, Duty, FailureMode, PartConditions, PartWaveforms, Rating
 from coldiron.parts.roles import Opens, Resists
 from coldiron.quantities import AMPERE, Ampere, AmpereSquaredSecond, Ohm
 from coldiron.readings import surges
@@ -49,11 +49,11 @@ class Fuse(Opens, Resists):
     known_by: ClassVar[str] = "rated_current"
     opens_by: ClassVar[str] = "I²t"
 
-    def deck(self, conditions: TestConditions) -> Mapping[str, object]:
+    def deck(self, conditions: PartConditions) -> Mapping[str, object]:
         """Its resistance."""
         return {"ohm": self.values.ohm}
 
-    def current_a(self, w: Waveforms) -> Array:
+    def current_a(self, w: PartWaveforms) -> Array:
         """Voltage over resistance [A]."""
         return self.across_v(w) / self.values.ohm
 
@@ -76,11 +76,11 @@ class Fuse(Opens, Resists):
         yield self.broken("open")
         yield self.broken("short", "bridged", "a wire in its place or across it")
 
-    def settled_readings(self, w: Waveforms) -> Mapping[str, float]:
+    def settled_readings(self, w: PartWaveforms) -> Mapping[str, float]:
         """Current, rms [A]."""
         return {"rms_A": self.rms(w, self.current_a(w))}
 
-    def pulse_readings(self, w: Waveforms) -> Mapping[str, float]:
+    def pulse_readings(self, w: PartWaveforms) -> Mapping[str, float]:
         """Integral of the current squared [A²s]."""
         return {"i2t_A2s": surges.i2t_a2s(w.time_s, self.current_a(w))}
 

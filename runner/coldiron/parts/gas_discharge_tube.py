@@ -20,7 +20,7 @@ from typing import Annotated, ClassVar
 from pydantic import Field
 
 from coldiron.lamp.model import Part as PartValues
-from coldiron.parts.part import Array, Duty, Rating, TestConditions, Waveforms
+from coldiron.parts.part import Array, Duty, PartConditions, PartWaveforms, Rating
 from coldiron.parts.roles import Clamps
 from coldiron.parts.tolerance import PRACTICE, Tolerance
 from coldiron.quantities import VOLT, Ampere, Farad, Ohm, Second, Volt
@@ -47,7 +47,7 @@ class GasDischargeTube(Clamps):
     symbol: ClassVar[str] = "gap"
     known_by: ClassVar[str] = "spark_voltage"
 
-    def deck(self, conditions: TestConditions) -> Mapping[str, object]:
+    def deck(self, conditions: PartConditions) -> Mapping[str, object]:
         """Its points, and how fast it ignites and dies."""
         v = self.values
         return {
@@ -68,7 +68,7 @@ class GasDischargeTube(Clamps):
         """Its ammeter."""
         return (f"i(v{self.tag.lower()})",)
 
-    def current_a(self, w: Waveforms) -> Array:
+    def current_a(self, w: PartWaveforms) -> Array:
         """Current through the gap [A]."""
         return w.i(f"v{self.tag.lower()}")
 

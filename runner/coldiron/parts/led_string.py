@@ -19,7 +19,7 @@ import numpy as np
 from coldiron.lamp.model import Part as PartValues
 from coldiron.lamp.parts import THERMAL_VOLTAGE_25C_V
 from coldiron.lamp.parts import LedString as LedStringValues
-from coldiron.parts.part import Array, Duty, FailureMode, Rating, TestConditions, Waveforms
+from coldiron.parts.part import Array, Duty, FailureMode, PartConditions, PartWaveforms, Rating
 from coldiron.parts.roles import Lights
 from coldiron.parts.tolerance import PRACTICE, Assumption, Tolerance
 from coldiron.quantities import VOLT
@@ -76,7 +76,7 @@ class LedString(Lights):
     symbol: ClassVar[str] = "string"
     known_by: ClassVar[str] = "series"
 
-    def deck(self, conditions: TestConditions) -> Mapping[str, object]:
+    def deck(self, conditions: PartConditions) -> Mapping[str, object]:
         """Values of the scaled junction; `s` ends the names of a further string."""
         at_c, v, row = conditions.temperature_c(self.thermal_seat), self.values, self.row
         if row is None:
@@ -126,17 +126,17 @@ class LedString(Lights):
         second = (f"i(v{self.inner('row').lower()})",) if self._has_second else ()
         return (f"i(v{self.tag.lower()})", *second)
 
-    def _rows_a(self, w: Waveforms) -> tuple[Array, Array]:
+    def _rows_a(self, w: PartWaveforms) -> tuple[Array, Array]:
         """Current of the rows alike, and of the one that is not [A]."""
         alike_a = w.i(f"v{self.tag.lower()}")
         return alike_a, w.i(f"v{self.inner('row').lower()}") if self._has_second else 0.0 * alike_a
 
-    def current_a(self, w: Waveforms) -> Array:
+    def current_a(self, w: PartWaveforms) -> Array:
         """Current of all LEDs in parallel [A]."""
         alike_a, other_a = self._rows_a(w)
         return np.asarray(alike_a + other_a)
 
-    def shining_a(self, w: Waveforms) -> Array:
+    def shining_a(self, w: PartWaveforms) -> Array:
         """The row that lacks LEDs counts by those that it has [A]."""
         alike_a, other_a = self._rows_a(w)
         if self.row is None:
@@ -144,7 +144,7 @@ class LedString(Lights):
         share = self.row.series / self.values.series
         return np.asarray(alike_a + share * other_a if self._has_second else share * alike_a)
 
-    def row_a(self, w: Waveforms) -> Array:
+    def row_a(self, w: PartWaveforms) -> Array:
         """Current of the LED that carries most at each moment [A]."""
         alike_a, other_a = self._rows_a(w)
         rows = self.values.parallel - self._has_second

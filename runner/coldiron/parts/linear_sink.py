@@ -29,9 +29,9 @@ from coldiron.parts.part import (
     Array,
     Duty,
     FailureMode,
+    PartConditions,
+    PartWaveforms,
     Rating,
-    TestConditions,
-    Waveforms,
     between_v,
 )
 from coldiron.parts.roles import Regulates
@@ -114,7 +114,7 @@ class LinearSink(Regulates):
         "drain_voltage": Bought(values=(500.0, 600.0, 650.0, 700.0)),
     }
 
-    def deck(self, conditions: TestConditions) -> Mapping[str, object]:
+    def deck(self, conditions: PartConditions) -> Mapping[str, object]:
         """Values of every sink and the models they share."""
         x = regulators(self.values, conditions.temperature_c(self.thermal_seat), shut=conditions.shut)
         if self.one is not None:
@@ -158,7 +158,7 @@ class LinearSink(Regulates):
         told = None if self.one is None or self.one.number != number else self.one.sense_ohm
         return self.values.sense_resistor_ohm if told is None else told
 
-    def each_sense_w(self, w: Waveforms) -> list[float]:
+    def each_sense_w(self, w: PartWaveforms) -> list[float]:
         """Mean power into each sense resistor [W]."""
         low = self.n("b")
         volts = [between_v(w, f"sense{k}{self.suffix}", low) for k in range(1, self.values.count + 1)]
@@ -187,7 +187,7 @@ class LinearSink(Regulates):
         """Voltages of the sense resistors."""
         return tuple(f"v(sense{k}{self.suffix})".lower() for k in range(1, self.values.count + 1))
 
-    def each_a(self, w: Waveforms) -> list[Array]:
+    def each_a(self, w: PartWaveforms) -> list[Array]:
         """Current into the drain of each [A]: over its sense resistor, and what the chip itself takes."""
         numbers, low, v = range(1, self.values.count + 1), self.n("b"), self.values
         own_a = 0.0 if v.supply_current_a is None else v.supply_a(self.across_v(w))
@@ -196,16 +196,16 @@ class LinearSink(Regulates):
             for k in numbers
         ]
 
-    def current_a(self, w: Waveforms) -> Array:
+    def current_a(self, w: PartWaveforms) -> Array:
         """Current of all [A]."""
         return np.asarray(np.sum(self.each_a(w), axis=0))
 
-    def each_w(self, w: Waveforms) -> list[float]:
+    def each_w(self, w: PartWaveforms) -> list[float]:
         """Mean power into each, its sense resistor included [W]."""
         volt = self.across_v(w)
         return [sampling.mean_of_product(w.time_s, volt, row) for row in self.each_a(w)]
 
-    def dissipated_w(self, w: Waveforms) -> float:
+    def dissipated_w(self, w: PartWaveforms) -> float:
         """Mean power into all [W]."""
         return float(sum(self.each_w(w)))
 
@@ -224,7 +224,7 @@ class LinearSink(Regulates):
         """Most that one takes while it regulates, cold, its own supply included [A]."""
         return (1.0 + self.values.spread_ratio) * self.values.each_a + (self.values.supply_current_a or 0.0)
 
-    def allowed_a(self, w: Waveforms, die_c: float) -> Array:
+    def allowed_a(self, w: PartWaveforms, die_c: float) -> Array:
         """Current that all of them together let through at each moment [A]: less where they fold back."""
         folded = np.maximum(1.0, self.across_v(w) / self.values.foldback_drain_v(die_c))
         return np.asarray(self.set_current_a * self.foldback_ratio(die_c) / folded)
@@ -244,7 +244,7 @@ class LinearSink(Regulates):
         """Voltage at which one breaks down [V]."""
         return self.values.breakdown_v
 
-    def headroom_v(self, w: Waveforms) -> Array:
+    def headroom_v(self, w: PartWaveforms) -> Array:
         """Voltage across the transistor of the first [V]."""
         return between_v(w, self.n("a"), f"sense1{self.suffix}")
 
@@ -258,7 +258,7 @@ class LinearSink(Regulates):
         """Resistance of all of them side by side while they are fully on [Ω]."""
         return (self.values.on_resistance_ohm + self.values.sense_resistor_ohm) / self.count
 
-    def limited_by(self, w: Waveforms) -> str:
+    def limited_by(self, w: PartWaveforms) -> str:
         """What set its largest current in a disturbance."""
         return limit_of(self.values, self.each_a(w), self.across_v(w))
 

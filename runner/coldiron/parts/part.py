@@ -46,7 +46,7 @@ KINDS: dict[str, type[Part]] = {}
 
 
 @dataclass(frozen=True)
-class TestConditions:
+class PartConditions:
     """What a deck exposes the parts to.
 
     `temperatures_c` by thermal seat ("die", "string", or the name of a part that has a seat of its own) [°C];
@@ -55,8 +55,6 @@ class TestConditions:
     surroundings; `shut` one in which regulators hold their current off, as when they are too hot. `disc` is
     which good disc a varistor is.
     """
-
-    __test__: ClassVar[bool] = False
 
     temperatures_c: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
     inductors_a: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
@@ -74,7 +72,7 @@ class TestConditions:
         return self.inductors_a.get(element.lower(), 0.0)
 
 
-class Waveforms(Protocol):
+class PartWaveforms(Protocol):
     """What a part may ask of a run: voltages between nodes, currents of ammeters, over time."""
 
     @property
@@ -83,7 +81,7 @@ class Waveforms(Protocol):
         ...
 
     @property
-    def conditions(self) -> TestConditions:
+    def conditions(self) -> PartConditions:
         """What the run exposed the lamp to."""
         ...
 
@@ -233,7 +231,7 @@ class Part:
 
     # --- what a kind may say for itself --------------------------------------------------------
 
-    def deck(self, conditions: TestConditions) -> Mapping[str, object]:
+    def deck(self, conditions: PartConditions) -> Mapping[str, object]:
         """Values its macro prints, by name."""
         return {}
 
@@ -249,19 +247,19 @@ class Part:
         """Vectors that its readings need beyond the voltages of its terminals: its inner nodes."""
         return tuple(f"v({node.lower()})" for node in self.inner_nodes())
 
-    def current_a(self, w: Waveforms) -> Array:
+    def current_a(self, w: PartWaveforms) -> Array:
         """Current into its first terminal [A]."""
         raise NotImplementedError(f"{self.kind} does not say its current")
 
-    def watts(self, w: Waveforms) -> Array:
+    def watts(self, w: PartWaveforms) -> Array:
         """Power that goes into it at each moment [W]: voltage times current of two terminals."""
         return self.across_v(w) * self.current_a(w)
 
-    def dissipated_w(self, w: Waveforms) -> float:
+    def dissipated_w(self, w: PartWaveforms) -> float:
         """Mean power it takes over a window [W]; kinds whose watts are a product give it exactly."""
         return sampling.mean_of_product(w.time_s, self.across_v(w), self.current_a(w))
 
-    def energy_j(self, w: Waveforms) -> Array:
+    def energy_j(self, w: PartWaveforms) -> Array:
         """Energy stored in it [J]; nothing where it stores none."""
         return np.zeros_like(w.time_s)
 
@@ -269,11 +267,11 @@ class Part:
         """What it may see in settled work, or in a disturbance."""
         yield from ()
 
-    def settled_readings(self, w: Waveforms) -> Mapping[str, float]:
+    def settled_readings(self, w: PartWaveforms) -> Mapping[str, float]:
         """Readings of a settled cycle that only such a part has, by what follows its name in their ids."""
         return {}
 
-    def pulse_readings(self, w: Waveforms) -> Mapping[str, float]:
+    def pulse_readings(self, w: PartWaveforms) -> Mapping[str, float]:
         """Readings of a disturbance that only such a part has, by what follows its name in their ids."""
         return {}
 
@@ -324,7 +322,7 @@ class Part:
         """Name of one of its inner nodes."""
         return f"{self.tag}_{suffix}"
 
-    def rms(self, w: Waveforms, values: Array) -> float:
+    def rms(self, w: PartWaveforms, values: Array) -> float:
         """Root of the mean square of something over a window."""
         return sampling.rms(w.time_s, values)
 
@@ -348,7 +346,7 @@ class Part:
         """Whether its two ends are the bus and minus."""
         return set(self.at) == {"bus", MINUS}
 
-    def across_v(self, w: Waveforms) -> Array:
+    def across_v(self, w: PartWaveforms) -> Array:
         """Voltage between its first two terminals [V]."""
         return between_v(w, self.n(self.terminals[0]), self.n(self.terminals[1]))
 
@@ -367,7 +365,7 @@ class Part:
         """What is left of it between its first terminal and each other once it is broken or gone [Ω]."""
         return {"open": OPEN_OHM, "short": SHORT_OHM, "removed": REMOVED_OHM}[self.state]
 
-    def broken_w(self, w: Waveforms) -> float:
+    def broken_w(self, w: PartWaveforms) -> float:
         """Mean power in what is left of it [W]."""
         first, *others = [self.n(terminal) for terminal in self.terminals]
         volts = [between_v(w, first, other) for other in others]
@@ -392,7 +390,7 @@ class Part:
         return FailureMode(word, replace(self, values=self.values.model_copy(update=values)), says)
 
 
-def between_v(w: Waveforms, plus: str, minus: str) -> Array:
+def between_v(w: PartWaveforms, plus: str, minus: str) -> Array:
     """Voltage between two nodes of which either may be node 0 [V]."""
     if plus == "0":
         return np.zeros_like(w.time_s) if minus == "0" else -w.v(minus)

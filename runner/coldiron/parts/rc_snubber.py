@@ -12,7 +12,7 @@ import numpy as np
 from pydantic import Field
 
 from coldiron.lamp.model import Part as PartValues
-from coldiron.parts.part import Array, Duty, Rating, TestConditions, Waveforms, between_v
+from coldiron.parts.part import Array, Duty, PartConditions, PartWaveforms, Rating, between_v
 from coldiron.parts.roles import Stores
 from coldiron.parts.tolerance import PRACTICE, Tolerance
 from coldiron.quantities import FARAD, OHM, Farad, Ohm, Volt, Watt
@@ -36,7 +36,7 @@ class RCSnubber(Stores):
     symbol: ClassVar[str] = "rc"
     known_by: ClassVar[str] = "capacitance"
 
-    def deck(self, conditions: TestConditions) -> Mapping[str, object]:
+    def deck(self, conditions: PartConditions) -> Mapping[str, object]:
         """Both values."""
         return {"ohm": self.values.resistance_ohm, "farad": self.values.capacitance_f}
 
@@ -49,7 +49,7 @@ class RCSnubber(Stores):
         """Capacitance [F]."""
         return self.values.capacitance_f
 
-    def dielectric_v(self, w: Waveforms) -> Array:
+    def dielectric_v(self, w: PartWaveforms) -> Array:
         """Voltage across its capacitor [V]."""
         return between_v(w, self.inner("c"), self.n("b"))
 
@@ -57,11 +57,11 @@ class RCSnubber(Stores):
         """Charged to its terminals."""
         return dict.fromkeys(self.inner_nodes(), points_v.get(self.at[0], 0.0))
 
-    def current_a(self, w: Waveforms) -> Array:
+    def current_a(self, w: PartWaveforms) -> Array:
         """Voltage across its resistor, over that [A]."""
         return between_v(w, self.n("a"), self.inner("c")) / self.values.resistance_ohm
 
-    def energy_j(self, w: Waveforms) -> Array:
+    def energy_j(self, w: PartWaveforms) -> Array:
         """½ C v² [J]."""
         return np.asarray(0.5 * self.stored_f * self.dielectric_v(w) ** 2)
 
@@ -71,7 +71,7 @@ class RCSnubber(Stores):
             yield Rating("watts", f"{self.name}_W", self.values.power_w, "power")
             yield Rating("voltage", f"{self.name}_rms_V", self.values.voltage_v, "voltage")
 
-    def settled_readings(self, w: Waveforms) -> Mapping[str, float]:
+    def settled_readings(self, w: PartWaveforms) -> Mapping[str, float]:
         """Voltage across it, rms [V]."""
         return {"rms_V": self.rms(w, self.across_v(w))}
 

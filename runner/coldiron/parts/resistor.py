@@ -11,7 +11,7 @@ from typing import Annotated, ClassVar
 from pydantic import Field
 
 from coldiron.lamp.model import Part as PartValues
-from coldiron.parts.part import Array, Duty, FailureMode, Rating, TestConditions, Waveforms
+from coldiron.parts.part import Array, Duty, FailureMode, PartConditions, PartWaveforms, Rating
 from coldiron.parts.roles import Resists
 from coldiron.parts.tolerance import PRACTICE, Tolerance
 from coldiron.preferred import E12, Bought
@@ -37,11 +37,11 @@ class Resistor(Resists):
         "power": Bought(values=(0.25, 0.5, 1.0, 2.0, 3.0, 5.0)),
     }
 
-    def deck(self, conditions: TestConditions) -> Mapping[str, object]:
+    def deck(self, conditions: PartConditions) -> Mapping[str, object]:
         """Its resistance."""
         return {"ohm": self.cold_ohm}
 
-    def current_a(self, w: Waveforms) -> Array:
+    def current_a(self, w: PartWaveforms) -> Array:
         """Voltage over resistance [A]."""
         return self.across_v(w) / self.cold_ohm
 

@@ -11,7 +11,7 @@ from typing import ClassVar
 import numpy as np
 
 from coldiron.lamp.varistor import Disc
-from coldiron.parts.part import Array, Part, Waveforms
+from coldiron.parts.part import Array, Part, PartWaveforms
 
 
 class Lights(Part):
@@ -32,11 +32,11 @@ class Lights(Part):
         """LEDs in parallel."""
         raise NotImplementedError
 
-    def shining_a(self, w: Waveforms) -> Array:
+    def shining_a(self, w: PartWaveforms) -> Array:
         """Sum over all its LEDs of the current that each lights with, over those in series [A]."""
         return self.current_a(w)
 
-    def row_a(self, w: Waveforms) -> Array:
+    def row_a(self, w: PartWaveforms) -> Array:
         """Current of the LED that carries most at each moment [A]."""
         return np.asarray(self.current_a(w) / self.parallel)
 
@@ -83,15 +83,15 @@ class Regulates(Part):
         """Most that one of them lets through while it regulates, cold [A]."""
         raise NotImplementedError
 
-    def each_a(self, w: Waveforms) -> list[Array]:
+    def each_a(self, w: PartWaveforms) -> list[Array]:
         """Current of each [A]."""
         raise NotImplementedError
 
-    def each_w(self, w: Waveforms) -> list[float]:
+    def each_w(self, w: PartWaveforms) -> list[float]:
         """Mean power into each [W]."""
         raise NotImplementedError
 
-    def allowed_a(self, w: Waveforms, die_c: float) -> Array:
+    def allowed_a(self, w: PartWaveforms, die_c: float) -> Array:
         """Current that all of them together let through at each moment [A]: less where they fold back."""
         raise NotImplementedError
 
@@ -110,7 +110,7 @@ class Regulates(Part):
         """Voltage at which one breaks down [V]."""
         raise NotImplementedError
 
-    def headroom_v(self, w: Waveforms) -> Array:
+    def headroom_v(self, w: PartWaveforms) -> Array:
         """Voltage across its transistor [V]."""
         raise NotImplementedError
 
@@ -124,7 +124,7 @@ class Regulates(Part):
         """Resistance of all of them side by side while they are fully on [Ω]."""
         raise NotImplementedError
 
-    def limited_by(self, w: Waveforms) -> str:
+    def limited_by(self, w: PartWaveforms) -> str:
         """What set its largest current in a disturbance."""
         raise NotImplementedError
 
@@ -156,7 +156,7 @@ class Stores(Part):
         """Capacitance [F]."""
         raise NotImplementedError
 
-    def dielectric_v(self, w: Waveforms) -> Array:
+    def dielectric_v(self, w: PartWaveforms) -> Array:
         """Voltage across its dielectric [V]."""
         raise NotImplementedError
 
@@ -244,7 +244,7 @@ class Rectifies(Part):
         """Whether it stands between the mains and the bus."""
         return len(self.at) > 2 or (self.seat == "series" and self.at[1].startswith("bus"))
 
-    def out_a(self, w: Waveforms) -> Array:
+    def out_a(self, w: PartWaveforms) -> Array:
         """Current it gives [A]."""
         raise NotImplementedError
 

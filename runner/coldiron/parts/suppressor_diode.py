@@ -14,7 +14,7 @@ from typing import Annotated, ClassVar
 from pydantic import Field
 
 from coldiron.lamp.model import Part as PartValues
-from coldiron.parts.part import Array, Duty, Rating, TestConditions, Waveforms, between_v
+from coldiron.parts.part import Array, Duty, PartConditions, PartWaveforms, Rating, between_v
 from coldiron.parts.roles import Clamps
 from coldiron.parts.tolerance import PRACTICE, Tolerance
 from coldiron.quantities import VOLT, WATT, Farad, Joule, Ohm, Volt, Watt
@@ -55,7 +55,7 @@ class SuppressorDiode(Clamps):
     symbol: ClassVar[str] = "tvs"
     known_by: ClassVar[str] = "standoff_voltage"
 
-    def deck(self, conditions: TestConditions) -> Mapping[str, object]:
+    def deck(self, conditions: PartConditions) -> Mapping[str, object]:
         """Breakdown, resistance, capacitance."""
         v = self.values
         # Nose to nose, the forward drop of one junction stands above the breakdown of the other.
@@ -79,7 +79,7 @@ class SuppressorDiode(Clamps):
         """At its second terminal: it does not clamp."""
         return dict.fromkeys(self.inner_nodes(), points_v.get(self.at[1], 0.0))
 
-    def current_a(self, w: Waveforms) -> Array:
+    def current_a(self, w: PartWaveforms) -> Array:
         """Voltage across its resistance, over that [A]."""
         return between_v(w, self.inner("r"), self.n("b")) / self.values.ohm
 
@@ -95,7 +95,7 @@ class SuppressorDiode(Clamps):
             yield Rating("pulse power", duty.id(f"{self.name}_peak_W"), v.pulse_power_w, "pulse_power")
             yield Rating("pulse energy", duty.id(f"{self.name}_energy_J"), v.pulse_energy_j, "pulse_energy")
 
-    def pulse_readings(self, w: Waveforms) -> Mapping[str, float]:
+    def pulse_readings(self, w: PartWaveforms) -> Mapping[str, float]:
         """Highest power [W]."""
         return {"peak_W": float(self.watts(w).max())}
 

@@ -15,7 +15,7 @@ import numpy as np
 from coldiron.lamp.model import Part as PartValues
 from coldiron.lamp.parts import Sinks as LinearSinkValues
 from coldiron.parts.linear_sink import limit_of, regulators, sink_assumptions, sink_tolerances
-from coldiron.parts.part import Array, Duty, Rating, TestConditions, Waveforms, between_v
+from coldiron.parts.part import Array, Duty, PartConditions, PartWaveforms, Rating, between_v
 from coldiron.parts.roles import Regulates
 from coldiron.parts.tolerance import Assumption, Tolerance
 from coldiron.preferred import E24, Bought
@@ -38,7 +38,7 @@ class TapSink(Regulates):
     bought: ClassVar[Mapping[str, Bought]] = {"sense_resistor": Bought(series=E24)}
     terminals: ClassVar[tuple[str, ...]] = ("a", "b")
 
-    def deck(self, conditions: TestConditions) -> Mapping[str, object]:
+    def deck(self, conditions: PartConditions) -> Mapping[str, object]:
         """Values of the regulator and its reference."""
         x = regulators(self.values.model_copy(update={"count": 1}), conditions.temperature_c("die"))
         return {"x": x, "reference_v": x.each[0].reference_v * self.reference_ratio}
@@ -56,15 +56,15 @@ class TapSink(Regulates):
         """Its ammeter."""
         return (f"i(v{self.tag.lower()})",)
 
-    def current_a(self, w: Waveforms) -> Array:
+    def current_a(self, w: PartWaveforms) -> Array:
         """Current of its transistor [A]."""
         return w.i(f"v{self.tag.lower()}")
 
-    def each_a(self, w: Waveforms) -> list[Array]:
+    def each_a(self, w: PartWaveforms) -> list[Array]:
         """Its one current [A]."""
         return [self.current_a(w)]
 
-    def each_w(self, w: Waveforms) -> list[float]:
+    def each_w(self, w: PartWaveforms) -> list[float]:
         """Its mean power [W]."""
         return [self.dissipated_w(w)]
 
@@ -83,7 +83,7 @@ class TapSink(Regulates):
         """The current it holds, cold [A]."""
         return self.set_current_a
 
-    def allowed_a(self, w: Waveforms, die_c: float) -> Array:
+    def allowed_a(self, w: PartWaveforms, die_c: float) -> Array:
         """Current that all of them together let through at each moment [A]: less where they fold back."""
         folded = np.maximum(1.0, self.across_v(w) / self.values.foldback_drain_v(die_c))
         return np.asarray(self.set_current_a * self.foldback_ratio(die_c) / folded)
@@ -103,7 +103,7 @@ class TapSink(Regulates):
         """Voltage at which one breaks down [V]."""
         return self.values.breakdown_v
 
-    def headroom_v(self, w: Waveforms) -> Array:
+    def headroom_v(self, w: PartWaveforms) -> Array:
         """Voltage across its transistor [V]."""
         return between_v(w, self.inner("drain"), self.n("b"))
 
@@ -117,7 +117,7 @@ class TapSink(Regulates):
         """Resistance of all of them side by side while they are fully on [Ω]."""
         return (self.values.on_resistance_ohm + self.values.sense_resistor_ohm) / self.count
 
-    def limited_by(self, w: Waveforms) -> str:
+    def limited_by(self, w: PartWaveforms) -> str:
         """What set its largest current in a disturbance."""
         return limit_of(self.values, self.each_a(w), self.across_v(w))
 

@@ -14,7 +14,7 @@ from pydantic import Field
 
 from coldiron.lamp.model import Inconsistency
 from coldiron.lamp.model import Part as PartValues
-from coldiron.parts.part import OPEN_OHM, Array, Duty, Rating, TestConditions, Waveforms
+from coldiron.parts.part import OPEN_OHM, Array, Duty, PartConditions, PartWaveforms, Rating
 from coldiron.parts.roles import OpensHot, Resists
 from coldiron.quantities import CELSIUS, Ampere, Celsius, Ohm
 
@@ -46,16 +46,16 @@ class ThermalCutout(OpensHot, Resists):
     known_by: ClassVar[str] = "opens_at"
     opens_by: ClassVar[str] = "temperature"
 
-    def ohm(self, conditions: TestConditions) -> float:
+    def ohm(self, conditions: PartConditions) -> float:
         """Closed below its opening temperature [Ω]."""
         hot = conditions.temperature_c(self.thermal_seat) >= self.values.opens_at_c
         return OPEN_OHM if hot else self.values.resistance_ohm
 
-    def deck(self, conditions: TestConditions) -> Mapping[str, object]:
+    def deck(self, conditions: PartConditions) -> Mapping[str, object]:
         """Its resistance."""
         return {"ohm": self.ohm(conditions)}
 
-    def current_a(self, w: Waveforms) -> Array:
+    def current_a(self, w: PartWaveforms) -> Array:
         """Voltage over resistance [A]."""
         return self.across_v(w) / self.ohm(w.conditions)
 
@@ -83,7 +83,7 @@ class ThermalCutout(OpensHot, Resists):
         note = "where it opens the light goes out"
         yield Rating("board temperature", "board_C", v.opens_at_c - SHORT_OF_OPENING_K, "opens_at", note)
 
-    def settled_readings(self, w: Waveforms) -> Mapping[str, float]:
+    def settled_readings(self, w: PartWaveforms) -> Mapping[str, float]:
         """Current, rms [A]."""
         return {"rms_A": self.rms(w, self.current_a(w))}
 

@@ -21,7 +21,7 @@ import numpy as np
 from pydantic import Field
 
 from coldiron.lamp.model import Part as PartValues
-from coldiron.parts.part import Array, Duty, Rating, TestConditions, Waveforms
+from coldiron.parts.part import Array, Duty, PartConditions, PartWaveforms, Rating
 from coldiron.parts.roles import WarmsItself
 from coldiron.parts.tolerance import PRACTICE, Tolerance
 from coldiron.preferred import Bought
@@ -61,7 +61,7 @@ class Thermistor(WarmsItself):
         """Resistance at a temperature of its own [Ω]."""
         return self.values.r25_ohm * math.exp(self.values.beta_k * (1 / (ZERO_C + temperature_c) - 1 / T25_K))
 
-    def deck(self, conditions: TestConditions) -> Mapping[str, object]:
+    def deck(self, conditions: PartConditions) -> Mapping[str, object]:
         """Its resistance where it stands; in a pulse the law, and the heat it begins without."""
         v, at_c = self.values, conditions.temperature_c(self.thermal_seat)
         return {
@@ -83,11 +83,11 @@ class Thermistor(WarmsItself):
         """A seat of its own."""
         return self.name
 
-    def rise_k(self, w: Waveforms) -> Array:
+    def rise_k(self, w: PartWaveforms) -> Array:
         """Kelvin above where it stood when the run began [K]."""
         return w.v(self.inner("rise"))
 
-    def current_a(self, w: Waveforms) -> Array:
+    def current_a(self, w: PartWaveforms) -> Array:
         """Voltage over what it resists at each moment [A]."""
         at_c = w.conditions.temperature_c(self.thermal_seat)
         kelvin = ZERO_C + at_c + self.rise_k(w)
@@ -121,7 +121,7 @@ class Thermistor(WarmsItself):
             yield Rating("current", f"{self.name}_rms_A", v.largest_current_a, "largest_current")
         yield Rating("temperature", f"{self.name}_C", v.maximum_temperature_c, "maximum_temperature")
 
-    def settled_readings(self, w: Waveforms) -> Mapping[str, float]:
+    def settled_readings(self, w: PartWaveforms) -> Mapping[str, float]:
         """Current, rms [A]."""
         return {"rms_A": self.rms(w, self.current_a(w))}
 

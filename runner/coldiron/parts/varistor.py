@@ -17,7 +17,7 @@ import numpy as np
 from coldiron.lamp.model import Part as PartValues
 from coldiron.lamp.varistor import Disc
 from coldiron.lamp.varistor import Varistor as VaristorValues
-from coldiron.parts.part import Array, Duty, FailureMode, Rating, TestConditions, Waveforms
+from coldiron.parts.part import Array, Duty, FailureMode, PartConditions, PartWaveforms, Rating
 from coldiron.parts.roles import Clamps
 from coldiron.parts.tolerance import Assumption, Tolerance
 from coldiron.quantities import VOLT
@@ -36,7 +36,7 @@ class Varistor(Clamps):
     symbol: ClassVar[str] = "varistor"
     known_by: ClassVar[str] = "ac_rating"
 
-    def deck(self, conditions: TestConditions) -> Mapping[str, object]:
+    def deck(self, conditions: PartConditions) -> Mapping[str, object]:
         """The curve of its disc, series resistance and capacitance."""
         v = self.values
         return {
@@ -54,7 +54,7 @@ class Varistor(Clamps):
         """Its ammeter."""
         return (f"i(v{self.tag.lower()})",)
 
-    def current_a(self, w: Waveforms) -> Array:
+    def current_a(self, w: PartWaveforms) -> Array:
         """Current through the disc, without that of its capacitance [A]."""
         return w.i(f"v{self.tag.lower()}")
 

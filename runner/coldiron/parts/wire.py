@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import ClassVar
 
 from coldiron.lamp.model import Part as PartValues
-from coldiron.parts.part import Array, Part, Waveforms
+from coldiron.parts.part import Array, Part, PartWaveforms
 
 
 class WireValues(PartValues):
@@ -27,10 +27,10 @@ class Wire(Part):
         """Its ammeter."""
         return (f"i(v{self.tag.lower()})",)
 
-    def current_a(self, w: Waveforms) -> Array:
+    def current_a(self, w: PartWaveforms) -> Array:
         """Current through it [A]."""
         return w.i(f"v{self.tag.lower()}")
 
-    def dissipated_w(self, w: Waveforms) -> float:
+    def dissipated_w(self, w: PartWaveforms) -> float:
         """Nothing [W]."""
         return 0.0

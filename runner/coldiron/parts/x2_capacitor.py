@@ -15,7 +15,7 @@ import numpy as np
 from pydantic import Field
 
 from coldiron.lamp.model import Part as PartValues
-from coldiron.parts.part import Array, Duty, FailureMode, Rating, TestConditions, Waveforms, between_v
+from coldiron.parts.part import Array, Duty, FailureMode, PartConditions, PartWaveforms, Rating, between_v
 from coldiron.parts.roles import Stores
 from coldiron.parts.tolerance import PRACTICE, Tolerance
 from coldiron.preferred import E6, Bought
@@ -41,7 +41,7 @@ class X2Capacitor(Stores):
     known_by: ClassVar[str] = "capacitance"
     bought: ClassVar[Mapping[str, Bought]] = {"capacitance": Bought(series=E6)}
 
-    def deck(self, conditions: TestConditions) -> Mapping[str, object]:
+    def deck(self, conditions: PartConditions) -> Mapping[str, object]:
         """Capacitance and resistance."""
         return {"farad": self.stored_f, "ohm": self.values.series_resistance_ohm}
 
@@ -54,7 +54,7 @@ class X2Capacitor(Stores):
         """Capacitance [F]."""
         return self.values.capacitance_f
 
-    def dielectric_v(self, w: Waveforms) -> Array:
+    def dielectric_v(self, w: PartWaveforms) -> Array:
         """Voltage across its dielectric [V]."""
         return between_v(w, self.inner("c"), self.n("b"))
 
@@ -62,16 +62,16 @@ class X2Capacitor(Stores):
         """Charged to its terminals."""
         return dict.fromkeys(self.inner_nodes(), points_v.get(self.at[0], 0.0))
 
-    def current_a(self, w: Waveforms) -> Array:
+    def current_a(self, w: PartWaveforms) -> Array:
         """Voltage across its own resistance, over that [A]."""
         return between_v(w, self.n("a"), self.inner("c")) / self.values.series_resistance_ohm
 
-    def dissipated_w(self, w: Waveforms) -> float:
+    def dissipated_w(self, w: PartWaveforms) -> float:
         """Current squared times its resistance [W]."""
         current_a = self.current_a(w)
         return sampling.mean_of_product(w.time_s, current_a, current_a) * self.values.series_resistance_ohm
 
-    def energy_j(self, w: Waveforms) -> Array:
+    def energy_j(self, w: PartWaveforms) -> Array:
         """½ C v² [J]."""
         return np.asarray(0.5 * self.stored_f * self.dielectric_v(w) ** 2)
 
@@ -88,7 +88,7 @@ class X2Capacitor(Stores):
         yield self.broken("open")
         yield self.broken("short")
 
-    def settled_readings(self, w: Waveforms) -> Mapping[str, float]:
+    def settled_readings(self, w: PartWaveforms) -> Mapping[str, float]:
         """Voltage across it, rms [V]."""
         return {"rms_V": self.rms(w, self.across_v(w))}
 

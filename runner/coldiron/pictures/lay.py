@@ -11,7 +11,7 @@ from matplotlib.axes import Axes
 
 from coldiron.benches.base import Case
 from coldiron.benches.cycle import Window
-from coldiron.engine.waves import Array, Waves
+from coldiron.engine.waves import Array, Waveforms
 from coldiron.pictures.ink import LONE_PEN, Pen, pen
 from coldiron.readings.catalogue import COLD, WARM
 from coldiron.readings.figures import figure
@@ -57,7 +57,7 @@ class Lay:
     def window(self, label: str, start_s: float = -math.inf, stop_s: float = math.inf) -> Window:
         """A run of the case, or a stretch of it, as parts may be asked of it."""
         rows = self.waves[label]
-        waves = Waves(rows["time"], {name: row for name, row in rows.items() if name != "time"})
+        waves = Waveforms(rows["time"], {name: row for name, row in rows.items() if name != "time"})
         first_s, last_s = float(waves.time_s[0]), float(waves.time_s[-1])
         return Window(self.case.lamp, waves, max(first_s, start_s), min(last_s, stop_s))
 
@@ -86,7 +86,7 @@ def lays(results: Results, bench: str, needs: str = "") -> list[Lay]:
         Lay(
             results.numbers[variant],
             one.case,
-            results.readings(variant, bench, one.case.exposure.label),
+            results.readings(variant, bench, one.case.conditions.label),
             one.result.waves or {},
         )
         for variant, one in first.items()
@@ -125,7 +125,7 @@ def about(shown: Sequence[Lay], state: str = "") -> str:
             case.lamp.name,
             *variant,
             f"bench {case.bench}",
-            case.exposure.label,
+            case.conditions.label,
             state or STATES.get(case.bench, "cold"),
         ]
     )

@@ -28,7 +28,7 @@ def repeated_cycle(
     lay: Lay, label: str, vectors: Mapping[str, Callable[[Window], Array]], cycles: int = 1
 ) -> Cycle:
     """Last whole mains cycle of a settled run, set side by side to as many as are shown."""
-    cycle_s = 1.0 / lay.case.exposure.frequency_hz
+    cycle_s = 1.0 / lay.case.conditions.frequency_hz
     stop_s = float(lay.waves[label]["time"][-1])
     window = lay.window(label, stop_s - cycle_s, stop_s)
     one_s = window.time_s - window.time_s[0]

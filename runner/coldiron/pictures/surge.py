@@ -35,7 +35,7 @@ def _moment(place: Array) -> Array:
 
 def surge(lays: Sequence[Lay], *, form: Form = ALONE) -> Picture:
     """Draw one surge stage by stage on one time axis, from the generator to the worst sink."""
-    level_v = lays[0].case.exposure.surge_level_v
+    level_v = lays[0].case.conditions.surge_level_v
     title = f"A surge of {level_v:g} V, stage by stage"
     clamps = [part for lay in lays for part in lay.case.lamp.circuit.having(Clamps)]
     sinks = [part for lay in lays for part in lay.case.lamp.circuit.regulators]

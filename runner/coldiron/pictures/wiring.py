@@ -16,7 +16,7 @@ from coldiron.lamp.model import Part as PartValues
 from coldiron.lamp.model import written_key
 from coldiron.lamp.parts import Mains
 from coldiron.parts.circuit import SUPPLY, Circuit
-from coldiron.parts.part import Part, Seat, TestConditions
+from coldiron.parts.part import Part, PartConditions, Seat
 from coldiron.quantities import HERTZ, VOLT
 
 Mark = Literal["", "changed", "fitted", "removed", "wired across", "open", "short"]
@@ -158,7 +158,7 @@ def _broken(part: Part) -> Mark:
 
 def _devices(part: Part) -> Iterator[str]:
     """Names of its elements in a deck."""
-    for line in part_text(part, TestConditions()).splitlines():
+    for line in part_text(part, PartConditions()).splitlines():
         name = line.partition(" ")[0]
         if name[:1].isalpha() and name not in NOT_DRAWN:
             yield name

@@ -8,19 +8,19 @@ from coldiron.lamp.describe import part_label, value_text
 from coldiron.lamp.model import written_key
 from coldiron.lamp.topologies import TOPOLOGIES
 from coldiron.regress.record import templates_of
-from coldiron.regress.reference import Record, Value
+from coldiron.regress.reference import ReferenceTable, Value
 from coldiron.study.change import changeable_parts
 from coldiron.study.model import KNOWN_BENCHES
 
 NOTHING_RECORDED = "no recorded input: the machine?"
 
 
-def causes(was: Record, now: Record, variant: str, bench: str) -> tuple[str, ...]:
+def causes(was: ReferenceTable, now: ReferenceTable, variant: str, bench: str) -> tuple[str, ...]:
     """Changed inputs that can have moved the readings of a variant on a bench, as a person says them.
 
     Parameters
     ----------
-    was, now : Record
+    was, now : ReferenceTable
         Both must have the variant.
     variant, bench : str
 

@@ -7,16 +7,16 @@ from collections.abc import Iterator, Mapping, Sequence
 from coldiron.limits.verdict import Verdict, use_ratio
 from coldiron.readings.catalogue import kind_of
 from coldiron.regress.causes import causes
-from coldiron.regress.moves import Comparison, Kind, Move, distance
+from coldiron.regress.moves import Comparison, Move, MoveKind, distance
 from coldiron.regress.record import limit_name, verdict_case
-from coldiron.regress.reference import CaseName, Record, Value
+from coldiron.regress.reference import CaseName, ReferenceTable, Value
 from coldiron.regress.tolerances import Allowed, allowed_for
 from coldiron.study.tolerance import Tolerance
 
 
 def compare(
-    was: Record,
-    now: Record,
+    was: ReferenceTable,
+    now: ReferenceTable,
     own: Mapping[str, Tolerance],
     failures: Mapping[CaseName, str],
     verdicts: Sequence[Verdict] = (),
@@ -25,7 +25,7 @@ def compare(
 
     Parameters
     ----------
-    was, now : Record
+    was, now : ReferenceTable
         The reference, and what the study gives now.
     own : mapping of str to Tolerance
         The study's own tolerances.
@@ -41,7 +41,7 @@ def compare(
         *comparer.cases(failures),
         *comparer.limits(verdicts),
     ]
-    within = [move for move in moves if move.kind is Kind.DRIFT and move.distance <= 1.0]
+    within = [move for move in moves if move.kind is MoveKind.DRIFT and move.distance <= 1.0]
     return Comparison(
         was,
         now,
@@ -58,7 +58,7 @@ def _rank(move: Move) -> tuple[object, ...]:
 class _Comparer:
     """One comparison, each kind of what can be told in a method of its own."""
 
-    def __init__(self, was: Record, now: Record, own: Mapping[str, Tolerance]) -> None:
+    def __init__(self, was: ReferenceTable, now: ReferenceTable, own: Mapping[str, Tolerance]) -> None:
         self.was = was
         self.now = now
         self.both = was.inputs.keys() & now.inputs.keys()
@@ -69,12 +69,12 @@ class _Comparer:
     def failed(self, failures: Mapping[CaseName, str]) -> Iterator[Move]:
         for case, why in failures.items():
             because = self._because(case) if case.variant in self.both else ()
-            yield Move(Kind.FAILED, *case, because=because, note=why)
+            yield Move(MoveKind.FAILED, *case, because=because, note=why)
 
     def variants(self) -> Iterator[Move]:
         for kind, ones, others in (
-            (Kind.VANISHED_VARIANT, self.was, self.now),
-            (Kind.NEW_VARIANT, self.now, self.was),
+            (MoveKind.VANISHED_VARIANT, self.was, self.now),
+            (MoveKind.NEW_VARIANT, self.now, self.was),
         ):
             for variant in ones.inputs.keys() - others.inputs.keys():
                 yield Move(kind, variant)
@@ -84,9 +84,9 @@ class _Comparer:
         before = {case for case in self.was.readings if case.variant in self.both}
         after = {case for case in self.now.readings if case.variant in self.both}
         for case in before - after - failures.keys():
-            yield Move(Kind.VANISHED_CASE, *case)
+            yield Move(MoveKind.VANISHED_CASE, *case)
         for case in after - before:
-            yield Move(Kind.NEW_CASE, *case)
+            yield Move(MoveKind.NEW_CASE, *case)
         for case in sorted(before & after):
             yield from self._readings(case, self.was.readings[case], self.now.readings[case])
 
@@ -104,7 +104,7 @@ class _Comparer:
             if verdict.alternatives == 1 and isinstance(before, float) and _exceeds(before, verdict):
                 because = ("the limit itself",)
             yield Move(
-                Kind.LIMIT,
+                MoveKind.LIMIT,
                 *case,
                 reading=verdict.reading,
                 was=before,
@@ -132,8 +132,8 @@ class _Comparer:
 
     def _readings(self, case: CaseName, was: Mapping[str, Value], now: Mapping[str, Value]) -> Iterator[Move]:
         for kind, ones, others in (
-            (Kind.VANISHED_READING, was, now),
-            (Kind.NEW_READING, now, was),
+            (MoveKind.VANISHED_READING, was, now),
+            (MoveKind.NEW_READING, now, was),
         ):
             if gone := sorted(ones.keys() - others.keys()):
                 note = ", ".join(gone[:6]) + (f" and {len(gone) - 6} more" if len(gone) > 6 else "")
@@ -145,7 +145,7 @@ class _Comparer:
             far = distance(was[reading], now[reading], allowed)
             if far > 0.0:
                 yield Move(
-                    Kind.DRIFT,
+                    MoveKind.DRIFT,
                     *case,
                     reading=reading,
                     was=was[reading],

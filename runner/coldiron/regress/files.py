@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from coldiron.readings.catalogue import kind_of
-from coldiron.regress.moves import Comparison, Kind, Move
+from coldiron.regress.moves import Comparison, Move, MoveKind
 from coldiron.regress.reference import CaseName
 from coldiron.regress.words import HEADINGS, cells, changed_inputs, line, summary
 from coldiron.sweep.run import FinishedCase
@@ -91,7 +91,7 @@ def junit(comparison: Comparison, done: Sequence[FinishedCase]) -> str:
         moves = [move for move in comparison.moves if _concerns(move, variant, bench)]
         if not moves:
             continue
-        failed = any(move.kind is Kind.FAILED for move in moves)
+        failed = any(move.kind is MoveKind.FAILED for move in moves)
         errors, failures = errors + failed, failures + (not failed)
         outcome = ET.SubElement(
             case,
@@ -119,7 +119,7 @@ def _variants_and_benches(comparison: Comparison) -> list[tuple[str, str]]:
     def pairs(cases: Iterator[CaseName]) -> set[tuple[str, str]]:
         return {(case.variant, case.bench) for case in cases}
 
-    failed = {(move.variant, move.bench) for move in comparison.moves if move.kind is Kind.FAILED}
+    failed = {(move.variant, move.bench) for move in comparison.moves if move.kind is MoveKind.FAILED}
     return sorted(pairs(iter(comparison.was.readings)) | pairs(iter(comparison.now.readings)) | failed)
 
 

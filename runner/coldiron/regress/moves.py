@@ -9,13 +9,13 @@ from enum import IntEnum
 from functools import cached_property
 
 from coldiron.errors import SimulationFailed
-from coldiron.regress.reference import Record, Value
+from coldiron.regress.reference import ReferenceTable, Value
 from coldiron.regress.tolerances import Allowed
 
 MOVED_STATUS = 1
 
 
-class Kind(IntEnum):
+class MoveKind(IntEnum):
     """What can be told of a case; in the order of the table where the distance is the same."""
 
     FAILED = 0
@@ -31,7 +31,7 @@ class Kind(IntEnum):
     @property
     def words(self) -> str:
         """As a person reads it."""
-        return {Kind.FAILED: "failed case", Kind.LIMIT: "broken limit"}.get(
+        return {MoveKind.FAILED: "failed case", MoveKind.LIMIT: "broken limit"}.get(
             self, self.name.lower().replace("_", " ")
         )
 
@@ -45,7 +45,7 @@ class Move:
     or why a case failed.
     """
 
-    kind: Kind
+    kind: MoveKind
     variant: str
     bench: str = ""
     conditions: str = ""
@@ -67,21 +67,21 @@ class Comparison:
     leaving it.
     """
 
-    was: Record
-    now: Record
+    was: ReferenceTable
+    now: ReferenceTable
     moves: tuple[Move, ...]
     notes: tuple[str, ...]
     nearest: Move | None
 
     @cached_property
-    def counts(self) -> Mapping[Kind, int]:
+    def counts(self) -> Mapping[MoveKind, int]:
         """How many moves of each kind there are."""
-        return {kind: n for kind in Kind if (n := sum(move.kind is kind for move in self.moves))}
+        return {kind: n for kind in MoveKind if (n := sum(move.kind is kind for move in self.moves))}
 
     @property
     def status(self) -> int:
         """Exit status: 3 when cases failed, 1 when anything moved, else 0."""
-        if Kind.FAILED in self.counts:
+        if MoveKind.FAILED in self.counts:
             return SimulationFailed.exit_status
         return MOVED_STATUS if self.moves else 0
 

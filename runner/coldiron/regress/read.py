@@ -1,4 +1,4 @@
-"""A reference file becomes a Record, or one line that says why it cannot be used and what mends it."""
+"""A reference file becomes a table, or one line that says why it cannot be used and what mends it."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from coldiron.errors import FileProblems, Problem
 from coldiron.lamp.toml_file import read_toml
-from coldiron.regress.reference import FORMAT, CaseName, Record, Value, completed
+from coldiron.regress.reference import FORMAT, CaseName, ReferenceTable, Value, completed
 from coldiron.study.model import AS_FOUND
 from coldiron.wording import as_written, printable
 
@@ -35,7 +35,7 @@ class _File(BaseModel):
     over: dict[str, dict[str, dict[str, list[str]]]] = Field(default_factory=dict)
 
 
-def read_reference(path: Path, study: str, anew: str) -> Record:
+def read_reference(path: Path, study: str, anew: str) -> ReferenceTable:
     """Read the reference of a study.
 
     Parameters
@@ -118,7 +118,7 @@ def _first_words(error: ValidationError | _Damaged) -> tuple[str, str]:
     return printable(".".join(str(step) for step in detail["loc"] if step not in ("float", "str"))), expected
 
 
-def _record(file: _File) -> Record:
+def _record(file: _File) -> ReferenceTable:
     if AS_FOUND not in file.input:
         raise _Damaged("input", f'the variant "{AS_FOUND}"')
     found = _entries(file.input[AS_FOUND], f"input.{AS_FOUND}")
@@ -134,7 +134,7 @@ def _record(file: _File) -> Record:
     stray = {case.variant for case in readings} - inputs.keys()
     if stray:
         raise _Damaged("input", f'the variant "{min(stray)}", of which it has readings')
-    return Record(
+    return ReferenceTable(
         study=file.study,
         inputs=inputs,
         templates=_texts(file.templates, "templates"),

@@ -13,12 +13,12 @@ import jinja2
 from jinja2 import meta
 from pydantic import BaseModel
 
-from coldiron.benches.base import Exposure
+from coldiron.benches.base import TestConditions
 from coldiron.engine.ngspice_library import library_digest
 from coldiron.lamp.lamp import Lamp
 from coldiron.lamp.shapes import UNWRITTEN
 from coldiron.limits.verdict import Verdict
-from coldiron.regress.reference import CaseName, Record, Value, rounded
+from coldiron.regress.reference import CaseName, ReferenceTable, Value, rounded
 from coldiron.regress.tolerances import allowed_for
 from coldiron.resources import resource_dir
 from coldiron.study.model import Study
@@ -31,8 +31,8 @@ _SAID_ONLY = frozenset({"name", "note", "provenances", "reading"})
 """Fields of a lamp that decide no reading."""
 
 
-def record_of(study: Study, results: Results, verdicts: Sequence[Verdict], engine: str) -> Record:
-    """Record of a study that has been run; a failed case has no readings.
+def record_of(study: Study, results: Results, verdicts: Sequence[Verdict], engine: str) -> ReferenceTable:
+    """Reference table of a study that has been run; a failed case has no readings.
 
     Parameters
     ----------
@@ -59,11 +59,11 @@ def record_of(study: Study, results: Results, verdicts: Sequence[Verdict], engin
     for verdict in verdicts:
         if verdict.verdict == "over":
             over.setdefault(verdict_case(verdict), set()).add(limit_name(verdict))
-    exposures = {one.case.variant: one.case.exposure for one in reversed(list(results))}
-    return Record(
+    conditions = {one.case.variant: one.case.conditions for one in reversed(list(results))}
+    return ReferenceTable(
         study=study.name,
         inputs={
-            variant.name: dict(_lamp_values(variant.lamp)) | dict(_conditions(exposures[variant.name]))
+            variant.name: dict(_lamp_values(variant.lamp)) | dict(_conditions(conditions[variant.name]))
             for variant in study.variants
         },
         templates=template_digests(),
@@ -76,7 +76,7 @@ def record_of(study: Study, results: Results, verdicts: Sequence[Verdict], engin
 
 def case_name(one: FinishedCase) -> CaseName:
     """Name of a finished case."""
-    return CaseName(one.case.variant, one.case.bench, one.case.exposure.label)
+    return CaseName(one.case.variant, one.case.bench, one.case.conditions.label)
 
 
 def verdict_case(verdict: Verdict) -> CaseName:
@@ -113,9 +113,9 @@ def _lamp_values(lamp: Lamp) -> Iterator[tuple[str, Value]]:
             yield name, _plain(part)
 
 
-def _conditions(exposure: Exposure) -> Iterator[tuple[str, Value]]:
+def _conditions(conditions: TestConditions) -> Iterator[tuple[str, Value]]:
     """Conditions that the name of a case does not carry."""
-    for field, value in asdict(exposure).items():
+    for field, value in asdict(conditions).items():
         if isinstance(value, dict):
             yield from ((f"conditions.{field}_{inner}", _plain(each)) for inner, each in value.items())
         elif field not in ("voltage_v", "frequency_hz"):

@@ -30,7 +30,7 @@ class CaseName(NamedTuple):
 
 
 @dataclass(frozen=True)
-class Record:
+class ReferenceTable:
     """What a study gave, and from what.
 
     `inputs` are the values of each variant's lamp and conditions by dotted key; `templates` the hashes of the
@@ -68,7 +68,7 @@ def rounded(value: Value, amount: float = 0.0) -> Value:
     return float(f"{value:.6g}") + 0.0
 
 
-def written(record: Record) -> str:
+def written(record: ReferenceTable) -> str:
     """Text of a reference file; the same record gives the same text."""
     found = record.inputs[AS_FOUND]
     lines = [

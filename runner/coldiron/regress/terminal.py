@@ -8,11 +8,11 @@ from rich import box
 from rich.table import Table
 from rich.text import Text
 
-from coldiron.regress.moves import Comparison, Kind
+from coldiron.regress.moves import Comparison, MoveKind
 from coldiron.regress.words import HEADINGS, cells
 
 MOST_ROWS = 24
-_STYLES = {Kind.FAILED: "bold red", Kind.LIMIT: "bold red"}
+_STYLES = {MoveKind.FAILED: "bold red", MoveKind.LIMIT: "bold red"}
 
 
 def moves_table(comparison: Comparison, most_rows: int = MOST_ROWS) -> Table:

@@ -6,7 +6,7 @@ import math
 from collections import Counter
 
 from coldiron.readings.catalogue import kind_of
-from coldiron.regress.moves import Comparison, Kind, Move
+from coldiron.regress.moves import Comparison, Move, MoveKind
 from coldiron.regress.reference import Value
 
 HEADINGS = ("what", "variant", "bench", "supply", "reading", "reference → now", "tolerances", "because")
@@ -29,7 +29,7 @@ def summary(comparison: Comparison) -> str:
     return f"{comparison.now.study}: nothing moved; {held} are within their tolerances{said}"
 
 
-def _plural(kind: Kind, number: int) -> str:
+def _plural(kind: MoveKind, number: int) -> str:
     return kind.words if number == 1 else f"{kind.words}s"
 
 
@@ -67,12 +67,12 @@ def values_text(move: Move) -> str:
 def distance_text(move: Move) -> str:
     """How far a drift went in tolerances, with its direction; empty for all else.
 
-    >>> distance_text(Move(Kind.DRIFT, "10 µF", was=2.0, now=1.0, distance=12.34)), distance_text(
-    ...     Move(Kind.NEW_VARIANT, "10 µF")
+    >>> distance_text(Move(MoveKind.DRIFT, "10 µF", was=2.0, now=1.0, distance=12.34)), distance_text(
+    ...     Move(MoveKind.NEW_VARIANT, "10 µF")
     ... )
     ('−12.3', '')
     """
-    if move.kind is not Kind.DRIFT:
+    if move.kind is not MoveKind.DRIFT:
         return ""
     if math.isinf(move.distance):
         return "∞"
@@ -90,9 +90,9 @@ def reason(move: Move) -> str:
 def changed_inputs(comparison: Comparison) -> list[str]:
     """Every input that stands behind a move, the one behind most of them first.
 
-    >>> from coldiron.regress.reference import Record
-    >>> moves = (Move(Kind.DRIFT, "10 µF", because=("numpy 1 → 2",)), Move(Kind.NEW_VARIANT, "22 µF"))
-    >>> empty = Record("s", {}, {}, {}, {})
+    >>> from coldiron.regress.reference import ReferenceTable
+    >>> moves = (Move(MoveKind.DRIFT, "10 µF", because=("numpy 1 → 2",)), Move(MoveKind.NEW_VARIANT, "22 µF"))
+    >>> empty = ReferenceTable("s", {}, {}, {}, {})
     >>> changed_inputs(Comparison(empty, empty, moves, (), None))
     ['numpy 1 → 2 (behind 1 of 2)']
     """
@@ -107,7 +107,7 @@ def changed_inputs(comparison: Comparison) -> list[str]:
 def line(move: Move) -> str:
     """A move on one line.
 
-    >>> line(Move(Kind.DRIFT, "10 µF", "steady", "230 V 50 Hz", "sinks_W", 5.0, 6.0, distance=20.0))
+    >>> line(Move(MoveKind.DRIFT, "10 µF", "steady", "230 V 50 Hz", "sinks_W", 5.0, 6.0, distance=20.0))
     'drift: 10 µF | steady | 230 V 50 Hz | sinks_W: 5 W → 6 W (+20 tolerances)'
     """
     where = " | ".join(text for text in (move.variant, move.bench, move.conditions, move.reading) if text)

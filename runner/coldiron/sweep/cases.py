@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import replace
 
-from coldiron.benches.base import Case, Exposure
+from coldiron.benches.base import Case, TestConditions
 from coldiron.study.model import Study
 from coldiron.study.surroundings import OPEN_AIR
 
@@ -28,7 +28,7 @@ def study_cases(study: Study, alone: Collection[str] = ()) -> Iterator[Case]:
     for variant in study.variants:
         level_v = study.surge_level_v(variant.lamp)
         for supply in study.supplies(variant.lamp):
-            exposure = Exposure(
+            exposure = TestConditions(
                 voltage_v=supply.voltage_v,
                 frequency_hz=supply.frequency_hz,
                 ambient_c=conditions.ambient_c,
@@ -67,7 +67,7 @@ def tasks(cases: Sequence[Case]) -> list[tuple[Case, ...]]:
     grouped: list[list[Case]] = []
     for case in cases:
         last = grouped[-1][-1] if grouped else None
-        if last and last.variant == case.variant and last.exposure == case.exposure:
+        if last and last.variant == case.variant and last.conditions == case.conditions:
             grouped[-1].append(case)
         else:
             grouped.append([case])

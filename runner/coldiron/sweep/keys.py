@@ -26,10 +26,10 @@ def case_key(case: Case) -> str:
     Names of lamp, study and variant are no part of it: equal circuits share a result.
     """
     content = {
-        "case": [case.bench, vars(case.exposure)],
+        "case": [case.bench, vars(case.conditions)],
         "lamp": [type(case.lamp).__name__, case.lamp.model_dump(exclude=_NAMES_ONLY)],
         "with": identity(),
     }
-    # The conditions of single benches are models of their own within the exposure.
+    # The conditions of single benches are models of their own within the conditions.
     text = json.dumps(content, sort_keys=True, default=lambda model: model.model_dump())
     return hashlib.sha256(text.encode()).hexdigest()

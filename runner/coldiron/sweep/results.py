@@ -63,7 +63,7 @@ class Results:
     def __init__(self, done: Iterable[FinishedCase]) -> None:
         cases = list(done)
         self.variants: tuple[str, ...] = tuple(dict.fromkeys(one.case.variant for one in cases))
-        self.conditions: tuple[str, ...] = tuple(dict.fromkeys(one.case.exposure.label for one in cases))
+        self.conditions: tuple[str, ...] = tuple(dict.fromkeys(one.case.conditions.label for one in cases))
         """Supplies and surroundings, by their labels."""
         ran = {one.case.bench for one in cases}
         self.benches: tuple[str, ...] = tuple(bench for bench in KNOWN_BENCHES if bench in ran)
@@ -242,7 +242,7 @@ class Results:
         """Readings of a case in the order of the catalogue, and what only follows with those of others."""
         readings = dict(one.result.readings)
         light_a = readings.get("light_A")
-        base_a = self._light_base_a(one.case.exposure.label, one.case.exposure.supply)
+        base_a = self._light_base_a(one.case.conditions.label, one.case.conditions.supply)
         if isinstance(light_a, float) and base_a > LEAST_LIGHT_A:
             readings["light_pct"] = 100.0 * (light_a / base_a)
         return {reading: readings[reading] for reading in sorted(readings, key=place_of)}
@@ -265,7 +265,7 @@ class Results:
 
 
 def _key(one: FinishedCase) -> tuple[str, str, str]:
-    return one.case.variant, one.case.bench, one.case.exposure.label
+    return one.case.variant, one.case.bench, one.case.conditions.label
 
 
 def _hole(one: FinishedCase) -> Hole | None:

@@ -88,7 +88,7 @@ def written_waves(waves: PlainWaves) -> bytes:
 
 
 def waves_read_back(content: bytes) -> PlainWaves:
-    """Waves as they were written.
+    """Waveforms as they were written.
 
     Raises
     ------

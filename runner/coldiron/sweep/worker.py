@@ -19,7 +19,7 @@ from coldiron.deck.deck import Deck
 from coldiron.engine.confine import confine, enter_private_folder
 from coldiron.engine.pool import RETIRED_EXIT_STATUS
 from coldiron.engine.session import Session
-from coldiron.engine.waves import Array, Waves
+from coldiron.engine.waves import Array, Waveforms
 from coldiron.errors import NotApplicable, SimulationFailed
 from coldiron.sweep.case_result import CaseResult, Failure
 
@@ -45,7 +45,7 @@ def engine_version(task: None) -> str:
     return _session.version if _session else "unknown"
 
 
-class SessionLab:
+class SessionSimulator:
     """A lab on one engine session that remembers the decks of a task.
 
     `engine_s` [s of processor time inside the engine's library] and `runs` count what was really run.
@@ -53,7 +53,7 @@ class SessionLab:
 
     def __init__(self, session: Session) -> None:
         self._session = session
-        self._done: dict[str, Waves] = {}
+        self._done: dict[str, Waveforms] = {}
         self.last: Deck | None = None
         self._began_s = session.inside_s
         self.runs = 0
@@ -63,7 +63,7 @@ class SessionLab:
         """Processor time inside the engine's library since this lab began [s]."""
         return self._session.inside_s - self._began_s
 
-    def run(self, deck: Deck) -> Waves:
+    def run(self, deck: Deck) -> Waveforms:
         """Run a deck once; the same deck again, whatever its comments, returns what it gave."""
         self.last = deck
         if deck.key not in self._done:
@@ -79,9 +79,9 @@ def _this_session() -> Session:
     return _session
 
 
-def fresh_lab() -> SessionLab:
+def fresh_lab() -> SessionSimulator:
     """Make a lab on the engine of this worker that remembers nothing yet."""
-    return SessionLab(_this_session())
+    return SessionSimulator(_this_session())
 
 
 @dataclass(frozen=True)
@@ -102,7 +102,7 @@ def run_work(work: Work) -> list[CaseResult]:
         wait for a new one.
     """
     session = _this_session()
-    lab = SessionLab(session)
+    lab = SessionSimulator(session)
     found = []
     for case in work.cases:
         found.append(_run_case(case, lab, keep_waves=work.keep_waves))
@@ -111,7 +111,7 @@ def run_work(work: Work) -> list[CaseResult]:
     return found
 
 
-def _run_case(case: Case, lab: SessionLab, *, keep_waves: bool) -> CaseResult:
+def _run_case(case: Case, lab: SessionSimulator, *, keep_waves: bool) -> CaseResult:
     began_s, before_s, before_runs = time.process_time(), lab.engine_s, lab.runs
     lab.last = None
     try:
@@ -161,7 +161,7 @@ def _plain(value: float | str) -> float | str:
     return value if isinstance(value, str) else float(value)
 
 
-def _drawable(waves: Waves) -> Mapping[str, Array]:
+def _drawable(waves: Waveforms) -> Mapping[str, Array]:
     """Vectors that a picture can draw; the inner nodes of devices stay behind."""
     kept = {name: values for name, values in waves.vectors.items() if "#" not in name}
     return {"time": np.asarray(waves.time_s), **kept}

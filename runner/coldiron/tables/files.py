@@ -148,7 +148,7 @@ def _decks(study: Study, results: Results) -> Iterator[tuple[str, FinishedCase, 
         case = one.case
         labels = stems(one.result.decks)
         for label in one.result.decks:
-            parts = [variants[case.variant], case.bench, conditions[case.exposure.label]]
+            parts = [variants[case.variant], case.bench, conditions[case.conditions.label]]
             own = [] if label == case.bench else [labels[label]]
             yield f"decks/{'_'.join([*parts, *own])}.cir", one, label
 
@@ -165,7 +165,7 @@ def manifest(study: Study, results: Results) -> dict[str, object]:
         "cases": len(results),
         "failed": sum(1 for one in results if one.result.failure),
         "failures": {
-            f"{one.case.variant} | {one.case.bench} | {one.case.exposure.label}": [
+            f"{one.case.variant} | {one.case.bench} | {one.case.conditions.label}": [
                 failure.why,
                 failure.engine_words,
             ]
@@ -177,13 +177,13 @@ def manifest(study: Study, results: Results) -> dict[str, object]:
             sorted(Counter(how for one in results for how in one.result.how_run.values()).items())
         ),
         "fell_back": [
-            f"{case.variant} | {case.bench} | {case.exposure.label} | {label}: {how}"
+            f"{case.variant} | {case.bench} | {case.conditions.label} | {label}: {how}"
             for case, found in ((one.case, one.result) for one in results)
             for label, how in found.how_run.items()
             if GAVE_UP in how
         ],
         "decks": {
-            name: [one.case.variant, one.case.bench, one.case.exposure.label, label]
+            name: [one.case.variant, one.case.bench, one.case.conditions.label, label]
             for name, one, label in _decks(study, results)
         },
         **provenance(study),

@@ -96,7 +96,7 @@ def sentence(
     found, found_verdicts
         The same of the lamp as found; without them the lamp is described, not compared.
     failed : sequence of str
-        Benches that gave no answer.
+        BenchModules that gave no answer.
 
     Examples
     --------

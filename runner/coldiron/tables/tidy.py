@@ -67,7 +67,7 @@ def rows(results: Results) -> Iterator[Row]:
     A case without readings has one row, "failed" or "not applicable", with the reason as its text.
     """
     for one in results:
-        head = one.case.variant, one.case.bench, one.case.exposure.label
+        head = one.case.variant, one.case.bench, one.case.conditions.label
         hole = results.hole(*head)
         if hole:
             yield Row(*head, hole.word, math.nan, hole.why, "")

@@ -30,7 +30,7 @@ from coldiron.parts.circuit import Circuit
 from coldiron.parts.electrolytic import Electrolytic
 from coldiron.parts.fusing_resistor import FusingResistor
 from coldiron.parts.led_string import LedString
-from coldiron.parts.part import Part, TestConditions
+from coldiron.parts.part import Part, PartConditions
 from coldiron.parts.stray_capacitance import StrayCapacitance, StrayValues
 from coldiron.parts.varistor import Varistor
 from coldiron.parts.x2_capacitor import X2Capacitor, X2CapacitorValues
@@ -101,7 +101,7 @@ class CapacitiveDropperLamp(Lamp):
             lit_a = 0.5 * (lit_a + driven_a)
         return lit_a
 
-    def first_state(self, peak_v: float, cycle_s: float, conditions: TestConditions) -> dict[str, float]:
+    def first_state(self, peak_v: float, cycle_s: float, conditions: PartConditions) -> dict[str, float]:
         """Bus at the voltage of the string; a dropper that conducts as the sine falls through zero [V]."""
         bus_v = self.string.voltage_v(max(self.lit_a, 1e-6), conditions.temperature_c("string"))
         nodes_v = self.circuit.charged_v(bus_v, bus_v, conditions.temperature_c("string"))

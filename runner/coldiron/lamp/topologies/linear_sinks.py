@@ -23,7 +23,7 @@ from coldiron.parts.film_capacitor import FilmCapacitor
 from coldiron.parts.fusing_resistor import FusingResistor
 from coldiron.parts.led_string import LedString
 from coldiron.parts.linear_sink import LinearSink
-from coldiron.parts.part import Part, TestConditions
+from coldiron.parts.part import Part, PartConditions
 from coldiron.parts.roles import Resists
 from coldiron.parts.stray_capacitance import DrainCapacitor, StrayCapacitance, StrayValues
 from coldiron.parts.varistor import Varistor
@@ -72,7 +72,7 @@ class LinearSinksLamp(Lamp):
         """Set current of all sinks, cold [A]."""
         return self.sinks.set_current_a
 
-    def first_state(self, peak_v: float, cycle_s: float, conditions: TestConditions) -> dict[str, float]:
+    def first_state(self, peak_v: float, cycle_s: float, conditions: PartConditions) -> dict[str, float]:
         """Bus of an ideal capacitor-input rectifier, [V] by node.
 
         A sine behind two diodes and the resistance of the legs charges the bus capacitors; the sinks draw

@@ -80,7 +80,7 @@ class Kind:
     what : str
         What it is, in standard words, without unit.
     benches : tuple of str
-        Benches that give it. What "steady" gives cold, "heat" gives warm under the same id.
+        BenchModules that give it. What "steady" gives cold, "heat" gives warm under the same id.
     heading : str
         Short words for a column, without unit; `what` where a reading has none of its own.
     worse : {"up", "down", "none"}
