@@ -9,17 +9,20 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any, NamedTuple
 
+import numpy as np
 import pytest
 
 import worker_probe
 from coldiron.benches import BENCHES
+from coldiron.benches.base import Case
 from coldiron.engine.local_pool import LocalPool, shared_pool
-from coldiron.engine.store import Store
+from coldiron.engine.store import FILE_NAME, Store
 from coldiron.lamp.load import load_lamp
 from coldiron.resources import resource_dir
 from coldiron.study.disturbances import Leakage
 from coldiron.sweep import code
 from coldiron.sweep.cache import StoredCases
+from coldiron.sweep.case_result import CaseResult, Failure
 from coldiron.sweep.keys import case_key
 from coldiron.sweep.run import run_cases
 from coldiron.sweep.worker import Work, run_work, start_worker
@@ -30,10 +33,11 @@ pytestmark = pytest.mark.ngspice
 
 
 class Ran(NamedTuple):
-    """What a worker had imported and opened when every bench had run in it."""
+    """What a worker had imported and opened when every bench had run in it, and what they gave."""
 
     modules: list[str]
     files: list[Path]
+    found: list[tuple[Case, CaseResult]]
 
 
 @pytest.fixture(scope="module")
@@ -42,11 +46,11 @@ def ran() -> Ran:
     cases = [case_of(lamp, bench, leakage=Leakage(capacitance_f=1e-9)) for bench in BENCHES]
     with LocalPool(1, start_worker) as pool:
         pool.submit(worker_probe.listen, None, HANG_S).result()
-        found = pool.submit(run_work, Work(tuple(cases)), HANG_S).result()
+        found = pool.submit(run_work, Work(tuple(cases), keep_waves=True), HANG_S).result()
         assert [one.failure or one.not_applicable for one in found if one.failure or one.not_applicable] == []
         modules = pool.submit(worker_probe.imported, None, HANG_S).result()
         opened = pool.submit(worker_probe.opened, None, HANG_S).result()
-    return Ran(modules, [Path(name) for name in opened])
+    return Ran(modules, [Path(name) for name in opened], list(zip(cases, found, strict=True)))
 
 
 @pytest.fixture(scope="module")
@@ -119,6 +123,59 @@ def test_every_file_of_ours_that_a_worker_opens_is_in_the_key(ran: Ran) -> None:
     ours = [path for path in ran.files if any(path.is_relative_to(home) for home in homes)]
     assert any(path.name == "steady.cir.j2" for path in ours)
     assert [path for path in ours if path not in known and path.suffix != ".pyc"] == []
+
+
+def test_what_every_bench_gives_is_kept_and_believed(ran: Ran, store: Store) -> None:
+    """A store that doubted its own rows would compute those cases at every run."""
+    cached = StoredCases(store)
+    cached.keep(ran.found)
+    for case, result in ran.found:
+        back = cached.recall(case, with_waves=True)
+        assert back is not None, case.bench
+        assert replace(back, waves=None) == replace(result, waves=None)
+        assert back.waves is not None
+        assert result.waves is not None
+        assert {label: row.keys() for label, row in back.waves.items()} == {
+            label: row.keys() for label, row in result.waves.items()
+        }
+        for label, row in result.waves.items():
+            assert all(np.array_equal(back.waves[label][name], row[name]) for name in row)
+
+
+def test_a_deck_that_the_guard_refused_is_not_kept_to_be_refused_again(store: Store) -> None:
+    case = case_of(load_lamp("pantry-bulb"), "unplug")
+    refused = CaseResult({}, {"failed": "* a title\n.control\n.end\n"}, Failure("deck line 2: card .control"))
+    StoredCases(store).keep([(case, refused)])
+    assert StoredCases(store).recall(case, with_waves=False) is None
+
+
+def test_a_program_that_changes_while_it_runs_keeps_nothing(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What it computes has the name of its files, which are another program by now."""
+    source = tmp_path / "law.py"
+    source.touch()
+    monkeypatch.setattr(code, "_files", lambda: (source,))
+    monkeypatch.setattr(code, "_BEGAN_NS", source.stat().st_ctime_ns)
+    case, found = case_of(load_lamp("pantry-bulb"), "unplug"), CaseResult({"bus_mean_V": 1.0}, {})
+    said: list[str] = []
+    store = Store(tmp_path / "store", said.append)
+    StoredCases(store).keep([(case, found)])
+    other = replace(case, bench="steady")
+    monkeypatch.setattr(code, "_BEGAN_NS", source.stat().st_ctime_ns - 1)
+    for _ in range(2):
+        StoredCases(store).keep([(other, found)])
+    store.close()
+    assert said == [
+        f"store {tmp_path / 'store' / FILE_NAME}: the program has been changed since it was started; "
+        "going on without it"
+    ]
+    store = Store(tmp_path / "store", pytest.fail)
+    assert StoredCases(store).recall(case, with_waves=False) == found
+    assert StoredCases(store).recall(other, with_waves=False) is None
+    source.unlink()
+    assert code.has_changed()
+    store.close()
 
 
 def test_names_are_no_part_of_the_key() -> None:

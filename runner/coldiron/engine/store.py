@@ -81,6 +81,11 @@ class Store:
                 "such cases are computed anew"
             )
 
+    def give_up(self, why: str) -> None:
+        """Say why nothing can be kept from here on, and keep nothing."""
+        if self._connection is not None:
+            self._give_up(why)
+
     def close(self) -> None:
         """Give the file back; nothing is kept from here on."""
         connection, self._connection = self._connection, None

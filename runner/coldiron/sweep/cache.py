@@ -8,6 +8,7 @@ from typing import Protocol
 from coldiron.benches.base import Case
 from coldiron.engine.store import Store
 from coldiron.sweep.case_result import CaseResult
+from coldiron.sweep.code import has_changed
 from coldiron.sweep.keys import case_key
 from coldiron.sweep.stored import NotAResult, read_back, waves_read_back, written, written_waves
 
@@ -70,17 +71,30 @@ class StoredCases:
             return None
 
     def keep(self, found: Iterable[tuple[Case, CaseResult]]) -> None:
-        """Remember results that would come out the same again."""
+        """Remember results that would come out the same again, and be believed."""
         rows: dict[str, bytes] = {}
         for case, result in found:
-            if result.failure and not result.failure.certain:
+            text = written(result)
+            if result.failure and not (result.failure.certain and _is_believed(text)):
                 continue
             key = case_key(case)
-            rows[key] = written(result)
+            rows[key] = text
             if result.waves is not None:
                 rows[_waves_key(key)] = written_waves(result.waves)
-        if rows:
+        if rows and has_changed():
+            # The key names the program as it stands in its files, and another one may have computed this.
+            self._store.give_up("the program has been changed since it was started")
+        elif rows:
             self._store.put(rows)
+
+
+def _is_believed(text: bytes) -> bool:
+    """Whether a failure would be read back: the deck that a guard refused would be refused again."""
+    try:
+        read_back(text)
+    except NotAResult:
+        return False
+    return True
 
 
 def _waves_key(key: str) -> str:

@@ -11,6 +11,7 @@ import importlib.metadata
 import platform
 import re
 import sys
+import time
 from collections.abc import Iterable, Iterator
 from functools import cache
 from pathlib import Path
@@ -35,15 +36,44 @@ _REQUIREMENT = re.compile(r"^Requires-Dist:[ \t]*([\w.-]+)(?![^\n]*extra ==)", r
 _VERSION = re.compile(r"^Version:[ \t]*(\S+)", re.M)
 
 
+_BEGAN_NS = time.time_ns()
+
+
+@cache
+def _files() -> tuple[Path, ...]:
+    """Every file whose content is in the digest."""
+    return (*_own()[0].values(), *data_files(), *resource_dir("netlists").rglob("*.cir.j2"))
+
+
+def has_changed() -> bool:
+    """Whether a file that decides results was changed, or has gone, since this process began.
+
+    Then what the process computes, with the modules it has in memory and those it imports from here on, is
+    not what the digest of those files names.
+    """
+    try:
+        return any(path.stat().st_ctime_ns > _BEGAN_NS for path in _files())
+    except OSError:
+        return True
+
+
 @cache
 def code_digest() -> str:
     """Hash over all that a case runs through but the engine: modules, libraries, Python, templates, data."""
-    return digest_of(PACKAGE)
+    return _digest(*_own())
 
 
 def digest_of(package: Path) -> str:
     """Return that hash for a folder of the package `coldiron`."""
-    modules, foreign = imported(package)
+    return _digest(*imported(package))
+
+
+@cache
+def _own() -> tuple[dict[str, Path], set[str]]:
+    return imported()
+
+
+def _digest(modules: dict[str, Path], foreign: set[str]) -> str:
     digest = hashlib.sha256(f"{platform.python_version()}\n{templates_version()}\n".encode())
     for name, path in (*sorted(modules.items()), *((path.name, path) for path in data_files())):
         digest.update(f"{name}\n".encode() + hashlib.sha256(path.read_bytes()).digest())

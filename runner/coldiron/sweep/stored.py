@@ -140,7 +140,7 @@ def _time(value: float) -> float:
 
 _Id = Annotated[str, Field(pattern=r"^[A-Za-z][A-Za-z0-9_]{0,99}$")]
 _Label = Annotated[str, Field(pattern=r"^[A-Za-z0-9+-][A-Za-z0-9 .,+-]{0,79}$")]
-_Vector = Annotated[str, Field(pattern=r"^[a-z@][a-z0-9_@.()\[\]-]{0,79}$")]
+_Vector = Annotated[str, Field(pattern=r"^[A-Za-z@][A-Za-z0-9_@.()\[\]-]{0,79}$")]
 _Text = Annotated[str, Field(max_length=1000), AfterValidator(_printable)]
 _Deck = Annotated[str, AfterValidator(_passed)]
 _Time = Annotated[float, AfterValidator(_time)]
