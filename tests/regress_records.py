@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 
-from coldiron.limits.verdict import Verdict, Word
+from coldiron.limits.verdict import Group, Verdict, Word
 from coldiron.regress.compare import compare
+from coldiron.regress.limits import bounds_of
 from coldiron.regress.moves import Comparison
 from coldiron.regress.reference import CaseName, ReferenceTable, Value
 from coldiron.study.tolerance import Tolerance
@@ -43,7 +44,9 @@ RECORD = ReferenceTable(
         },
         BIGGER_STEADY: {"input_power_W": 21.4, "flicker_pct": 0.059, "discharge_34V_s": float("inf")},
     },
-    over={STEADY: frozenset({"flicker_pct: IEEE 1789, 8.1.1"})},
+    over={STEADY: {"ieee-1789.low-risk flicker_pct": 8.0}},
+    kept={SURGE: {"rating.bridge.reverse_voltage_v surge_bus_peak_V": 1000.0}},
+    rules={"ieee-1789.low-risk": "aaaaaaaa", "iec-61000-3-2.h3": "bbbbbbbb"},
 )
 
 
@@ -82,23 +85,40 @@ def held(
     own: Mapping[str, Tolerance] | None = None,
     failures: Mapping[CaseName, str] | None = None,
     verdicts: tuple[Verdict, ...] = (),
+    *,
+    strict: bool = False,
 ) -> Comparison:
     """A record held against another, with everything else as it is by default."""
-    return compare(was, now, own or {}, failures or {}, verdicts)
+    return compare(was, now, own or {}, failures or {}, verdicts, strict=strict)
 
 
-def verdict(case: CaseName, reading: str, value: float, limit: float, word: Word = "over") -> Verdict:
+def held_to(record: ReferenceTable, *verdicts: Verdict) -> ReferenceTable:
+    """The record of a study that is held to the limits of these verdicts, and to no others."""
+    return replace(record, over=bounds_of(verdicts, over=True), kept=bounds_of(verdicts, over=False))
+
+
+def verdict(
+    case: CaseName,
+    reading: str,
+    value: float,
+    limit: float,
+    word: Word = "over",
+    limit_id: str = "ieee-1789.low-risk",
+) -> Verdict:
     """A verdict on a reading of a case."""
+    group: Group = "rating" if limit_id.startswith("rating.") else "practice"
+    what = {"surge_bus_peak_V": "bridge, reverse voltage", "flicker_pct": "flicker (low risk)"}
     return Verdict(
         *case,
         reading,
         value,
         limit,
         word,
-        "ieee-1789.low-risk",
-        "practice",
+        limit_id,
+        group,
         "IEEE 1789",
         "8.1.1",
         "from memory",
         "",
+        what=what.get(reading, reading),
     )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import io
+import json
 import os
 import shutil
 import subprocess
@@ -190,9 +191,9 @@ def test_a_varistor_of_another_class(place: Workplace) -> None:
     assert said.status == 1
     assert "varistor.ac_rating 275 V → 420 V" in " ".join(said.out.split())
     # A varistor of a higher class clamps higher: its law, shifted. Without one there is nothing to shift.
-    text = (place.folder / "results" / "bench" / "regress.md").read_text(encoding="utf-8")
-    assert "surge\\_lamp\\_peak\\_V" in text
-    assert "| no varistor |" not in text
+    moves = json.loads((place.folder / "results/bench/regress.json").read_text(encoding="utf-8"))["moves"]
+    assert "surge_lamp_peak_V" in {move["reading"] for move in moves}
+    assert "no varistor" not in {move["variant"] for move in moves}
 
 
 def test_a_comment_in_a_template_moves_nothing(place_with_program: Workplace) -> None:
@@ -228,19 +229,62 @@ def test_a_slightly_other_diode_stays_within(place: Workplace) -> None:
     assert "nearest to its end" in said.out
 
 
-def test_a_removed_variant_and_a_new_one(place: Workplace) -> None:
+def test_a_renamed_variant_is_renamed(place: Workplace) -> None:
     place.change("study.toml", 'name = "no varistor"', 'name = "without varistor"')
     said = place.regress()
     assert said.status == 1
+    assert "bench: 1 renamed variant;" in said.out
+    assert "no varistor → without varistor" in said.out
+    assert place.regress("--accept").status == 0
+    assert place.regress().status == 0
+
+
+def test_a_new_variant_shows_what_it_breaks(place: Workplace) -> None:
+    place.change("study.toml", 'change = { varistor = "none" }', 'change = { "film.voltage" = "100 V" }')
+    place.change("study.toml", 'name = "no varistor"', 'name = "low film"')
+    said = place.regress()
+    assert said.status == 1
     assert "1 vanished variant, 1 new variant" in said.out
+    text = (place.folder / "results" / "bench" / "regress.md").read_text(encoding="utf-8")
+    assert "| breaks " in text
+    assert "film capacitor voltage" in text
+
+
+def test_a_small_change_is_a_small_diff(place: Workplace) -> None:
+    """Only what moved is written: a lamp that takes two per cent less does not rewrite its surge voltages."""
+    files = [place.reference, place.reference.with_name("bench.all.toml")]
+    before = [file.read_text(encoding="utf-8").splitlines() for file in files]
+    place.change("lamp.toml", 'sense_resistor = "12 Ω"', 'sense_resistor = "12.02 Ω"')
+    assert place.regress().status == 0
+    assert place.regress("--accept").status == 0
+    after = [file.read_text(encoding="utf-8").splitlines() for file in files]
+    changed = [len(set(now) - set(was)) for was, now in zip(before, after, strict=True)]
+    assert changed == [1, 1]  # the hash of the other file; the sense resistor
+    assert len(after[0]) < 60
+
+
+def test_strict_counts_what_stays_over(place: Workplace) -> None:
+    said = place.regress()
+    assert said.status == 0
+    assert "over as before" in said.out
+    assert place.regress("--strict").status == 1
+
+
+def test_a_study_that_is_refused_leaves_a_page_for_the_build(place: Workplace) -> None:
+    place.change("study.toml", 'benches = ["steady", "surge"]', 'benches = ["steady", "splash"]')
+    said = place.regress()
+    assert said.status == 2
+    text = (place.folder / "results" / "study" / "regress.md").read_text(encoding="utf-8")
+    assert "not compared" in text
+    assert "splash" in text
 
 
 @pytest.mark.parametrize(
     ("old", "new", "expected"),
     [
-        ("format = 1", "format = 0", "an older coldiron wrote this"),
-        ("format = 1", "<<<<<<< ours", "expected valid TOML"),
-        ('"surge_bus_peak_V"', '"surge_sink_peak_A"', "each name once"),
+        ("format = 2", "format = 1", "an older coldiron wrote this"),
+        ("format = 2", "<<<<<<< ours", "expected valid TOML"),
+        ('all = "', 'all = "0', "one of the two was changed or merged"),
     ],
 )
 def test_a_wrong_reference_is_one_line_and_accepting_mends_it(
@@ -329,5 +373,5 @@ def test_a_disk_that_fills_up_meanwhile_costs_one_line(
     before = place.reference.read_bytes()
     said = place.regress("--accept")
     assert said.status == 2
-    assert "cannot write results/reference/bench.toml: No space left on device" in said.err
+    assert "cannot write results/reference/bench.all.toml: No space left on device" in said.err
     assert place.reference.read_bytes() == before

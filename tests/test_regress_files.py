@@ -15,10 +15,11 @@ from markdown_it import MarkdownIt
 from rich.console import Console
 
 from coldiron.regress.compare import compare
-from coldiron.regress.files import json_text, junit, markdown, write_comparison
+from coldiron.regress.files import json_text, junit, markdown, write_comparison, write_refusal
+from coldiron.regress.groups import grouped
 from coldiron.regress.moves import Comparison
 from coldiron.regress.terminal import moves_table
-from coldiron.regress.words import HEADINGS, summary
+from coldiron.regress.words import HEADINGS, changed_inputs, place, row, summary
 from regress_records import (
     AS_FOUND,
     BIGGER,
@@ -28,6 +29,7 @@ from regress_records import (
     SURGE,
     held,
     verdict,
+    with_input,
     with_reading,
     without_variant,
 )
@@ -71,8 +73,10 @@ def test_a_junit_reader_tells_failures_from_errors(tmp_path: Path) -> None:
     [surge] = outcomes[AS_FOUND, "corridor.surge"]
     [gone] = outcomes[BIGGER, "corridor.steady"]
     assert type(steady).__name__ == "Failure"
-    assert steady.type == "broken limit"
-    assert "drift: as found | steady | 230 V 50 Hz | input_power_W: 9.37 W → 20 W" in steady.text
+    assert steady.type == "newly applying limit"
+    assert (
+        "drift: as found | 230 V 50 Hz | input power, steady: 9.37 W → 20 W (+113 tolerances" in steady.text
+    )
     assert type(surge).__name__ == "Error"
     assert "Timestep too small" in surge.text
     assert gone.type == "vanished variant"
@@ -90,7 +94,7 @@ def test_a_markdown_reader_finds_the_table() -> None:
     tokens = MarkdownIt("commonmark").enable("table").parse(markdown(much()))
     cells = [tokens[n + 1].content for n, token in enumerate(tokens) if token.type in ("th_open", "td_open")]
     assert tuple(cells[: len(HEADINGS)]) == HEADINGS
-    assert len(cells) == len(HEADINGS) * (1 + len(much().moves))
+    assert len(cells) == len(HEADINGS) * (1 + len(grouped(much().moves)))
 
 
 def test_a_name_cannot_break_the_markdown() -> None:
@@ -105,13 +109,16 @@ def test_a_quiet_markdown_says_so() -> None:
     assert "| what |" not in markdown(held(RECORD))
 
 
-def test_json_is_plain_json() -> None:
-    def refuse(constant: str) -> None:
-        raise AssertionError(f"{constant} is no JSON")
+def refuse_constants(constant: str) -> None:
+    raise AssertionError(f"{constant} is no JSON")
 
-    content = json.loads(json_text(much()), parse_constant=refuse)
-    assert content["status"] == 3
-    assert content["counts"] == {"failed case": 1, "broken limit": 1, "vanished variant": 1, "drift": 1}
+
+def test_json_is_plain_json_with_a_version() -> None:
+    content = json.loads(json_text(much()), parse_constant=refuse_constants)
+    assert (content["version"], content["status"]) == (2, 3)
+    assert content["counts"] == {
+        "failed case": 1, "newly applying limit": 1, "vanished variant": 1, "drift": 1
+    }  # fmt: skip
     drift = next(move for move in content["moves"] if move["kind"] == "drift")
     assert (drift["reading"], drift["reference"], drift["now"], drift["unit"]) == (
         "input_power_W",
@@ -120,8 +127,46 @@ def test_json_is_plain_json() -> None:
         "W",
     )
     assert drift["tolerance"] == {"relative_ratio": 0.01, "absolute": 0.001}
-    never = json.loads(json_text(held(with_reading(RECORD, BIGGER_STEADY, "discharge_34V_s", 5.0))))
-    assert (never["moves"][0]["reference"], never["moves"][0]["distance_tolerances"]) == ("inf", "inf")
+
+
+def test_json_has_the_values_of_a_limit() -> None:
+    looser = verdict(STEADY, "flicker_pct", 99.0, 12.0)
+    now = replace(RECORD, rules={"ieee-1789.low-risk": "of the study"})
+    [move] = json.loads(json_text(held(now, verdicts=(looser,))))["moves"]
+    assert move["limit"] == {
+        "id": "ieee-1789.low-risk",
+        "group": "practice",
+        "what": "flicker (low risk)",
+        "source": "IEEE 1789",
+        "bound": "at most",
+        "reference": 8.0,
+        "now": 12.0,
+    }
+
+
+def test_json_has_no_text_where_a_number_belongs() -> None:
+    now = with_reading(with_reading(RECORD, BIGGER_STEADY, "discharge_34V_s", 5.0), STEADY, "glows", "yes")
+    was = with_reading(RECORD, STEADY, "glows", "no")
+    by_reading = {move["reading"]: move for move in json.loads(json_text(held(now, was)))["moves"]}
+    never, word = by_reading["discharge_34V_s"], by_reading["glows"]
+    assert (never["reference"], never["reference_text"], never["now"]) == (None, "inf", 5.0)
+    assert (never["distance_tolerances"], word["reference"], word["now_text"]) == (None, None, "yes")
+    numbers = {"reference", "now", "distance_tolerances"}
+    for move in by_reading.values():
+        assert all(move[key] is None or isinstance(move[key], float) for key in numbers)
+
+
+def test_a_study_that_is_refused_leaves_all_three_files(tmp_path: Path) -> None:
+    junitparser = pytest.importorskip("junitparser")
+    write_refusal(tmp_path, "corridor", ['corridor.toml: lamp is "x": expected a lamp | of <any> kind'])
+    text = (tmp_path / "regress.md").read_text(encoding="utf-8")
+    assert "expected a lamp | of <any> kind" in MarkdownIt("commonmark").render(text).replace(
+        "&lt;", "<"
+    ).replace("&gt;", ">")
+    content = json.loads((tmp_path / "regress.json").read_text(encoding="utf-8"))
+    assert (content["version"], content["status"], len(content["problems"])) == (2, 2, 1)
+    [suite] = junitparser.JUnitXml.fromfile(str(tmp_path / "regress.xml"))
+    assert (suite.tests, suite.errors) == (1, 1)
 
 
 def test_files_are_written_whole(tmp_path: Path) -> None:
@@ -139,14 +184,55 @@ def shown(comparison: Comparison) -> str:
     return screen.getvalue()
 
 
-def test_the_terminal_shows_one_screen_farthest_first() -> None:
+def test_what_came_on_every_variant_is_one_row() -> None:
     now = RECORD
     for number in range(60):
-        case = STEADY._replace(conditions=f"{200 + number} V 50 Hz")
-        now = replace(now, readings={**now.readings, case: {"input_power_W": 1.0}})
-    lines = shown(held(now)).splitlines()
-    assert len(lines) < 40
-    assert "new case" in lines[3]
+        case = STEADY._replace(conditions="253 V 50 Hz", variant=f"variant {number:02}")
+        now = replace(
+            now,
+            inputs={**now.inputs, case.variant: {}},
+            readings={**now.readings, case: {"input_power_W": 1.0}},
+        )
+    was = replace(RECORD, inputs=now.inputs)
+    comparison = held(now, was)
+    assert len(comparison.moves) == 60
+    [group] = grouped(comparison.moves)
+    assert row(group, ())[:2] == ("new case", "steady; breaks no limit")
+    assert place(group) == "variant 00 and 59 more"
+    assert len(shown(comparison).splitlines()) < 8
+
+
+def test_a_topic_is_one_row_with_its_worst_case_first() -> None:
+    orders = (
+        verdict(STEADY, f"harmonic_{n}_pct", 10.0 + n, 10.0, limit_id="iec-61000-3-2.h11-39")
+        for n in (11, 13)
+    )
+    other = verdict(BIGGER_STEADY, "harmonic_11_pct", 35.0, 10.0, limit_id="iec-61000-3-2.h11-39")
+    [group] = grouped(held(RECORD, verdicts=(*orders, other)).moves)
+    assert (group.worst.variant, group.worst.now) == (BIGGER, 35.0)
+    assert row(group, ())[4] == "22 µF and 1 more"
+
+
+def test_rows_say_words_and_which_way_is_worse() -> None:
+    now = with_reading(with_reading(RECORD, STEADY, "flicker_pct", 50.0), SURGE, "surge_bus_peak_V", 900.0)
+    text = " ".join(shown(held(now)).split())
+    assert "peak voltage of the bus in the surge" in text
+    assert "+9.52 worse" in text
+    assert "−49.5 better" in text
+    assert "surge_bus_peak_V" not in text
+
+
+def test_a_cause_is_told_once_and_rows_refer_to_it() -> None:
+    now = with_input(with_reading(RECORD, STEADY, "input_power_W", 12.0), "varistor.ac_rating_v", 300.0)
+    now = with_reading(with_reading(now, SURGE, "surge_bus_peak_V", 900.0), SURGE, "surge_sink_peak_A", 0.9)
+    comparison = held(now)
+    assert changed_inputs(comparison) == ["varistor.ac_rating 275 V → 300 V (behind all 3)"]
+    assert "because" not in shown(comparison)
+    assert markdown(comparison).count("300 V") == 1
+    templates = {**RECORD.templates, "benches/surge.cir.j2": "33333333"}
+    two = held(replace(now, templates=templates))
+    assert [text[:2] for text in changed_inputs(two)] == ["a:", "b:"]
+    assert "a b" in shown(two)
 
 
 def test_markup_in_a_name_is_shown_as_it_is() -> None:
@@ -156,7 +242,7 @@ def test_markup_in_a_name_is_shown_as_it_is() -> None:
 
 def test_the_summary_counts() -> None:
     assert summary(much()) == (
-        "corridor: 1 failed case, 1 broken limit, 1 vanished variant, 1 drift; "
+        "corridor: 1 failed case, 1 newly applying limit, 1 vanished variant, 1 drift; "
         "3 readings of 1 cases were compared with the reference"
     )
 

@@ -14,9 +14,20 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from coldiron.errors import FileProblems
+from coldiron.regress.head import complete_file, digest, head, to_tolerance
 from coldiron.regress.read import read_reference
 from coldiron.regress.reference import CaseName, ReferenceTable, rounded, written
-from regress_records import AS_FOUND, RECORD, STEADY, SUPPLY, SURGE, with_reading, without_variant
+from regress_records import (
+    AS_FOUND,
+    RECORD,
+    STEADY,
+    SUPPLY,
+    SURGE,
+    verdict,
+    with_case,
+    with_reading,
+    without_variant,
+)
 
 ANEW = "coldiron regress corridor --accept"
 WORDS = st.text(st.characters(codec="utf-8", exclude_categories=("C", "Z")), min_size=1, max_size=20)
@@ -24,15 +35,20 @@ VALUES = st.one_of(st.floats(), WORDS).map(rounded)
 ROWS = st.dictionaries(WORDS, VALUES, max_size=4)
 
 
-def read_back(text: str, folder: Path, study: str = "corridor") -> ReferenceTable:
+def read_back(
+    text: str, folder: Path, study: str = "corridor", reviewed: str = head(RECORD, (), {}, "")
+) -> ReferenceTable:
+    """Read a complete file with a reviewed one beside it that has the hash of it."""
     path = folder / "corridor.toml"
-    path.write_text(text, encoding="utf-8")
+    reviewed = reviewed.replace(digest(""), digest(text))
+    path.write_text(reviewed, encoding="utf-8")
+    complete_file(path).write_text(text, encoding="utf-8")
     return read_reference(path, study, ANEW)
 
 
-def refusal(text: str, folder: Path) -> str:
+def refusal(text: str, folder: Path, **files: str) -> str:
     with pytest.raises(FileProblems) as caught:
-        read_back(text, folder)
+        read_back(text, folder, **files)
     [problem] = caught.value.problems
     return str(problem).removeprefix(f"{folder}/")
 
@@ -141,10 +157,10 @@ def damaged(old: str, new: str) -> str:
     [
         pytest.param("", "expected a reference, not an empty file", id="empty"),
         pytest.param("garbage", "expected valid TOML", id="no TOML"),
-        pytest.param(damaged("format = 1", "format = 0"), "an older coldiron wrote this", id="older format"),
-        pytest.param(damaged("format = 1", "format = 2"), "a newer coldiron wrote this", id="newer format"),
-        pytest.param(damaged("format = 1", ""), "format is missing", id="no format"),
-        pytest.param(damaged("format = 1", 'format = "x"'), "a reference of format 1", id="format in words"),
+        pytest.param(damaged("format = 2", "format = 1"), "an older coldiron wrote this", id="older format"),
+        pytest.param(damaged("format = 2", "format = 3"), "a newer coldiron wrote this", id="newer format"),
+        pytest.param(damaged("format = 2", ""), "format is missing", id="no format"),
+        pytest.param(damaged("format = 2", 'format = "x"'), "a reference of format 2", id="format in words"),
         pytest.param(damaged('    ["surge_bus_peak_V", 700],\n', ""), "lines are missing", id="a line lost"),
         pytest.param(damaged("700]", "700, 1]"), "damaged", id="three in a row"),
         pytest.param(damaged("700]", "true]"), "damaged", id="a truth for a number"),
@@ -158,17 +174,93 @@ def damaged(old: str, new: str) -> str:
         pytest.param(
             damaged('case."22 µF"', "<<<<<<< ours\ncase"), "expected valid TOML", id="an unresolved merge"
         ),
+        pytest.param(
+            damaged('flicker_pct", 8]', 'flicker_pct", "8"]'), "a number for each", id="a limit in words"
+        ),
     ],
 )
 def test_a_damaged_reference_gets_one_line(tmp_path: Path, text: str, expected: str) -> None:
     said = refusal(text, tmp_path)
+    assert said.startswith("corridor.all.toml: ")
+    assert expected in said
+    assert "\n" not in said
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "expected"),
+    [
+        ("format = 2", "format = 1", "an older coldiron wrote this"),
+        ("format = 2", "<<<<<<< ours", "expected valid TOML"),
+        ("readings = 11", "reedings = 11", "no such key"),
+        ('all = "', 'all = "0', "as it was written with it: one of the two was changed or merged"),
+        ("corridor", "kerbside", "it is of another study"),
+    ],
+)
+def test_a_damaged_first_file_gets_one_line(tmp_path: Path, old: str, new: str, expected: str) -> None:
+    text = head(RECORD, (), {}, "")
+    assert old in text
+    said = refusal(written(RECORD), tmp_path, reviewed=text.replace(old, new))
     assert said.startswith("corridor.toml: ")
     assert expected in said
     assert "\n" not in said
 
 
+def test_a_missing_complete_file_gets_one_line(tmp_path: Path) -> None:
+    (tmp_path / "corridor.toml").write_text(head(RECORD, (), {}, ""), encoding="utf-8")
+    with pytest.raises(
+        FileProblems, match=r"corridor.all.toml is missing: expected the readings of corridor"
+    ):
+        read_reference(tmp_path / "corridor.toml", "corridor", ANEW)
+
+
+def test_two_accepts_that_a_merge_mixed_are_noticed(tmp_path: Path) -> None:
+    # Each side of the merge is whole; together they are of no one writing.
+    other = written(with_reading(RECORD, SURGE, "surge_bus_peak_V", 710.0))
+    reviewed = head(RECORD, (), {}, written(RECORD))
+    assert "one of the two was changed or merged" in refusal(other, tmp_path, reviewed=reviewed)
+
+
+def test_other_line_ends_are_the_same_file() -> None:
+    assert digest(written(RECORD)) == digest(written(RECORD).replace("\n", "\r\n"))
+
+
+def test_the_first_file_has_one_row_a_variant_and_a_line_for_each_broken_limit() -> None:
+    broken = verdict(STEADY, "flicker_pct", 99.0, 8.0)
+    table = tomllib.loads(head(RECORD, (broken,), {}, ""))
+    assert table["columns"] == ["steady flicker_pct", "steady input_power_W", "surge surge_sink_peak_A"]
+    # 1 % of 99 % is about one, 1 % of 9.37 W is 0.09 W, 3 % of 0.4 A is 0.012 A.
+    assert table["headline"] == {AS_FOUND: [99, 9.37, 0.40], "22 µF": [0.06, 21.4, "-"]}
+    assert table["over"] == {AS_FOUND: ["flicker (low risk), steady: 99.0 of 8 % (×12)"]}
+
+
+def test_the_worst_of_all_conditions_is_the_headline_and_warm_stands_for_cold() -> None:
+    record = with_case(RECORD, STEADY._replace(conditions="253 V 50 Hz"), {"input_power_W": 11.0})
+    assert tomllib.loads(head(record, (), {}, ""))["headline"][AS_FOUND][1] == 11.0
+    record = with_case(record, STEADY._replace(bench="heat"), {"input_power_W": 8.5})
+    assert tomllib.loads(head(record, (), {}, ""))["columns"][1] == "heat input_power_W"
+
+
+@given(st.floats(1e-3, 1e4))
+def test_a_headline_figure_is_within_half_a_tolerance(value: float) -> None:
+    said = float(to_tolerance(value, "input_power_W", {}))
+    assert abs(said - value) <= 0.5001 * max(0.01 * value, 1e-3)
+
+
+def test_a_review_of_a_demo_study_is_at_most_300_lines() -> None:
+    folder = Path(__file__).resolve().parents[1] / "results" / "reference"
+    reviewed = [path for path in folder.glob("*.toml") if not path.name.endswith(".all.toml")]
+    assert len(reviewed) >= 7
+    for path in reviewed:
+        assert complete_file(path).exists(), path
+        assert len(path.read_text(encoding="utf-8").splitlines()) <= 300, path
+    # What is generated stays out of a diff, and is left to be unfolded where a page shows one.
+    assert "*.all.toml -diff linguist-generated=true" in (folder / ".gitattributes").read_text(
+        encoding="utf-8"
+    )
+
+
 def test_the_way_out_is_named(tmp_path: Path) -> None:
-    assert "coldiron regress corridor --accept" in refusal(damaged("format = 1", "format = 0"), tmp_path)
+    assert "coldiron regress corridor --accept" in refusal(damaged("format = 2", "format = 1"), tmp_path)
 
 
 def test_a_reference_of_another_study_is_refused(tmp_path: Path) -> None:

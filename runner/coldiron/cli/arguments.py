@@ -101,6 +101,9 @@ def _regress(command: argparse.ArgumentParser) -> None:
         "--accept", action="store_true", help="write what the study gives now as the new reference"
     )
     command.add_argument(
+        "--strict", action="store_true", help="fail on any limit that is over, though it was over before"
+    )
+    command.add_argument(
         "--reference",
         type=Path,
         default=Path("results/reference"),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import contextlib
 import shlex
 import sys
 from collections.abc import Callable
@@ -15,10 +16,13 @@ from coldiron.cli.running import run_with_progress
 from coldiron.cli.study import failure_line
 from coldiron.engine.local_pool import shared_pool
 from coldiron.engine.pool import Lost
-from coldiron.errors import CannotWrite, FileProblems, Problem, SimulationFailed
-from coldiron.limits import check_replacements, judge
+from coldiron.errors import CannotWrite, ColdironError, FileProblems, Problem, SimulationFailed
+from coldiron.limits import Verdict, check_replacements, judge
+from coldiron.regress.accept import accepted
 from coldiron.regress.compare import compare
-from coldiron.regress.files import write_comparison
+from coldiron.regress.files import REFUSED_STATUS, write_comparison, write_refusal
+from coldiron.regress.groups import grouped
+from coldiron.regress.head import complete_file, head
 from coldiron.regress.moves import Comparison
 from coldiron.regress.read import LARGEST_BYTES, read_reference
 from coldiron.regress.record import case_name, record_of
@@ -32,7 +36,7 @@ from coldiron.sweep.cases import study_cases
 from coldiron.sweep.results import Results
 from coldiron.sweep.run import FinishedCase
 from coldiron.sweep.worker import engine_version, start_worker
-from coldiron.tables.files import check_writable, write_whole
+from coldiron.tables.files import check_writable, file_stem, write_whole
 from coldiron.wording import printable
 
 ENGINE_DEADLINE_S = 60.0
@@ -41,8 +45,20 @@ ENGINE_DEADLINE_S = 60.0
 def main(args: argparse.Namespace) -> int:
     """Return 0 when nothing moved, 1 when something did or a limit broke, 3 when cases failed.
 
-    With `--accept` what the study gives becomes the reference, unless a case failed.
+    With `--accept` what the study gives becomes the reference, unless a case failed. Where a file or the
+    installation is wrong, the folder of the results says so too: it is what a build shows.
     """
+    try:
+        return _regress(args)
+    except ColdironError as failure:
+        if failure.exit_status == REFUSED_STATUS:
+            with contextlib.suppress(CannotWrite):
+                name = file_stem(Path(args.study).stem)
+                write_refusal(args.out / name, name, [printable(text) for text in str(failure).splitlines()])
+        raise
+
+
+def _regress(args: argparse.Namespace) -> int:
     study = load_study(args.study)
     check_replacements(study)
     path: Path = args.reference / f"{study.name}.toml"
@@ -61,12 +77,12 @@ def main(args: argparse.Namespace) -> int:
     failures = {case_name(one): printable(one.result.failure.why) for one in done if one.result.failure}
     comparison = None
     if was is not None:
-        comparison = compare(was, now, study.tolerance, failures, verdicts)
+        comparison = compare(was, now, study.tolerance, failures, verdicts, strict=args.strict)
         if not lost:
             lost = _lost(partial(write_comparison, args.out / study.name, comparison, done))
         _show(comparison, args.out / study.name)
     if args.accept:
-        return _accept(path, now, done)
+        return _accept(path, accepted(was, now, study.tolerance), verdicts, study, done)
     if lost:
         return CannotWrite.exit_status
     return comparison.status if comparison else 0
@@ -98,36 +114,45 @@ def _engine() -> str:
 
 
 def _show(comparison: Comparison, folder: Path) -> None:
-    """One screen: what moved, farthest first, and what the rest is."""
+    """One screen: what moved, the worst first, because of what, and what the rest is."""
     console = Screen(width=None if sys.stdout.isatty() else 160)
+
+    def say(text: str) -> None:
+        console.print(text, highlight=False, markup=False, soft_wrap=True)
+
     if comparison.moves:
         console.print(moves_table(comparison))
     for text in changed_inputs(comparison):
-        console.print(f"changed: {text}", highlight=False, markup=False, soft_wrap=True)
+        say(f"because {text}")
     for more, what in (
-        (len(comparison.moves) - MOST_ROWS, "more moves"),
-        (len(comparison.notes), "notes on worst cases found elsewhere and limits kept now"),
+        (len(grouped(comparison.moves)) - MOST_ROWS, "more rows"),
+        (len(grouped(comparison.notes)), "notes on worst cases found elsewhere and limits kept now"),
     ):
         if more > 0:
-            console.print(
-                f"{more} {what}: {folder / 'regress.md'}", highlight=False, markup=False, soft_wrap=True
-            )
-    console.print(summary(comparison), highlight=False, markup=False, soft_wrap=True)
+            say(f"{more} {what}: {folder / 'regress.md'}")
+    say(summary(comparison))
 
 
-def _accept(path: Path, now: ReferenceTable, done: list[FinishedCase]) -> int:
+def _accept(
+    path: Path, record: ReferenceTable, verdicts: list[Verdict], study: Study, done: list[FinishedCase]
+) -> int:
     failed = [one for one in done if one.result.failure]
     if failed:
         for one in failed:
             say_error(failure_line(one))
         say_error(f"{path}: not written, because {len(failed)} of {len(done)} cases failed")
         return SimulationFailed.exit_status
-    text = written(now)
-    if len(text.encode()) > LARGEST_BYTES:
+    complete = written(record)
+    if len(complete.encode()) > LARGEST_BYTES:
         expected = (
             f"a study whose reference is at most {LARGEST_BYTES / 1e6:g} MB; leave out variants or benches"
         )
-        raise FileProblems([Problem(str(path), "", f"{len(text) / 1e6:.0f} MB", expected)])
-    write_whole(path, text)
-    sys.stdout.write(f"accepted: {now.count} readings of {len(now.readings)} cases in {path}\n")
+        raise FileProblems([Problem(str(path), "", f"{len(complete) / 1e6:.0f} MB", expected)])
+    # The file with the hash comes last: killed between the two, they do not pass for one writing.
+    write_whole(complete_file(path), complete)
+    write_whole(path, head(record, verdicts, study.tolerance, complete))
+    sys.stdout.write(
+        f"accepted: {record.count} readings of {len(record.readings)} cases in {path}, "
+        f"{complete_file(path).name} beside it\n"
+    )
     return 0

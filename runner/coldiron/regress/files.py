@@ -8,17 +8,21 @@ import re
 import xml.etree.ElementTree as ET
 from collections.abc import Iterator, Sequence
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 from coldiron.readings.catalogue import kind_of
-from coldiron.regress.moves import Comparison, Move, MoveKind
-from coldiron.regress.reference import CaseName
-from coldiron.regress.words import HEADINGS, cells, changed_inputs, line, summary
+from coldiron.regress.groups import causes_of, grouped, trend
+from coldiron.regress.moves import Bound, Comparison, Move, MoveKind
+from coldiron.regress.reference import CaseName, Value
+from coldiron.regress.words import HEADINGS, changed_inputs, line, row, subject, summary
 from coldiron.sweep.run import FinishedCase
 from coldiron.tables.files import write_whole
 
 MOST_ROWS = 200
 """Rows of the Markdown table; services cut a summary that is too long."""
+JSON_VERSION: Final = 2
+"""Goes up when a key of `regress.json` goes or means something else."""
+REFUSED_STATUS: Final = 2
 
 _ACTIVE = re.compile(r"[\\`*_\[\]|~#@!]|:(?=//)|(?<=www)\.", re.I)
 """What Markdown makes marks, links and mentions of."""
@@ -32,22 +36,53 @@ def write_comparison(folder: Path, comparison: Comparison, done: Sequence[Finish
     write_whole(folder / "regress.json", json_text(comparison))
 
 
+def write_refusal(folder: Path, study: str, problems: Sequence[str]) -> None:
+    """Write the same three files for a study that could not be run or compared, and why.
+
+    What an earlier run left there would pass for the result of this one.
+    """
+    lines = [f"## Regress: {_cell(study)}: not compared", "", *(f"- {_cell(text)}" for text in problems), ""]
+    write_whole(folder / "regress.md", "\n".join(lines))
+    suite = ET.Element(
+        "testsuite", name=f"coldiron regress {_xml(study)}", tests="1", failures="0", errors="1", skipped="0"
+    )
+    case = ET.SubElement(suite, "testcase", classname=_xml(study), name="files and installation")
+    error = ET.SubElement(case, "error", type="refused", message=_xml(problems[0] if problems else ""))
+    error.text = _xml("\n".join(problems))
+    write_whole(folder / "regress.xml", _junit_text(suite))
+    content = {
+        "version": JSON_VERSION, "study": study, "status": REFUSED_STATUS, "problems": list(problems)
+    }  # fmt: skip
+    write_whole(folder / "regress.json", _json_text(content))
+
+
 def markdown(comparison: Comparison) -> str:
     """Summary, table and notes for the page of a build."""
     lines = [f"## Regress: {_cell(summary(comparison))}", ""]
-    if comparison.moves:
-        lines += [_row(HEADINGS), _row(["---"] * len(HEADINGS))]
-        lines += [_row([_cell(text) for text in cells(move)]) for move in comparison.moves[:MOST_ROWS]]
-        lines.append("")
-    if (more := len(comparison.moves) - MOST_ROWS) > 0:
-        lines += [f"… and {more} more, which regress.json lists.", ""]
     if inputs := changed_inputs(comparison):
-        lines += ["Changed inputs:", "", *(f"- {_cell(text)}" for text in inputs), ""]
+        lines += ["Because:", "", *(f"- {_cell(text)}" for text in inputs), ""]
+    groups, causes = grouped(comparison.moves), causes_of(comparison.moves)
+    if groups:
+        lines += [_row(HEADINGS), _row(["---"] * len(HEADINGS))]
+        lines += [_row([_cell(text) for text in row(group, causes)]) for group in groups[:MOST_ROWS]]
+        lines.append("")
+    if (more := len(groups) - MOST_ROWS) > 0:
+        lines += [f"… and {more} more, which regress.json lists.", ""]
     if comparison.notes:
         lines += ["<details><summary>Notes</summary>", ""]
-        lines += [f"- {_cell(note)}" for note in comparison.notes[:MOST_ROWS]]
+        lines += [f"- {_cell(note)}" for note in notes(comparison)[:MOST_ROWS]]
         lines += ["", "</details>", ""]
     return "\n".join(lines)
+
+
+def notes(comparison: Comparison) -> list[str]:
+    """What is told and is no move, a line for each thing with the worst case of it."""
+    said = []
+    for group in grouped(comparison.notes):
+        cells = row(group, ())
+        because = f" ({', '.join(group.because[:3])})" if group.because else ""
+        said.append(": ".join(text for text in (cells[0], cells[4], cells[1], cells[2]) if text) + because)
+    return said
 
 
 def _row(texts: Sequence[str]) -> str:
@@ -105,8 +140,12 @@ def junit(comparison: Comparison, done: Sequence[FinishedCase]) -> str:
     suite.set("skipped", "0")
     suite.set("time", f"{sum(seconds.values()):.3f}")
     ET.SubElement(suite, "system-out").text = _xml(
-        "\n".join([summary(comparison), *changed_inputs(comparison), *comparison.notes])
+        "\n".join([summary(comparison), *changed_inputs(comparison), *notes(comparison)])
     )
+    return _junit_text(suite)
+
+
+def _junit_text(suite: ET.Element) -> str:
     root = ET.Element("testsuites")
     root.append(suite)
     ET.indent(root)
@@ -137,16 +176,27 @@ def _xml(text: str) -> str:
 
 
 def json_text(comparison: Comparison) -> str:
-    """Everything of a comparison, for programs; what is infinite is written as text."""
+    """Everything of a comparison, for programs.
+
+    A key holds a number or null, and never text for a number: what is infinite or a word stands under the
+    same key with `_text` behind it.
+    """
     content = {
+        "version": JSON_VERSION,
         "study": comparison.now.study,
         "status": comparison.status,
         "summary": summary(comparison),
         "counts": {kind.words: n for kind, n in comparison.counts.items()},
+        "limits_over": comparison.over,
+        "limits_that_stay_over": comparison.stay_over,
         "versions": {"reference": dict(comparison.was.versions), "now": dict(comparison.now.versions)},
         "moves": [_plain_move(move) for move in comparison.moves],
-        "notes": list(comparison.notes),
+        "notes": [_plain_move(move) for move in comparison.notes],
     }
+    return _json_text(content)
+
+
+def _json_text(content: object) -> str:
     return json.dumps(content, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
 
 
@@ -157,15 +207,33 @@ def _plain_move(move: Move) -> dict[str, Any]:
         "bench": move.bench,
         "conditions": move.conditions,
         "reading": move.reading,
-        "unit": kind_of(move.reading).unit,
-        "reference": _finite(move.was),
-        "now": _finite(move.now),
+        "about": subject(move),
+        "unit": kind_of(move.reading).unit if move.reading else "",
+        **_number("reference", move.was),
+        **_number("now", move.now),
         "tolerance": move.allowed._asdict() if move.allowed else None,
-        "distance_tolerances": _finite(move.distance),
+        **_number("distance_tolerances", move.distance if move.kind is MoveKind.DRIFT else None),
+        "trend": trend(move),
+        "limit": _plain_bound(move.bound) if move.bound else None,
         "because": list(move.because),
         "note": move.note,
     }
 
 
-def _finite(value: float | str | None) -> float | str | None:
-    return str(value) if isinstance(value, float) and not math.isfinite(value) else value
+def _plain_bound(bound: Bound) -> dict[str, Any]:
+    return {
+        "id": bound.limit_id,
+        "group": bound.group,
+        "what": bound.words,
+        "source": bound.source,
+        "bound": "at least" if bound.least else "at most",
+        **_number("reference", None if math.isnan(bound.before) else bound.before),
+        **_number("now", None if math.isnan(bound.value) else bound.value),
+    }
+
+
+def _number(key: str, value: Value | None) -> dict[str, Any]:
+    if isinstance(value, float) and math.isfinite(value):
+        return {key: value}
+    text = value if isinstance(value, str) else "" if value is None else f"{value:g}"
+    return {key: None, f"{key}_text": text} if text else {key: None}

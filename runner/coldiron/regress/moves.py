@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import IntEnum
 from functools import cached_property
+from typing import NamedTuple
 
 from coldiron.errors import SimulationFailed
 from coldiron.regress.reference import ReferenceTable, Value
@@ -16,24 +17,58 @@ MOVED_STATUS = 1
 
 
 class MoveKind(IntEnum):
-    """What can be told of a case; in the order of the table where the distance is the same."""
+    """What can be told of a case; in the order of the table."""
 
     FAILED = 0
     LIMIT = 1
-    VANISHED_VARIANT = 2
-    NEW_VARIANT = 3
-    VANISHED_CASE = 4
-    NEW_CASE = 5
-    VANISHED_READING = 6
-    NEW_READING = 7
-    DRIFT = 8
+    APPLIES = 2
+    OTHER_LIMIT = 3
+    RENAMED_VARIANT = 4
+    VANISHED_VARIANT = 5
+    NEW_VARIANT = 6
+    VANISHED_CASE = 7
+    NEW_CASE = 8
+    VANISHED_READING = 9
+    NEW_READING = 10
+    DRIFT = 11
+    # What is told, and is no move.
+    WORST_ELSEWHERE = 12
+    KEPT_NOW = 13
+    LAPSED = 14
+    APPLIES_AND_KEPT = 15
 
     @property
     def words(self) -> str:
         """As a person reads it."""
-        return {MoveKind.FAILED: "failed case", MoveKind.LIMIT: "broken limit"}.get(
-            self, self.name.lower().replace("_", " ")
-        )
+        return _WORDS.get(self, self.name.lower().replace("_", " "))
+
+
+_WORDS = {
+    MoveKind.FAILED: "failed case",
+    MoveKind.LIMIT: "broken limit",
+    MoveKind.APPLIES: "newly applying limit",
+    MoveKind.OTHER_LIMIT: "changed limit",
+    MoveKind.KEPT_NOW: "limit kept now",
+    MoveKind.LAPSED: "limit no longer applying",
+    MoveKind.APPLIES_AND_KEPT: "newly applying limit, kept",
+}
+
+
+class Bound(NamedTuple):
+    """A limit, as a move speaks of it.
+
+    `value` is it now, `before` in the reference, each nan where it did not hold the case; both in the unit of
+    `reading`. `what` and `group` are the topic that it belongs to, `words` name it alone.
+    """
+
+    limit_id: str
+    group: str
+    what: str
+    words: str
+    source: str
+    least: bool
+    before: float
+    value: float
 
 
 @dataclass(frozen=True)
@@ -41,8 +76,8 @@ class Move:
     """One thing that is not as it was.
 
     `bench`, `conditions` and `reading` are empty where it concerns more than one; `was` and `now` None where
-    there is no value; `distance` is in tolerances and infinite where none applies; `note` says which limit,
-    or why a case failed.
+    there is no value; `distance` is in tolerances and infinite where none applies; `note` says why a case
+    failed, why a limit applies now, what a new variant breaks. `bound` is there for a move of a limit.
     """
 
     kind: MoveKind
@@ -56,22 +91,27 @@ class Move:
     distance: float = math.inf
     because: tuple[str, ...] = ()
     note: str = ""
+    bound: Bound | None = None
 
 
 @dataclass(frozen=True)
 class Comparison:
     """A study held against its reference.
 
-    `moves` are sorted by their distance, farthest first; `notes` tell what is no move, such as another angle
-    that is worst by a hair; `nearest` is the reading that came nearest to the end of its tolerance without
-    leaving it.
+    `moves` are sorted by kind, then by their distance, farthest first; `notes` tell what is no move, such as
+    another angle that is worst by a hair; `nearest` is the reading that came nearest to the end of its
+    tolerance without leaving it. `over` is how many limits are exceeded now (a variant and a topic of limits
+    are one), `stay_over` how many of them were in the reference; `strict` makes each of them a failure.
     """
 
     was: ReferenceTable
     now: ReferenceTable
     moves: tuple[Move, ...]
-    notes: tuple[str, ...]
+    notes: tuple[Move, ...]
     nearest: Move | None
+    over: int = 0
+    stay_over: int = 0
+    strict: bool = False
 
     @cached_property
     def counts(self) -> Mapping[MoveKind, int]:
@@ -80,10 +120,10 @@ class Comparison:
 
     @property
     def status(self) -> int:
-        """Exit status: 3 when cases failed, 1 when anything moved, else 0."""
+        """Exit status: 3 when cases failed, 1 when anything moved or must not be over and is, else 0."""
         if MoveKind.FAILED in self.counts:
             return SimulationFailed.exit_status
-        return MOVED_STATUS if self.moves else 0
+        return MOVED_STATUS if self.moves or (self.strict and self.over) else 0
 
 
 def distance(was: Value, now: Value, allowed: Allowed) -> float:

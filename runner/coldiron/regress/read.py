@@ -1,7 +1,8 @@
-"""A reference file becomes a table, or one line that says why it cannot be used and what mends it."""
+"""The two files of a reference become a ReferenceTable, or one line that says why they cannot be used."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -9,6 +10,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from coldiron.errors import FileProblems, Problem
 from coldiron.lamp.toml_file import read_toml
+from coldiron.regress.head import HEAD_KEYS, complete_file, digest
 from coldiron.regress.reference import FORMAT, CaseName, ReferenceTable, Value, completed
 from coldiron.study.model import AS_FOUND
 from coldiron.wording import as_written, printable
@@ -21,7 +23,7 @@ _Entries = list[_Entry]
 
 
 class _File(BaseModel):
-    """The tables of a reference file."""
+    """The tables of the complete file."""
 
     model_config = ConfigDict(strict=True, extra="forbid")
 
@@ -30,17 +32,20 @@ class _File(BaseModel):
     readings: int
     versions: _Entries
     templates: _Entries
+    rules: _Entries
     input: dict[str, _Entries]
     case: dict[str, dict[str, dict[str, _Entries]]] = Field(default_factory=dict)
-    over: dict[str, dict[str, dict[str, list[str]]]] = Field(default_factory=dict)
+    over: dict[str, dict[str, dict[str, _Entries]]] = Field(default_factory=dict)
+    kept: dict[str, dict[str, dict[str, _Entries]]] = Field(default_factory=dict)
 
 
 def read_reference(path: Path, study: str, anew: str) -> ReferenceTable:
-    """Read the reference of a study.
+    """Read the reference of a study: the file that a person reviews, and the complete one beside it.
 
     Parameters
     ----------
     path : Path
+        The first of the two.
     study : str
         Name of the study it has to belong to.
     anew : str
@@ -49,41 +54,66 @@ def read_reference(path: Path, study: str, anew: str) -> ReferenceTable:
     Raises
     ------
     FileProblems
-        If there is none, or it is damaged, of another format or of another study.
+        If there is none, or it is damaged, of another format or of another study, or the two are not of one
+        writing.
     """
-
-    def refuse(expected: str, value: str = "", key: str = "") -> FileProblems:
-        return FileProblems([Problem(printable(str(path)), key, value, expected)])
-
     if not path.exists():
-        raise refuse(f"a reference to compare the study with; {anew} writes the first")
-    table = read_toml(path, largest_bytes=LARGEST_BYTES, what="a reference")
-    number = table.get("format")
-    if not isinstance(number, int) or isinstance(number, bool):
-        raise refuse(
-            f"a reference of format {FORMAT}; {anew} writes one", as_written(number) or "missing", "format"
-        )
-    if number != FORMAT:
-        age = "an older" if number < FORMAT else "a newer"
-        raise refuse(f"{FORMAT}: {age} coldiron wrote this; {anew} writes it anew", str(number), "format")
+        raise _refusal(path, f"a reference to compare the study with; {anew} writes the first")
     mend = f"restore it from version control, or write it anew: {anew}"
+    head = read_toml(path, largest_bytes=LARGEST_BYTES, what="a reference")
+    _check_format(path, head, anew)
+    if head.get("study") != study:
+        expected = f'"{printable(study)}": it is of another study'
+        raise _refusal(path, expected, as_written(head.get("study")), "study")
+    stray = sorted(head.keys() - HEAD_KEYS)
+    if stray:
+        raise _refusal(path, f"what a reference holds: no such key ({mend})", "damaged", printable(stray[0]))
+    beside = complete_file(path)
+    if not beside.exists():
+        raise _refusal(beside, f"the readings of {path.name} ({mend})", "missing")
+    table = read_toml(beside, largest_bytes=LARGEST_BYTES, what="a reference")
+    _check_format(beside, table, anew)
     damaged = _unprintable(table)
     if damaged is not None:
-        raise refuse(f"names and texts of one line that prints ({mend})", "damaged", printable(damaged))
+        expected = f"names and texts of one line that prints ({mend})"
+        raise _refusal(beside, expected, "damaged", printable(damaged))
     try:
         file = _File.model_validate(table)
         record = _record(file)
     except (ValidationError, _Damaged) as error:
         key, expected = _first_words(error)
-        raise refuse(f"{expected} ({mend})", "damaged", key) from None
+        raise _refusal(beside, f"{expected} ({mend})", "damaged", key) from None
     if file.study != study:
-        raise refuse(f'"{printable(study)}": it is of another study', as_written(file.study), "study")
+        raise _refusal(
+            beside, f'"{printable(study)}": it is of another study', as_written(file.study), "study"
+        )
     if file.readings != record.count:
-        raise refuse(
+        raise _refusal(
+            beside,
             f"{file.readings} readings, as its head says, not {record.count}: "
-            f"lines are missing, or two references were merged ({mend})"
+            f"lines are missing, or two references were merged ({mend})",
+        )
+    if head.get("all") != digest(beside.read_text(encoding="utf-8")):
+        raise _refusal(
+            path, f"{beside.name} as it was written with it: one of the two was changed or merged ({mend})"
         )
     return record
+
+
+def _refusal(path: Path, expected: str, value: str = "", key: str = "") -> FileProblems:
+    return FileProblems([Problem(printable(str(path)), key, value, expected)])
+
+
+def _check_format(path: Path, table: Mapping[str, Any], anew: str) -> None:
+    number = table.get("format")
+    if not isinstance(number, int) or isinstance(number, bool):
+        expected = f"a reference of format {FORMAT}; {anew} writes one"
+        raise _refusal(path, expected, as_written(number) or "missing", "format")
+    if number != FORMAT:
+        age = "an older" if number < FORMAT else "a newer"
+        raise _refusal(
+            path, f"{FORMAT}: {age} coldiron wrote this; {anew} writes it anew", str(number), "format"
+        )
 
 
 def _unprintable(value: object, path: str = "") -> str | None:
@@ -140,13 +170,26 @@ def _record(file: _File) -> ReferenceTable:
         templates=_texts(file.templates, "templates"),
         versions=_texts(file.versions, "versions"),
         readings=readings,
-        over={
-            CaseName(variant, bench, conditions): frozenset(limits)
-            for variant, benches in file.over.items()
-            for bench, supplies in benches.items()
-            for conditions, limits in supplies.items()
-        },
+        over=_by_case(file.over),
+        kept=_by_case(file.kept),
+        rules=_texts(file.rules, "rules"),
     )
+
+
+def _by_case(table: Mapping[str, Mapping[str, Mapping[str, _Entries]]]) -> dict[CaseName, dict[str, float]]:
+    return {
+        CaseName(variant, bench, conditions): _numbers(limits, f"limits of {variant}.{bench}")
+        for variant, benches in table.items()
+        for bench, supplies in benches.items()
+        for conditions, limits in supplies.items()
+    }
+
+
+def _numbers(rows: _Entries, key: str) -> dict[str, float]:
+    found = {name: value for name, value in _entries(rows, key).items() if isinstance(value, float)}
+    if len(found) < len(rows):
+        raise _Damaged(printable(key), "a number for each limit")
+    return found
 
 
 def _entries(rows: _Entries, key: str) -> dict[str, Value]:

@@ -18,7 +18,8 @@ from coldiron.engine.ngspice_library import library_digest
 from coldiron.lamp.lamp import Lamp
 from coldiron.lamp.shapes import UNWRITTEN
 from coldiron.limits.verdict import Verdict
-from coldiron.regress.reference import CaseName, ReferenceTable, Value, rounded
+from coldiron.regress.limits import bounds_of, rule_digests
+from coldiron.regress.reference import CaseName, ReferenceTable, Value, may_be_zero, rounded
 from coldiron.regress.tolerances import allowed_for
 from coldiron.resources import resource_dir
 from coldiron.study.model import Study
@@ -29,10 +30,12 @@ from coldiron.sweep.run import FinishedCase
 _PACKAGES = ("coldiron", "numpy", "scipy")
 _SAID_ONLY = frozenset({"name", "note", "provenances", "reading"})
 """Fields of a lamp that decide no reading."""
+_ZERO_RATIO = 0.1
+"""A harmonic below this share of what counts as a change is zero."""
 
 
 def record_of(study: Study, results: Results, verdicts: Sequence[Verdict], engine: str) -> ReferenceTable:
-    """Reference table of a study that has been run; a failed case has no readings.
+    """ReferenceTable of a study that has been run; a failed case has no readings.
 
     Parameters
     ----------
@@ -51,14 +54,7 @@ def record_of(study: Study, results: Results, verdicts: Sequence[Verdict], engin
             continue
         found: dict[str, float | str] = {hole.word: hole.why} if hole else {}
         found |= results.readings(*case_name(one))
-        readings[case_name(one)] = {
-            reading: rounded(value, allowed_for(reading, study.tolerance).absolute)
-            for reading, value in found.items()
-        }
-    over: dict[CaseName, set[str]] = {}
-    for verdict in verdicts:
-        if verdict.verdict == "over":
-            over.setdefault(verdict_case(verdict), set()).add(limit_name(verdict))
+        readings[case_name(one)] = dict(_kept_readings(found, study))
     conditions = {one.case.variant: one.case.conditions for one in reversed(list(results))}
     return ReferenceTable(
         study=study.name,
@@ -70,7 +66,9 @@ def record_of(study: Study, results: Results, verdicts: Sequence[Verdict], engin
         versions={name: importlib.metadata.version(name) for name in _PACKAGES}
         | {"engine": engine, "engine library": library_digest()[:8], "code": code_digest()[:8]},
         readings=readings,
-        over={case: frozenset(limits) for case, limits in over.items()},
+        over=bounds_of(verdicts, over=True),
+        kept=bounds_of(verdicts, over=False),
+        rules=rule_digests(study),
     )
 
 
@@ -79,17 +77,13 @@ def case_name(one: FinishedCase) -> CaseName:
     return CaseName(one.case.variant, one.case.bench, one.case.conditions.label)
 
 
-def verdict_case(verdict: Verdict) -> CaseName:
-    """Name of the case that a verdict belongs to."""
-    return CaseName(verdict.variant, verdict.bench, verdict.conditions)
-
-
-def limit_name(verdict: Verdict) -> str:
-    """Which limit on which reading: the same from run to run, whatever the values."""
-    if verdict.alternatives > 1:
-        # The reading is that of the alternative that is met best, which need not be the same each time.
-        return f"{verdict.source}: none of {verdict.alternatives} alternatives"
-    return f"{verdict.reading}: {verdict.source}, {verdict.clause}".rstrip(", ")
+def _kept_readings(found: Mapping[str, float | str], study: Study) -> Iterator[tuple[str, Value]]:
+    """Readings as a reference holds them: rounded, and without the harmonics that are zero."""
+    for reading, value in found.items():
+        amount = allowed_for(reading, study.tolerance).absolute
+        zero = isinstance(value, float) and abs(value) < _ZERO_RATIO * amount
+        if not (zero and may_be_zero(reading)):
+            yield reading, rounded(value, amount)
 
 
 def _lamp_values(lamp: Lamp) -> Iterator[tuple[str, Value]]:

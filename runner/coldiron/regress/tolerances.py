@@ -42,11 +42,14 @@ def default_for(reading: str) -> Allowed:
 def allowed_for(reading: str, own: Mapping[str, Tolerance]) -> Allowed:
     """What a reading may move in a study: its own pattern counts, the longest of several.
 
+    An amount stands in place of the default share. A share leaves the default amount, which is what nobody
+    could measure.
+
     Examples
     --------
     >>> own = {"surge_*": Tolerance(0.1), "surge_sink_peak_A": Tolerance(absolute=0.5)}
     >>> allowed_for("surge_bus_peak_V", own), allowed_for("surge_sink_peak_A", own)
-    (Allowed(relative_ratio=0.1, absolute=0.01), Allowed(relative_ratio=0.03, absolute=0.5))
+    (Allowed(relative_ratio=0.1, absolute=0.01), Allowed(relative_ratio=0.0, absolute=0.5))
     """
     default = default_for(reading)
     pattern = max((p for p in own if fnmatchcase(reading, p)), key=len, default=None)
@@ -54,7 +57,7 @@ def allowed_for(reading: str, own: Mapping[str, Tolerance]) -> Allowed:
         return default
     tolerance = own[pattern]
     return Allowed(
-        default.relative_ratio if tolerance.relative_ratio is None else tolerance.relative_ratio,
+        tolerance.relative_ratio or 0.0,
         default.absolute if tolerance.absolute is None else tolerance.absolute,
     )
 
