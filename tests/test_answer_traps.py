@@ -16,6 +16,8 @@ from coldiron.answer.safety import Hazard
 from coldiron.answer.words import answer_lines
 from coldiron.api import StudyResult, run_study
 from coldiron.study.load import study_from
+from laboratory import changed
+from lamps import load_lamp
 
 pytestmark = pytest.mark.ngspice
 
@@ -117,6 +119,31 @@ def test_a_metal_housing_without_its_earth_is_never_the_answer() -> None:
     assert verdict.endswith("Nearest for cool sinks: 2 · earthed.")
     assert caution == f"Never do this: 1 · no earth: {Hazard.NO_EARTH.caution}."
     assert "light 100 → 7" in gains, "less light is its price"
+
+
+def test_a_metal_housing_that_has_no_earth_leads_with_shock() -> None:
+    """Half a sine of the mains through 2 kΩ once the board is pierced: 0.16 A, whatever a change does."""
+    bare = changed(load_lamp("kerbside-flood"), housing={"earthed": False})
+    softer = '[[variant]]\nname = "softer"\nchange = { "sinks.sense_resistor" = "13 Ω" }\n'
+    asks = f'lamp = "flood"\nbenches = ["steady", "touch"]\n{want("cool sinks")}\n{softer}'
+    result = run_study(study_from(tomllib.loads(asks), Path("trap.toml"), bare), workers=1)
+    first, *others = answer_lines(result.answer)
+    said = (
+        "SHOCK: 1 · softer: a hand on the housing carries 161 mA peak with the board pierced, 0.7 mA asked."
+    )
+    assert first.startswith(said)
+    assert f"As found already: {Hazard.BARE_METAL.caution}." in others
+    everything = "\n".join([first, *others]).lower()
+    assert not any(word in everything for word in ("safe", "harmless", "ok to touch"))
+
+
+def test_an_earth_that_is_left_out_is_told_as_the_shock_it_is() -> None:
+    """The earth broken leaves what the board lets through; without one, a pierced board leaves the mains."""
+    result = run("kerbside-flood", ["steady", "touch"], [("no earth", '{ "housing.earthed" = false }')])
+    assert answer_lines(result.answer)[1] == f"Never do this: 1 · no earth: {Hazard.NO_EARTH.caution}."
+    read = result.results
+    assert read.value("as found", "touch_fault_peak_mA", "touch") < 0.5
+    assert read.value("no earth", "touch_fault_peak_mA", "touch") > 150.0
 
 
 def test_a_reservoir_without_its_bleed_is_never_the_answer() -> None:

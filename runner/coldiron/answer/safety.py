@@ -21,6 +21,11 @@ class Hazard(Enum):
         "touching it can kill"
     )
 
+    BARE_METAL = (
+        "a metal housing without protective earth: one failed insulation puts it at mains potential, and "
+        "touching it can kill"
+    )
+
     @property
     def caution(self) -> str:
         """The caution."""
@@ -38,6 +43,8 @@ def hazards(lamp: Lamp) -> set[Hazard]:
         found.add(Hazard.NO_BLEED)
     if not lamp.housing.earthed:
         found.add(Hazard.NO_EARTH)
+        if lamp.housing.needs_earth:
+            found.add(Hazard.BARE_METAL)
     return found
 
 
@@ -52,12 +59,14 @@ def taken_away(found: Lamp, now: Lamp) -> tuple[Hazard, ...]:
     ['NO_FUSE']
     """
     new = hazards(now) - hazards(found)
+    if Hazard.NO_EARTH in new:
+        new.discard(Hazard.BARE_METAL)
     return tuple(hazard for hazard in Hazard if hazard in new)
 
 
 def standing_hazards(found: Lamp) -> tuple[Hazard, ...]:
     """Hazards of the lamp as found that a person should know of, whatever is changed.
 
-    A housing without earth is not among them: the lamp may be of a class that needs none.
+    A housing without earth is among them where it is of metal and of no class that does without one.
     """
     return tuple(hazard for hazard in Hazard if hazard in hazards(found) - {Hazard.NO_EARTH})

@@ -34,18 +34,25 @@ def passed_at(lamp: Lamp, mains_v: float) -> Iterator[tuple[str, float]]:
             yield part_label(part.name), part.voltage_rating_v
 
 
+TOUCH: Final = "touch"
 _SHOWN_BY = {
     "varistor": ("surge", "burst"),
     "bleed": ("unplug",),
     "line_fusing": ("switch-on", "surge"),
     "neutral_fusing": ("switch-on", "surge"),
+    "housing": ("touch",),
 }
 """Parts that do their work only on some benches: without one of them a change of the part shows nothing."""
-_UNTRIED_WORDS = {WARM: "the warm lamp", "surge": "surges", "unplug": "unplugging"}
+_UNTRIED_WORDS = {
+    WARM: "the warm lamp",
+    "surge": "surges",
+    "unplug": "unplugging",
+    TOUCH: "a hand on the housing",
+}
 
 
 def missing_benches(candidate: Candidate, benches: Sequence[str]) -> list[str]:
-    """Benches that would show what a variant changes, where none of them was run."""
+    """BenchModules that would show what a variant changes, where none of them was run."""
     missing = []
     for change in candidate.changes:
         wanted = _SHOWN_BY.get(change.part, ())
@@ -84,6 +91,6 @@ def untried(
         blind = [f"{one.number}" for one in weighed if bench in missing_benches(one, benches)]
         if blind:
             clauses.append(f"{words}, which {', '.join(blind)} would show in")
-        elif bench not in benches:
+        elif bench not in benches and (bench != TOUCH or study.lamp.housing.material == "metal"):
             clauses.append(words)
     return clauses

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from coldiron.answer.aims import measure_of
 from coldiron.answer.answer import Answer, Moved, Named
+from coldiron.answer.candidate import Candidate
 from coldiron.answer.rank import Ranked
 from coldiron.answer.safety import standing_hazards
 from coldiron.answer.told import SURGE_STRAIN, subject_of
@@ -23,8 +24,38 @@ MOST_NAMES = 8
 """More changes, broken limits or variants than these are counted, not listed."""
 
 
+TOUCH = "touch"
+
+
 def verdict_line(answer: Answer) -> str:
-    """The first line a person reads: who, for what, and whether every limit is kept."""
+    """The first line a person reads: shock where there is one, then who, for what, and what is over."""
+    return " ".join([*shock_words(answer), _verdict(answer)])
+
+
+def shock_words(answer: Answer) -> list[str]:
+    """What a hand on the housing carries where that is over its limit: of who is named, else of the lamp."""
+    found, named = answer.found.candidate, answer.named
+    said: dict[int, str] = {}
+    for candidate in (named.ranked.candidate if named else found, found):
+        over = [use for use in candidate.uses.values() if use.over and use.verdict.bench == TOUCH]
+        if over:
+            worst = max(over, key=lambda use: use.ratio)
+            who = "" if candidate is found and not named else f"{candidate.title}: "
+            said.setdefault(candidate.number, f"SHOCK: {who}{_shock(worst, candidate)}.")
+    return list(said.values())
+
+
+def _shock(use: Use, candidate: Candidate) -> str:
+    verdict = use.verdict
+    value, allowed = amount(verdict.value, verdict.reading), amount(verdict.limit, verdict.reading)
+    if verdict.reading.startswith("earth"):
+        return f"the protective conductor carries {value}, {allowed} asked"
+    fault = candidate.words.get("touch_fault", "") if verdict.reading.startswith("touch_fault") else ""
+    what = f" with {fault}" if fault else ""
+    return f"a hand on the housing carries {value} peak{what}, {allowed} asked"
+
+
+def _verdict(answer: Answer) -> str:
     if answer.named:
         return _named_line(answer, answer.named)
     if answer.corners:
@@ -219,6 +250,7 @@ def use_text(use: Use, one: Named) -> str:
         "unplug": "",
         "switch-on": " at switch-on",
         "off-glow": " when off",
+        TOUCH: "",
     }.get(verdict.bench, f" in the {verdict.bench}")
     bound = "for at least" if verdict.least else "of"
     before = one.was.get(use.topic)

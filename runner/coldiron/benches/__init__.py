@@ -1,4 +1,4 @@
-"""Benches: one module each, with its deck, its conditions and its readings."""
+"""BenchModules: one module each, with its deck, its conditions and its readings."""
 
 from __future__ import annotations
 
@@ -15,6 +15,7 @@ _MODULES = {
     "unplug": "unplug",
     "off-glow": "off_glow",
     "dip": "dip",
+    "touch": "touch",
 }
 
 

@@ -73,6 +73,12 @@ class Lamp(Part):
         copied.__dict__.pop("circuit", None)
         return copied
 
+    def with_circuit(self, circuit: Circuit) -> Self:
+        """Return the lamp with its parts replaced, for a deck that prints some of them finer."""
+        copied = self.model_copy()
+        copied.__dict__["circuit"] = circuit
+        return copied
+
     def __repr__(self) -> str:
         """Name, mains and what it is made of, in one line."""
         mains = f"{self.mains.voltage_v:g} V {self.mains.frequency_hz:g} Hz"

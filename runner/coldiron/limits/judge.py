@@ -12,6 +12,7 @@ from coldiron.benches.base import Case, TestConditions
 from coldiron.limits.rules import Limit, limits_of
 from coldiron.limits.scope import Circumstances, out_of_scope
 from coldiron.limits.verdict import NO_LIMIT, Verdict, classify
+from coldiron.readings.catalogue import kind_of
 from coldiron.study.model import Study
 from coldiron.sweep.run import FinishedCase
 
@@ -21,6 +22,9 @@ PER_WORDS = {
     "mA/W and order": "{value:g} mA/W over the order",
     "hertz of the light": "{value:g} % a hertz",
 }
+
+
+STANDS_FOR = {"housing.board_capacitance": ("board_area",)}
 
 
 def judge(study: Study, done: Iterable[FinishedCase]) -> list[Verdict]:
@@ -90,6 +94,8 @@ def _held(at: Circumstances, limit: Limit, margin_ratio: float) -> Verdict:
         note = PER_WORDS[limit.row.per].format(value=limit.value)
     if limit.order and _disregarded(at, limit, value):
         word, note = "ok", "so small that it is not judged"
+    if assumed := hangs_on(at.case, limit.reading):
+        note = "; ".join(text for text in (note, f"hangs on {assumed}, which is assumed") if text)
     if word == NO_LIMIT:
         note = "the reading is not a number"
     return Verdict(
@@ -122,6 +128,17 @@ def in_unit_of_reading(at: Circumstances, limit: Limit) -> float:
         fundamental_ma = 1e3 * at.number("fundamental_current_A")
         return 100.0 * each_ma * at.number("input_power_W") / fundamental_ma if fundamental_ma else math.nan
     return limit.value
+
+
+def hangs_on(case: Case, reading: str) -> str:
+    """Key of the lamp that a reading is in proportion to, where the lamp file does not give it; else ""."""
+    key = kind_of(reading).hangs_on
+    table, _, field = key.partition(".")
+    if not key:
+        return ""
+    # What stands for it, such as an area for a capacitance, is given as well as it is.
+    given = getattr(case.lamp, table).provenances
+    return "" if {field, *STANDS_FOR.get(key, ())} & set(given) else key
 
 
 def _disregarded(at: Circumstances, limit: Limit, value_pct: float) -> bool:

@@ -19,7 +19,7 @@ import numpy as np
 from coldiron.lamp.model import Part as PartValues
 from coldiron.lamp.parts import THERMAL_VOLTAGE_25C_V
 from coldiron.lamp.parts import LedString as LedStringValues
-from coldiron.parts.part import Array, Duty, FailureMode, PartConditions, PartWaveforms, Rating
+from coldiron.parts.part import MINUS, Array, Duty, FailureMode, PartConditions, PartWaveforms, Rating
 from coldiron.parts.roles import Lights
 from coldiron.parts.tolerance import PRACTICE, Assumption, Tolerance
 from coldiron.quantities import VOLT
@@ -40,7 +40,7 @@ class StringValues:
     for the engine would have added.
     """
 
-    series: int
+    series: float
     parallel: int
     temperature_c: float
     saturation_a: float
@@ -221,6 +221,68 @@ class LedString(Lights):
         v = self.values
         many = f"{v.series} × {v.parallel}" if v.parallel > 1 else f"{v.series}"
         return f"{many} LEDs", f"{VOLT.format(v.forward_voltage_v)} each"
+
+
+@dataclass(frozen=True, eq=False)
+class StringSection(LedString):
+    """A share of a string, for decks in which the place along it matters.
+
+    Shares of one string in series do together what the whole does: the law has every voltage in proportion to
+    the LEDs in series. `begins_ratio` is how much of the string stands above it.
+    """
+
+    whole_tag: str = ""
+    whole_at: tuple[str, str] = ("bus", MINUS)
+    share_ratio: float = 1.0
+    begins_ratio: float = 0.0
+
+    kind: ClassVar[str] = "section of an LED string"
+    placeable: ClassVar[bool] = False
+    hidden: ClassVar[bool] = True
+
+    def deck(self, conditions: PartConditions) -> Mapping[str, object]:
+        """Values of its share of the junction."""
+        whole = junctions(self.values, conditions.temperature_c(self.thermal_seat))
+        share = replace(
+            whole,
+            series=float(f"{whole.series * self.share_ratio:.6g}"),
+            emission=whole.emission * self.share_ratio,
+            series_ohm=whole.series_ohm * self.share_ratio,
+            offset_v=whole.offset_v * self.share_ratio,
+            leakage_ohm=whole.leakage_ohm * self.share_ratio,
+        )
+        return {"x": share, "s": self.suffix, "row": None}
+
+    @property
+    def leds(self) -> int:
+        """LEDs in series, at least one."""
+        return max(1, round(float(self.values.series) * self.share_ratio))
+
+    def voltage_v(self, current_a: float, temperature_c: float = 25.0) -> float:
+        """Voltage of its share [V]."""
+        return self.share_ratio * super().voltage_v(current_a, temperature_c)
+
+    def begins(self, nodes_v: Mapping[str, float]) -> dict[str, float]:
+        """Voltages of its upper end and inner nodes in a run of the whole string [V], by its nodes.
+
+        What flows through the whole divides its voltages by the shares.
+        """
+        high, low = (nodes_v.get(point.lower(), 0.0) for point in self.whole_at)
+        at_v = high + self.begins_ratio * (low - high)
+        inner = {
+            self.inner(end): at_v
+            + self.share_ratio * (nodes_v.get(f"{self.whole_tag}_{end}".lower(), high) - high)
+            for end in ("j", "k")
+        }
+        return {self.n("a").lower(): at_v, **{node.lower(): volt for node, volt in inner.items()}}
+
+    def ratings(self, duty: Duty) -> Iterator[Rating]:
+        """None: the whole string has them."""
+        yield from ()
+
+    def text(self) -> tuple[str, ...]:
+        """Where in the string it is."""
+        return (f"from {100 * self.begins_ratio:.3g} %", f"{100 * self.share_ratio:.3g} % of the string")
 
 
 def junctions(string: LedStringValues, temperature_c: float) -> StringValues:

@@ -8,7 +8,11 @@ from typing import NamedTuple
 from coldiron.parts.circuit import SUPPLY, Circuit
 from coldiron.parts.part import EARTHED, MINUS, NAME
 
-RESERVED = ("mains", "wiring", "feed", "supply", "switch", "input", "surge", "earth", "housing")
+RESERVED = (
+    "mains", "wiring", "feed", "supply", "switch", "input", "surge", "earth", "housing", "bond", "origin",
+    "ground", "pole", "pole_l", "pole_n", "switch_l", "switch_n", "conductor", "room", "pierced", "skin",
+    "body", "weight", "weighted", "meter",
+)  # fmt: skip
 """Words of supplies and generators, which no part may have for its name."""
 
 

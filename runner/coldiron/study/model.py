@@ -13,11 +13,11 @@ from coldiron.study.conditions import Conditions, SupplyPoint
 from coldiron.study.holding import Holding
 from coldiron.study.tolerance import Tolerances
 
-KNOWN_BENCHES: Final = ("switch-on", "steady", "heat", "surge", "burst", "unplug", "off-glow", "dip")
+KNOWN_BENCHES: Final = ("switch-on", "steady", "heat", "surge", "burst", "unplug", "off-glow", "dip", "touch")
 """Names a study may give in `benches`, in the order of the tables."""
 
 USUAL_BENCHES: Final = ("switch-on", "steady", "heat", "surge", "unplug")
-"""Benches of a study that names none."""
+"""BenchModules of a study that names none."""
 
 AS_FOUND: Final = "as found"
 """Name of the variant without a change."""

@@ -23,7 +23,9 @@ class Unit(NamedTuple):
 
 UNITS: Final = {
     "A": Unit("A", 1e-4),
+    "mA": Unit("mA", 1e-3),
     "uA": Unit("µA", 0.1),
+    "nF": Unit("nF", 1e-2),
     "us": Unit("µs", 1.0),
     "A2s": Unit("A²s", 1e-7),
     "V": Unit("V", 1e-2),
@@ -95,6 +97,8 @@ class Kind:
         angles, or two parts, can be worst by a hair; how bad it is, is held in its place.
     is_word : bool
         Whether its value is a word.
+    hangs_on : str
+        Key of the lamp that the reading is in proportion to: where it is only assumed, a verdict says so.
     """
 
     reading: str
@@ -107,6 +111,7 @@ class Kind:
     spoken: Spoken = UNSPOKEN
     held_by: str = ""
     is_word: bool = False
+    hangs_on: str = ""
 
     def __post_init__(self) -> None:
         """Fill what follows from the rest: a heading, and the amount of the unit."""

@@ -1,0 +1,103 @@
+"""Rows of readings against earth: a hand on the housing, the protective conductor."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from coldiron.readings.catalogue.kind import Kind, Spoken
+
+BOARD = "housing.board_capacitance"
+"""Key that touch current is in proportion to."""
+
+
+def touch() -> Iterator[Kind]:
+    """One hand on the housing."""
+    bench = ("touch",)
+    yield Kind(
+        "touch_peak_mA", "peak touch current as the lamp is, the worst state", bench, "hand", "up",
+        spoken=Spoken("a hand on the housing", 0.05, 20, "carries"), hangs_on=BOARD,
+    )  # fmt: skip
+    yield Kind(
+        "touch_worst",
+        "state of the worst touch current",
+        bench,
+        "state",
+        held_by="touch_peak_mA",
+        is_word=True,
+    )
+    yield Kind(
+        "touch_fault_peak_mA", "peak touch current after one fault", bench, "hand, one fault", "up",
+        spoken=Spoken("a hand on the housing after one fault", 0.05, 21, "carries"), hangs_on=BOARD,
+    )  # fmt: skip
+    yield Kind(
+        "touch_fault",
+        "fault of that touch current",
+        bench,
+        "fault",
+        held_by="touch_fault_peak_mA",
+        is_word=True,
+    )
+    states = (
+        ("whole_on", "earth whole, on"),
+        ("whole_off_n", "earth whole, off in the neutral"),
+        ("open_on", "earth open, on"),
+        ("open_turned", "earth open, on, plug turned"),
+        ("open_off_l", "earth open, off in the line"),
+        ("open_off_n", "earth open, off in the neutral"),
+    )
+    for name, said in states:
+        yield Kind(f"touch_{name}_peak_mA", f"peak touch current, {said}", bench, said, "up", hangs_on=BOARD)
+        yield Kind(
+            f"touch_{name}_rms_mA", f"touch current, rms, {said}", bench, f"{said}, rms", "up", hangs_on=BOARD
+        )
+    yield Kind(
+        "touch_unweighted_peak_mA", "unweighted peak of the touch current, on (it hangs on the sinks' model)",
+        bench, "unweighted", relative_ratio=0.2,
+    )  # fmt: skip
+    yield Kind(
+        "earth_on_mA",
+        "current of the protective conductor, rms, on",
+        bench,
+        "earth, on",
+        "up",
+        hangs_on=BOARD,
+    )
+    yield Kind(
+        "earth_conductor_mA", "current of the protective conductor, rms, the worst state", bench, "earth",
+        "up", hangs_on=BOARD,
+    )  # fmt: skip
+    yield Kind(
+        "touch_pierced_peak_mA",
+        "peak touch current, board pierced and no earth",
+        bench,
+        "board pierced",
+        "up",
+    )
+    yield Kind("touch_pierced_dc_mA", "d.c. of that touch current", bench, "board pierced, d.c.", "up")
+    yield Kind(
+        "touch_meter_on_V", "what a meter of 10 MΩ shows on the housing, earth open, on", bench, "meter, on"
+    )
+    yield Kind(
+        "touch_meter_off_n_V", "what a meter of 10 MΩ shows on the housing, earth open, off in the neutral",
+        bench, "meter, off",
+    )  # fmt: skip
+    yield Kind(
+        "touch_glow_uA",
+        "current of the string, off in the neutral, touched, earth open",
+        bench,
+        "glow, touched",
+        "up",
+    )
+    yield Kind(
+        "touch_glow_untouched_uA", "current of the string, off in the neutral, a meter on the housing", bench,
+        "glow, untouched", "up", 0.05,
+    )  # fmt: skip
+    yield Kind("touch_glows", "whether it glows off in the neutral", bench, "glows", is_word=True)
+    yield Kind("touch_board_nF", "capacitance of the board to what a hand meets", bench, "board")
+    yield Kind(
+        "touch_limit_nF",
+        "capacitance at which a hand would carry 0.7 mA without earth",
+        bench,
+        "0.7 mA at",
+        "down",
+    )
