@@ -3,12 +3,43 @@
 from __future__ import annotations
 
 import argparse
+from collections.abc import Mapping, Sequence
 from pathlib import Path
+from typing import Any, Final, NoReturn
 
 CAUTION = (
     "Mains can kill. Everything inside such a lamp is at mains potential, and a reservoir stays charged "
     "after unplugging. No reading is a safety certificate: local codes and licensed practice decide."
 )
+
+
+EXAMPLES: Final[Mapping[str, str]] = {
+    "check": "coldiron check kerbside-flood --defaults",
+    "study": 'coldiron study kerbside-rework --variant "22 µF" --bench steady --bench surge',
+    "fit": "coldiron fit corridor-panel --out fitted.toml",
+    "deck": 'coldiron deck kerbside-rework --variant "no varistor" --bench surge > deck.cir',
+    "waves": 'coldiron waves kerbside-rework --bench surge --against "no varistor" --to surge.svg',
+    "regress": "coldiron regress kerbside-rework --accept",
+    "store": "coldiron store",
+    "completion": 'eval "$(coldiron completion bash)"',
+}
+"""One line to copy, under the help of each command."""
+
+
+class _Version(argparse.Action):
+    """Print the versions of this program and of what computes, and be done."""
+
+    def __init__(self, option_strings: Sequence[str], dest: str, **words: Any) -> None:
+        super().__init__(option_strings, dest, nargs=0, **words)
+
+    def __call__(self, parser: argparse.ArgumentParser, *_: object) -> NoReturn:
+        """Say it in one line."""
+        import platform
+        from importlib.metadata import version
+
+        system = f"Python {platform.python_version()}, {platform.system()} {platform.machine()}"
+        print(f"coldiron {version('coldiron')} ({system})")  # noqa: T201  parser.exit would use standard error
+        parser.exit()
 
 
 def parser() -> argparse.ArgumentParser:
@@ -18,16 +49,44 @@ def parser() -> argparse.ArgumentParser:
         description="What would this change do to this lamp, before the soldering iron is hot?",
         epilog=CAUTION,
     )
+    top.add_argument("--version", action=_Version, help="say which version this is")
     commands = top.add_subparsers(dest="command", metavar="command", required=True)
-    _check(
-        commands.add_parser("check", help="print back what a lamp or study file says, and what is typical")
-    )
-    _study(commands.add_parser("study", help="run every variant of a study and compare them"))
-    _fit(commands.add_parser("fit", help="find a lamp's unknown values from its bench readings"))
-    _deck(commands.add_parser("deck", help="print the deck of one variant on one bench"))
-    _waves(commands.add_parser("waves", help="draw one case, or two over each other, or write its vectors"))
-    _regress(commands.add_parser("regress", help="compare a study with its committed reference"))
+
+    def command(name: str, what: str) -> argparse.ArgumentParser:
+        return commands.add_parser(
+            name,
+            help=what,
+            description=f"{what[:1].upper()}{what[1:]}.",
+            epilog=f"example:\n  {EXAMPLES[name]}",
+            formatter_class=argparse.RawDescriptionHelpFormatter,
+        )
+
+    _check(command("check", "print back what a lamp or study file says, and what is typical"))
+    _study(command("study", "run every variant of a study and compare them; alone: list what is shipped"))
+    _fit(command("fit", "find a lamp's unknown values from its bench readings"))
+    _deck(command("deck", "print the deck of one variant on one bench"))
+    _waves(command("waves", "draw one case, or two over each other, or write its vectors"))
+    _regress(command("regress", "compare a study with its committed reference"))
+    _store(command("store", "say where results and finished cases lie, and how large they are"))
+    _completion(command("completion", "print what a shell evaluates to complete commands and options"))
     return top
+
+
+def commands_of(top: argparse.ArgumentParser) -> dict[str, argparse.ArgumentParser]:
+    """Every command of a command line and its own parser, in the order of the help."""
+    [group] = [action for action in top._actions if isinstance(action, argparse._SubParsersAction)]
+    return dict(group.choices)
+
+
+def alone_help(top: argparse.ArgumentParser, words: Sequence[str]) -> str:
+    """Help of a command that was called alone and needs more words; empty for any other call."""
+    if not words:
+        return top.format_help()
+    command = commands_of(top).get(words[0]) if len(words) == 1 else None
+    needs = command is not None and any(
+        not action.option_strings and action.nargs != "?" for action in command._actions
+    )
+    return command.format_help() if command is not None and needs else ""
 
 
 def _check(command: argparse.ArgumentParser) -> None:
@@ -45,6 +104,7 @@ def _study_words(command: argparse.ArgumentParser) -> None:
 def _study(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "study",
+        nargs="?",
         help="study file, or the name of a shipped one; or a lamp: what a technician would weigh for it",
     )
     command.add_argument("--variant", action="append", metavar="NAME", help="only this variant (repeatable)")
@@ -65,22 +125,13 @@ def _study(command: argparse.ArgumentParser) -> None:
 
 def _running_words(command: argparse.ArgumentParser) -> None:
     command.add_argument("--workers", type=_count, metavar="N", help="worker processes (default: all cores)")
-    command.add_argument(
-        "--out",
-        type=Path,
-        default=Path("results"),
-        metavar="DIR",
-        help="folder for results (default: results)",
-    )
+    _folder_words(command)
     command.add_argument(
         "--deadline",
         type=_above_zero,
         default=60.0,
         metavar="S",
         help="longest time for one case (default: 60 s)",
-    )
-    command.add_argument(
-        "--store", type=Path, metavar="DIR", help="folder of finished cases (default: .store in --out)"
     )
     command.add_argument(
         "--store-limit",
@@ -93,6 +144,28 @@ def _running_words(command: argparse.ArgumentParser) -> None:
         "--cluster", metavar="ADDRESS", help="run on the workers of the Dask scheduler at this address"
     )
     command.add_argument("--fresh", action="store_true", help="compute all, whatever the store has")
+
+
+def _folder_words(command: argparse.ArgumentParser) -> None:
+    command.add_argument(
+        "--out",
+        type=Path,
+        default=Path("results"),
+        metavar="DIR",
+        help="folder for results (default: results)",
+    )
+    command.add_argument(
+        "--store", type=Path, metavar="DIR", help="folder of finished cases (default: .store in --out)"
+    )
+
+
+def _store(command: argparse.ArgumentParser) -> None:
+    _folder_words(command)
+    command.add_argument("--clear", action="store_true", help="remove the finished cases; results stay")
+
+
+def _completion(command: argparse.ArgumentParser) -> None:
+    command.add_argument("shell", choices=("bash", "zsh", "fish"), help="which shell")
 
 
 def _regress(command: argparse.ArgumentParser) -> None:

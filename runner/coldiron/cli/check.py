@@ -10,8 +10,9 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
+from coldiron.cli.arguments import commands_of, parser
 from coldiron.cli.console import Screen
-from coldiron.errors import FileProblems, Problem
+from coldiron.errors import FileProblems
 from coldiron.lamp.body import READING_SCALES
 from coldiron.lamp.describe import absent, facts, key_label, lines, part_label
 from coldiron.lamp.lamp import Lamp
@@ -34,7 +35,8 @@ def main(args: argparse.Namespace) -> int:
 
         return print_keys()
     if args.file is None:
-        raise FileProblems([Problem("check", "", "", "a lamp or study file, or --keys")])
+        commands_of(parser())["check"].print_help()
+        return FileProblems.exit_status
     return check(args.file, defaults=args.defaults)
 
 

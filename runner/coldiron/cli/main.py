@@ -13,11 +13,13 @@ import threading
 from collections.abc import Iterator, Sequence
 from types import FrameType
 
-from coldiron.cli.arguments import parser
-from coldiron.errors import ColdironError
+from coldiron.cli.arguments import alone_help, parser
+from coldiron.errors import ColdironError, NoWorkers
 
 INTERRUPTED_STATUS = 130
 """128 and the number of the signal, as shells have it."""
+USAGE_STATUS = 2
+"""Nothing was asked for: a script whose word is empty must not pass."""
 _ENDINGS = (signal.SIGTERM, signal.SIGHUP)
 _LIGHT_START = {"PYDANTIC_DISABLE_PLUGINS": "__all__", "OPENBLAS_NUM_THREADS": "1"}
 """A command neither looks through all installed packages for plugins nor starts threads for sums it does not
@@ -45,7 +47,11 @@ def main(words: Sequence[str] | None = None) -> int:
                 # A reader who has left is noticed here, and not when the interpreter ends.
                 sys.stdout.flush()
     except ColdironError as failure:
-        say_error(str(failure))
+        why = failure.__cause__
+        # Of a worker that cannot start a person has to know what to install, and not that it is a worker.
+        say_error(
+            str(why) if isinstance(failure, NoWorkers) and isinstance(why, ColdironError) else str(failure)
+        )
         return failure.exit_status
     except KeyboardInterrupt as interrupt:
         say_error(f"interrupted: {interrupt}" if interrupt.args else "interrupted")
@@ -62,7 +68,13 @@ def main(words: Sequence[str] | None = None) -> int:
 
 
 def _run(words: Sequence[str] | None) -> int:
-    args = parser().parse_args(words)
+    given = list(sys.argv[1:] if words is None else words)
+    whole = parser()
+    alone = alone_help(whole, given)
+    if alone:
+        sys.stdout.write(alone)
+        return USAGE_STATUS
+    args = whole.parse_args(given)
     for name, value in _LIGHT_START.items():
         os.environ.setdefault(name, value)
     command = importlib.import_module(f"coldiron.cli.{args.command}")

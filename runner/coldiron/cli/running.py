@@ -58,12 +58,21 @@ def run_in_batches(
     pool, cache = pool_of(args), StoredCases(store, fresh=args.fresh)
     finished = 0
     with Progress(*columns, console=Console(stderr=True), transient=True) as progress:
-        bar = progress.add_task("running", total=len(cases))
+        bar = progress.add_task("looking for what is known", total=None)
+        known = 0
 
         def count(done: FinishedCase) -> None:
             nonlocal finished
             finished += 1
-            progress.advance(bar)
+            if finished > known:
+                progress.advance(bar)
+
+        def recalled(of_batch: int) -> None:
+            # What is recalled takes no time: counted in, it would promise the rest a hundred times too soon.
+            nonlocal known
+            known += of_batch
+            words = f"running ({known} more were known)" if known else "running"
+            progress.update(bar, description=words, total=len(cases) - known, completed=finished - known)
 
         try:
             for first in range(0, len(cases), most or len(cases) or 1):
@@ -74,6 +83,7 @@ def run_in_batches(
                     keep_waves=keep_waves,
                     case_deadline_s=args.deadline,
                     finished=count,
+                    recalled=recalled,
                 )
         except KeyboardInterrupt:
             kept = (

@@ -18,6 +18,7 @@ from coldiron.cli.arguments import CAUTION
 from coldiron.cli.main import say_error
 from coldiron.cli.running import run_with_progress
 from coldiron.cli.select import check_names, selected_cases
+from coldiron.cli.shipped import shipped_lines
 from coldiron.errors import CannotWrite, SimulationFailed
 from coldiron.lamp.load import lamp_from
 from coldiron.lamp.toml_file import find_file, read_toml
@@ -48,6 +49,9 @@ LARGE_VARIANTS = 500
 
 def main(args: argparse.Namespace) -> int:
     """Run a study and return 0, or 3 when some cases gave no answer."""
+    if args.study is None:
+        say(shipped_lines())
+        return 0
     study = asked_study(args.study, args.out)
     check_replacements(study)
     cases = selected_cases(study, args.variant, args.bench)

@@ -34,6 +34,28 @@ _DAMAGE = frozenset(
 T = TypeVar("T")
 
 
+def files_of(folder: Path) -> list[Path]:
+    """Every file that a store in a folder has, those that were set aside as damaged among them."""
+    return sorted(path for path in folder.glob(f"{FILE_NAME}*") if path.is_file())
+
+
+def count_kept(folder: Path) -> int | None:
+    """Rows of the store in a folder, without changing it; None where it cannot be read."""
+    path = folder / FILE_NAME
+    log = path.with_name(f"{FILE_NAME}-wal")
+    # Without rows in its log a file is read as it lies: who only asks leaves no files of the log behind.
+    way = "mode=ro" if log.exists() and log.stat().st_size else "immutable=1"
+    try:
+        connection = sqlite3.connect(f"{path.resolve().as_uri()}?{way}", uri=True)
+        try:
+            connection.execute("PRAGMA trusted_schema=OFF")
+            return int(connection.execute("SELECT count(*) FROM kept").fetchone()[0])
+        finally:
+            connection.close()
+    except sqlite3.Error:
+        return None
+
+
 class Store:
     """Bytes by key, on disk.
 

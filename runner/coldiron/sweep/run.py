@@ -42,6 +42,7 @@ def run_cases(
     keep_waves: bool = False,
     case_deadline_s: float = CASE_DEADLINE_S,
     finished: Callable[[FinishedCase], None] = lambda done: None,
+    recalled: Callable[[int], None] = lambda count: None,
 ) -> list[FinishedCase]:
     """Run cases and return them in the order given, whatever order they finished in.
 
@@ -61,6 +62,8 @@ def run_cases(
         Longest time for one case [s].
     finished : callable
         Told of each finished case, as it comes.
+    recalled : callable
+        Told once, before anything is computed, how many of the cases were recalled.
     """
     cache = cache or NoCache()
     done: dict[int, FinishedCase] = {}
@@ -70,9 +73,10 @@ def run_cases(
         finished(done[number])
 
     for number, case in enumerate(cases):
-        recalled = cache.recall(case, with_waves=keep_waves)
-        if recalled is not None:
-            collect(number, recalled)
+        known = cache.recall(case, with_waves=keep_waves)
+        if known is not None:
+            collect(number, known)
+    recalled(len(done))
     alike: dict[str, list[int]] = {}
     for number, case in enumerate(cases):
         if number not in done:
