@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
 
 import numpy as np
 import pytest
@@ -15,6 +14,7 @@ from coldiron.lamp.load import load_lamp
 from coldiron.parts.diode import junction
 from coldiron.parts.part import SHORT_OHM
 from coldiron.sweep.worker import Work, run_work
+from fault_currents import drop_v, quasi_static_a
 from laboratory import Laboratory, case_of
 
 THERMAL_V = 1.380649e-23 * 298.15 / 1.602176634e-19
@@ -25,26 +25,6 @@ OTHERS = ("landing-candle", "gallery-strip", "stairwell-dome", "shed-lantern")
 def faulty(lamp: Lamp, name: str) -> Lamp:
     """Lamp with a fault of a name."""
     return fault_named(lamp, name).applied(lamp)
-
-
-def drop_v(lamp: Lamp, current_a: float) -> float:
-    """Voltage of one rectifier junction by the diode law, its series resistance included [V]."""
-    law = junction(lamp.circuit["bridge"].values)
-    return law.emission * THERMAL_V * math.log1p(current_a / law.saturation_a) + law.series_ohm * current_a
-
-
-def quasi_static_a(peak_v: float, held_v: Callable[[float], float]) -> np.ndarray:
-    """Current over half a sine, at each moment by the voltages along its loop [A]; no inductance.
-
-    `held_v` is what the loop holds at a current [V]. Kirchhoff's voltage law, solved point by point.
-    """
-    sines_v = peak_v * np.sin(np.linspace(0.0, math.pi, 2001))
-    return np.array(
-        [
-            0.0 if volt <= held_v(1e-9) else brentq(lambda i, v=volt: held_v(i) - v, 0.0, 2e3)
-            for volt in sines_v
-        ]
-    )
 
 
 def rms_a(current_a: np.ndarray) -> float:

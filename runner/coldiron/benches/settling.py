@@ -100,6 +100,7 @@ def settle(
     *,
     first_phase_deg: float = 180.0,
     settled_ratio: float = SETTLED_RATIO,
+    most_cycles: int = MOST_CYCLES,
 ) -> Settled:
     """Run a lamp from a first state until two half cycles are alike.
 
@@ -120,6 +121,8 @@ def settle(
         before 0 for the state of a run of nearly the same lamp.
     settled_ratio : float
         Largest change from one half cycle to the next.
+    most_cycles : int
+        After so many it gives up.
 
     Raises
     ------
@@ -133,7 +136,9 @@ def settle(
         *((InitialConditions(), settings) for settings in attempts),
     ]:
         try:
-            run = _settle(lab, lamp, state, begun, deck_from, fineness, first_phase_deg, settled_ratio)
+            run = _settle(
+                lab, lamp, state, begun, deck_from, fineness, first_phase_deg, settled_ratio, most_cycles
+            )
         except NotSettled:
             raise
         except NoConvergence as failure:
@@ -152,13 +157,14 @@ def _settle(
     fineness: SolverSettings,
     phase_deg: float,
     settled_ratio: float,
+    most_cycles: int,
 ) -> Settled:
     cycle_s, cycles = state.cycle_s, 0.0
     # Behind a bridge both halves of the mains are alike; else whole cycles are compared.
     length_s = cycle_s / 2 if lamp.circuit.halves_alike else cycle_s
     last: Signature | None = None
     moved_v: float | None = None
-    while cycles < MOST_CYCLES:
+    while cycles < most_cycles:
         length_cycles = 1.0 + (-phase_deg % 360.0) / 360.0
         deck = deck_from(start, phase_deg, length_cycles * cycle_s, fineness)
         waves = lab.run(deck)

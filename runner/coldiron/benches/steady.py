@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from coldiron.benches.attempts import RELAXED
 from coldiron.benches.base import BenchResult, Case, Simulator
-from coldiron.benches.settling import LEAD_DEG, SETTLED_RATIO, Settled, estimated_start, settle
+from coldiron.benches.settling import LEAD_DEG, MOST_CYCLES, SETTLED_RATIO, Settled, estimated_start, settle
 from coldiron.benches.steady_readings import steady_readings
 from coldiron.deck.circuit import OperatingPoint, circuit
 from coldiron.deck.deck import Deck, InitialConditions, SolverSettings
@@ -45,6 +45,7 @@ def settled(
     state: OperatingPoint,
     first: InitialConditions | None = None,
     settled_ratio: float = SETTLED_RATIO,
+    most_cycles: int = MOST_CYCLES,
 ) -> Settled:
     """Settled run of a case in a state (its phase is taken as 0), begun from an estimate or from `first`.
 
@@ -61,6 +62,7 @@ def settled(
         ATTEMPTS,
         first_phase_deg=180.0 if first is None else -LEAD_DEG % 360.0,
         settled_ratio=settled_ratio,
+        most_cycles=most_cycles,
     )
 
 

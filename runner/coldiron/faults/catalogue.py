@@ -99,6 +99,7 @@ def _of_no_part(lamp: Lamp) -> Iterator[Fault]:
     if lamp.housing.earthed:
         yield Fault(((HOUSING, "earth broken"),), "its protective conductor is open")
     yield Fault(((SUPPLY, "line and neutral swapped"),), "its plug or its terminals the other way round")
+    yield Fault(((SUPPLY, "neutral lost"),), "the network puts far too many volts on it")
     yield Fault(((SUPPLY, "neutral switched"),), "its switch opens the neutral and leaves the line on")
 
 

@@ -92,6 +92,12 @@ class Lamp(Part):
         """Return the lamp with parts broken, each by its name and the word of a failure mode of its kind."""
         return self.model_copy(update={"faults": (*self.faults, *faults)})
 
+    def seen_as(self, circuit: Circuit) -> Self:
+        """Return the lamp with another circuit, for decks of one moment: it cannot be told by its values."""
+        copied = self.model_copy()
+        copied.__dict__["circuit"] = circuit
+        return copied
+
     def expanded(self) -> Circuit:
         """Circuit that its short keys stand for."""
         raise NotImplementedError

@@ -11,7 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from functools import lru_cache
-from typing import Annotated
+from typing import Annotated, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -91,6 +91,8 @@ class Mains(Part):
 class FusingResistor(Part):
     """A flameproof resistor in one leg that is also the fuse.
 
+    `element` is what it is made of: that narrows the band in which a fault opens it, which is 750 to 1 where
+    it is not known.
     `pulse_energy_j` is what it survives within 10 ms; unset, 2 J for each rated watt (wirewound of 1 to 3 W,
     from memory of makers' pulse charts).
     """
@@ -99,6 +101,7 @@ class FusingResistor(Part):
     power_w: Annotated[Watt, Field(ge=0.05, le=50)] = 1.0
     pulse_energy_j: Annotated[Joule, Field(ge=1e-3, le=1e3)] | None = None
     tolerance_ratio: Annotated[Ratio, Field(ge=0, le=0.5)] = 0.05
+    element: Literal["wirewound", "film"] | None = None
 
     @property
     def pulse_limit_j(self) -> float:

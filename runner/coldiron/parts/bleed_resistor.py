@@ -14,4 +14,5 @@ class BleedResistor(Resistor):
 
     values: BleedResistorValues  # type: ignore[assignment]
     kind: ClassVar[str] = "bleed resistor"
+    guards: ClassVar[str] = "discharge after unplugging"
     model: ClassVar[type[PartValues]] = BleedResistorValues

@@ -28,6 +28,7 @@ class FilmCapacitor(Stores):
     kind: ClassVar[str] = "film capacitor"
     model: ClassVar[type[PartValues]] = FilmCapacitorValues
     symbol: ClassVar[str] = "capacitor"
+    guards: ClassVar[str] = "filter"
     known_by: ClassVar[str] = "capacitance"
     bought: ClassVar[Mapping[str, Bought]] = {
         "capacitance": Bought(series=E6),

@@ -12,7 +12,8 @@ from typing import ClassVar
 
 from coldiron.lamp.model import Part as PartValues
 from coldiron.lamp.parts import FusingResistor as FusingResistorValues
-from coldiron.parts.part import Array, Duty, FailureMode, PartConditions, PartWaveforms, Rating
+from coldiron.parts.element import Element
+from coldiron.parts.part import Array, Duty, FailureMode, Part, PartConditions, PartWaveforms, Rating
 from coldiron.parts.roles import Opens, Resists
 from coldiron.parts.tolerance import Tolerance
 from coldiron.preferred import E12, Bought
@@ -28,6 +29,7 @@ class FusingResistor(Opens, Resists):
     values: FusingResistorValues
     kind: ClassVar[str] = "fusing resistor"
     model: ClassVar[type[PartValues]] = FusingResistorValues
+    guards: ClassVar[str] = "fuse"
     known_by: ClassVar[str] = "resistance"
     bought: ClassVar[Mapping[str, Bought]] = {
         "resistance": Bought(series=E12),
@@ -65,6 +67,24 @@ class FusingResistor(Opens, Resists):
         """That of its resistance; those of one lamp are from one reel."""
         source = "±5 % or ±10 % types (makers' tables)"
         yield Tolerance("resistance", self.values.tolerance_ratio, source, spends="tolerance", of_a_reel=True)
+
+    def elements(self) -> Iterator[Element]:
+        """All of it."""
+
+        def scaled(times: float) -> Part:
+            return self.drifted("", resistance_ohm=times * self.cold_ohm).becomes
+
+        v = self.values
+        yield Element(
+            self,
+            self.name,
+            self.cold_ohm,
+            v.power_w,
+            self.dissipated_w,
+            self.current_a,
+            scaled,
+            make=v.element or "",
+        )
 
     def failures(self) -> Iterator[FailureMode]:
         """Open, as it is meant to end; drifted up by its heat; a wire in its place, or across it."""

@@ -45,6 +45,7 @@ class GasDischargeTube(Clamps):
     kind: ClassVar[str] = "gas discharge tube"
     model: ClassVar[type[PartValues]] = GasDischargeTubeValues
     symbol: ClassVar[str] = "gap"
+    guards: ClassVar[str] = "surge protection"
     known_by: ClassVar[str] = "spark_voltage"
 
     def deck(self, conditions: PartConditions) -> Mapping[str, object]:

@@ -22,6 +22,7 @@ import numpy as np
 from coldiron.lamp.model import Part as PartValues
 from coldiron.lamp.parts import SUPPLY_FULL_V, THERMAL_VOLTAGE_25C_V
 from coldiron.lamp.parts import Sinks as LinearSinkValues
+from coldiron.parts.element import Element
 from coldiron.parts.part import (
     MINUS,
     OPEN_OHM,
@@ -147,9 +148,9 @@ class LinearSink(Regulates):
         yield one("fully on", "its reference or its amplifier is lost", reference_ratio=100.0)
         yield one("sense short", "its sense resistor is short", sense_ohm=SHORT_OHM)
         yield one("sense drifted +20 %", "its sense resistor has drifted up", sense_ohm=1.2 * ohm)
+        yield one("sense open", "its sense resistor is open", sense_ohm=OPEN_OHM)
         if self.values.count > 1:
             yield one("off", "its chip holds it off", reference_ratio=-1.0)
-            yield one("sense open", "its sense resistor is open", sense_ohm=OPEN_OHM)
         yield self.broken("short", says="from drain to minus")
         yield self.broken("open", says="all of them off")
 
@@ -157,6 +158,24 @@ class LinearSink(Regulates):
         """Sense resistor of one of them [Ω]."""
         told = None if self.one is None or self.one.number != number else self.one.sense_ohm
         return self.values.sense_resistor_ohm if told is None else told
+
+    def elements(self) -> Iterator[Element]:
+        """Sense resistor of the sink that is broken: the others carry what they regulate."""
+        if self.one is None or not self.works:
+            return
+        one, number = self.one, self.one.number
+        ohm = self.sense_ohm(number)
+        yield Element(
+            self,
+            f"{self.name} sense",
+            ohm,
+            self.values.sense_power_w,
+            lambda w: self.each_sense_w(w)[number - 1],
+            lambda w: np.asarray(between_v(w, f"sense{number}{self.suffix}", self.n("b")) / ohm),
+            lambda times: replace(self, one=one._replace(sense_ohm=times * ohm)),
+            opens_as="one sense open",
+            alone=False,
+        )
 
     def each_sense_w(self, w: PartWaveforms) -> list[float]:
         """Mean power into each sense resistor [W]."""

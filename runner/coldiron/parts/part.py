@@ -13,7 +13,7 @@ import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from types import MappingProxyType
-from typing import Any, ClassVar, Literal, NamedTuple, Protocol
+from typing import TYPE_CHECKING, Any, ClassVar, Literal, NamedTuple, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,6 +23,9 @@ from coldiron.lamp.varistor import Disc
 from coldiron.parts.tolerance import Assumption, Tolerance
 from coldiron.preferred import Bought
 from coldiron.readings import sampling
+
+if TYPE_CHECKING:
+    from coldiron.parts.element import Element
 
 Array = NDArray[np.float64]
 
@@ -220,6 +223,8 @@ class Part:
     """Whether it is no part to a person (strays)."""
     bought: ClassVar[Mapping[str, Bought]] = MappingProxyType({})
     """Values that a person changes by buying another such part, by written key: which ones there are."""
+    guards: ClassVar[str] = ""
+    """What it protects while the lamp works without it all the same, in a few words."""
     validity: ClassVar[str] = ""
     """Range in which the model holds, as `check` prints it."""
 
@@ -274,6 +279,10 @@ class Part:
     def pulse_readings(self, w: PartWaveforms) -> Mapping[str, float]:
         """Readings of a disturbance that only such a part has, by what follows its name in their ids."""
         return {}
+
+    def elements(self) -> Iterator[Element]:
+        """Resistive elements of it that heat and open when they take far too many watts."""
+        yield from ()
 
     def failures(self) -> Iterator[FailureMode]:
         """Ways in which it breaks: open and short, unless its kind knows better."""

@@ -34,6 +34,7 @@ class RCSnubber(Stores):
     kind: ClassVar[str] = "RC snubber"
     model: ClassVar[type[PartValues]] = RCSnubberValues
     symbol: ClassVar[str] = "rc"
+    guards: ClassVar[str] = "damping"
     known_by: ClassVar[str] = "capacitance"
 
     def deck(self, conditions: PartConditions) -> Mapping[str, object]:

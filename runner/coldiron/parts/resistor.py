@@ -11,7 +11,8 @@ from typing import Annotated, ClassVar
 from pydantic import Field
 
 from coldiron.lamp.model import Part as PartValues
-from coldiron.parts.part import Array, Duty, FailureMode, PartConditions, PartWaveforms, Rating
+from coldiron.parts.element import Element
+from coldiron.parts.part import Array, Duty, FailureMode, Part, PartConditions, PartWaveforms, Rating
 from coldiron.parts.roles import Resists
 from coldiron.parts.tolerance import PRACTICE, Tolerance
 from coldiron.preferred import E12, Bought
@@ -58,6 +59,15 @@ class Resistor(Resists):
     def tolerances(self) -> Iterator[Tolerance]:
         """That of its resistance."""
         yield Tolerance("resistance", 0.05, f"±5 % ({PRACTICE})", of_a_reel=True)
+
+    def elements(self) -> Iterator[Element]:
+        """All of it."""
+
+        def scaled(times: float) -> Part:
+            return self.drifted("", resistance_ohm=times * self.cold_ohm).becomes
+
+        v = self.values
+        yield Element(self, self.name, self.cold_ohm, v.power_w, self.dissipated_w, self.current_a, scaled)
 
     def failures(self) -> Iterator[FailureMode]:
         """Open, or drifted up: a resistor hardly ever fails short (failure-mode tables, from memory)."""

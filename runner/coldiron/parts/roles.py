@@ -255,6 +255,34 @@ class Opens(Part):
     opens_by: ClassVar[str] = "heat"
 
 
+class Melts(Opens):
+    """Opens by the integral of its current squared, or by a current above its rated one for long."""
+
+    @property
+    def rated_a(self) -> float:
+        """Rated current [A]."""
+        raise NotImplementedError
+
+    @property
+    def carries_ratio(self) -> float:
+        """Multiple of its rated current that it carries for ever."""
+        raise NotImplementedError
+
+    @property
+    def melting_a2s(self) -> tuple[float, float]:
+        """Integral at which it may be open, and at which it is [A²s]."""
+        raise NotImplementedError
+
+    def melts_after_s(self, rms_a: float) -> tuple[float, float]:
+        """Time after which it may be open, and after which it is [s]; infinite where it is not."""
+        raise NotImplementedError
+
+    @property
+    def cold_ohm(self) -> float:
+        """Resistance, cold [Ω]."""
+        raise NotImplementedError
+
+
 class OpensHot(Opens):
     """Opens above one temperature of the board and closes again below another."""
 

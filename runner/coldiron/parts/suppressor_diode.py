@@ -53,6 +53,7 @@ class SuppressorDiode(Clamps):
     kind: ClassVar[str] = "suppressor diode"
     model: ClassVar[type[PartValues]] = SuppressorDiodeValues
     symbol: ClassVar[str] = "tvs"
+    guards: ClassVar[str] = "surge protection"
     known_by: ClassVar[str] = "standoff_voltage"
 
     def deck(self, conditions: PartConditions) -> Mapping[str, object]:

@@ -43,6 +43,7 @@ class ThermalCutout(OpensHot, Resists):
     kind: ClassVar[str] = "thermal cut-out"
     model: ClassVar[type[PartValues]] = ThermalCutoutValues
     symbol: ClassVar[str] = "cutout"
+    guards: ClassVar[str] = "protection against heat"
     known_by: ClassVar[str] = "opens_at"
     opens_by: ClassVar[str] = "temperature"
 

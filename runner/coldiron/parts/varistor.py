@@ -34,6 +34,7 @@ class Varistor(Clamps):
     kind: ClassVar[str] = "varistor"
     model: ClassVar[type[PartValues]] = VaristorValues
     symbol: ClassVar[str] = "varistor"
+    guards: ClassVar[str] = "surge protection"
     known_by: ClassVar[str] = "ac_rating"
 
     def deck(self, conditions: PartConditions) -> Mapping[str, object]:

@@ -38,6 +38,7 @@ class X2Capacitor(Stores):
     kind: ClassVar[str] = "X2 capacitor"
     model: ClassVar[type[PartValues]] = X2CapacitorValues
     symbol: ClassVar[str] = "capacitor"
+    guards: ClassVar[str] = "filter"
     known_by: ClassVar[str] = "capacitance"
     bought: ClassVar[Mapping[str, Bought]] = {"capacitance": Bought(series=E6)}
 
