@@ -22,6 +22,7 @@ from coldiron.parts.against_housing import Insulation, Rule, against_housing
 from coldiron.parts.board_insulation import BoardInsulation
 from coldiron.parts.led_string import StringSection
 from coldiron.parts.part import PartConditions
+from coldiron.pictures.schematic import live_letters, schematic
 from coldiron.readings.touch import NETWORK, HandCurrent
 from earthed_rig import asked, live
 from laboratory import Laboratory, case_of, changed
@@ -283,3 +284,19 @@ def test_without_a_housing_one_line_says_so(laboratory: Laboratory, housing: Hou
 def test_a_housing_that_cannot_be_gets_one_line(tmp_path: Path, said: str, why: str) -> None:
     [line] = complaints(write(tmp_path, ("earthed = true", f"earthed = true\n{said}")))
     assert why in line
+
+
+def test_live_points_of_every_state_in_words(laboratory: Laboratory) -> None:
+    """Behind a bridge all is live while either leg is; with the line open the neutral holds it."""
+    readings = laboratory.readings(flood(), "live")
+    inside = {"bus", "minus", "drain"}
+    assert set(readings["live_on"].split(", ")) == {"line", "line_f", *inside}
+    assert set(readings["live_off_n"].split(", ")) == {"line", "line_f", "neutral", "neutral_f", *inside}
+    assert set(readings["live_part_open"].split(", ")) == {"line", "line_f", *inside}
+    assert (readings["live_off_l"], readings["live_unplugged"]) == ("none", "none")
+    assert readings["live_on_peak_mA"] == pytest.approx(1e3 * PEAK_V / 1990, rel=0.02)
+    letters = live_letters(("line", "neutral", "bus", "housing"), readings)
+    assert letters == {"line": "O·N·P", "neutral": "··N··", "bus": "O·N·P", "housing": "·····"}
+    picture = schematic(flood(), live=letters)
+    assert "bus O·N·P" in picture.alt
+    assert picture.svg.count(">N</tspan>") == 3

@@ -16,6 +16,7 @@ _MODULES = {
     "off-glow": "off_glow",
     "dip": "dip",
     "touch": "touch",
+    "live": "live",
 }
 _ASIDE = {"fault": "fault"}
 """Benches that no study names: what a study asks of them has a key of its own."""

@@ -17,6 +17,9 @@ UNIT_PT = 30.0
 _MARGIN = 0.35
 _DASHES = {"fitted": "7 3", "removed": "2 3", "wired across": "2 3", "open": "10 3 2 3", "short": "10 3 2 3"}
 
+LIVE_LETTERS = "OLNUP·"
+"""Of the states in which a point is live: on, off in the line, in the neutral, unplugged, a part open."""
+
 
 class Sheet:
     """Paper to draw on: gathers each part in a group."""
@@ -71,7 +74,16 @@ class Sheet:
             place |= {"fill": LIMIT, "font-weight": "bold"}
         if word.style == "point":
             place |= {"fill": FAINT, "font-size": f"{em * UNIT_PT:.1f}"}
-        ElementTree.SubElement(self._group, "text", place).text = word.text
+        text = ElementTree.SubElement(self._group, "text", place)
+        name, _, letters = word.text.rpartition(" ")
+        if word.style != "point" or set(letters) - set(LIVE_LETTERS):
+            text.text = word.text
+            return
+        # A letter for each state in which the point is live; a dot is no letter, whatever the ink.
+        text.text = f"{name} "
+        for letter in letters:
+            look = {} if letter == "·" else {"fill": LIMIT, "font-weight": "bold"}
+            ElementTree.SubElement(text, "tspan", look).text = letter
 
     def points(self, words: Sequence[Word]) -> None:
         """Write the names of points."""

@@ -23,7 +23,7 @@ from coldiron.pictures.unplug import unplug
 from coldiron.pictures.warm_up import warm_up
 from coldiron.pictures.watts import watts
 from coldiron.readings.catalogue import COLD
-from coldiron.study.model import Study
+from coldiron.study.model import AS_FOUND, Study
 from coldiron.sweep.results import Results
 from coldiron.tables.files import write_whole
 
@@ -78,6 +78,18 @@ def schematics(results: Results) -> Iterator[Picture]:
             yield schematic(lamp, found, name=f"schematic-{number}" if number else "schematic", title=name)
 
 
+def live_points(results: Results) -> Iterator[Picture]:
+    """The lamp as found with its live points, where the bench was run."""
+    from coldiron.pictures.schematic import live_letters, schematic
+
+    for one in results:
+        if one.case.bench == "live" and one.case.variant == AS_FOUND and one.result.readings:
+            letters = live_letters(one.case.lamp.circuit.points, one.result.readings)
+            title = "live points: a letter is a state in which a hand there carries more than 0.7 mA"
+            yield schematic(one.case.lamp, name="live-points", title=title, live=letters)
+            return
+
+
 def draw_study(folder: Path, study: Study, results: Results, answer: Answer) -> list[Path]:
     """Write the standing pictures and the schematics of a study under a folder, as SVG files.
 
@@ -97,7 +109,9 @@ def draw_study(folder: Path, study: Study, results: Results, answer: Answer) -> 
         The files.
     """
     files = []
-    for picture in chain(standing_pictures(study, results, answer), schematics(results)):
+    for picture in chain(
+        standing_pictures(study, results, answer), schematics(results), live_points(results)
+    ):
         files.append(folder / f"{picture.name}.svg")
         write_whole(files[-1], picture.labelled)
     return files

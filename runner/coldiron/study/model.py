@@ -13,7 +13,18 @@ from coldiron.study.conditions import Conditions, SupplyPoint
 from coldiron.study.holding import Holding
 from coldiron.study.tolerance import Tolerances
 
-KNOWN_BENCHES: Final = ("switch-on", "steady", "heat", "surge", "burst", "unplug", "off-glow", "dip", "touch")
+KNOWN_BENCHES: Final = (
+    "switch-on",
+    "steady",
+    "heat",
+    "surge",
+    "burst",
+    "unplug",
+    "off-glow",
+    "dip",
+    "touch",
+    "live",
+)
 """Names a study may give in `benches`, in the order of the tables."""
 
 USUAL_BENCHES: Final = ("switch-on", "steady", "heat", "surge", "unplug")

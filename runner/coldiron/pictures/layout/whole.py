@@ -32,7 +32,11 @@ _BRIDGE_LEGS = 2.4
 
 
 def laid_out(
-    parts: Sequence[Drawn], aliases: Mapping[str, str] | None = None, *, in_one_row: bool = False
+    parts: Sequence[Drawn],
+    aliases: Mapping[str, str] | None = None,
+    *,
+    in_one_row: bool = False,
+    beside: Mapping[str, str] | None = None,
 ) -> Plan:
     """Give every part of a lamp its place.
 
@@ -44,6 +48,8 @@ def laid_out(
         Other names of points: name to the point that it is one with.
     in_one_row : bool
         Whether a wide lamp does not go on in a second row.
+    beside : mapping, optional
+        Point to what stands behind its name.
 
     Returns
     -------
@@ -53,6 +59,8 @@ def laid_out(
     labels: dict[str, str] = {}
     for other, point in (aliases or {}).items():
         labels[point] = f"{labels.get(point, point)} = {other}"
+    for point, text in (beside or {}).items():
+        labels[point] = f"{labels.get(point, point)} {text}"
     for _ in range(_MOST_ROUNDS):
         layout = _Layout(parts, labels, heights)
         layout.run()

@@ -101,3 +101,18 @@ def touch() -> Iterator[Kind]:
         "0.7 mA at",
         "down",
     )
+
+
+def live() -> Iterator[Kind]:
+    """Which points are live."""
+    bench = ("live",)
+    for name, said in (
+        ("on", "on"),
+        ("off_l", "off in the line"),
+        ("off_n", "off in the neutral"),
+        ("unplugged", "off in both poles"),
+        ("part_open", "on, the string open"),
+    ):
+        peak = f"live_{name}_peak_mA"
+        yield Kind(f"live_{name}", f"live points, {said}", bench, said, held_by=peak, is_word=True)
+        yield Kind(peak, f"peak current of a hand on the worst point, {said}", bench, f"hand, {said}", "up")
