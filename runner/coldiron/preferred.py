@@ -54,7 +54,7 @@ def _rounded(value: float) -> float:
     return float(f"{value:.3g}")
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Bought:
     """Which values of a part can be bought.
 

@@ -16,6 +16,7 @@ CAUTION = (
 EXAMPLES: Final[Mapping[str, str]] = {
     "check": "coldiron check kerbside-flood --defaults",
     "study": 'coldiron study kerbside-rework --variant "22 µF" --bench steady --bench surge',
+    "spread": 'coldiron spread kerbside-rework --variant "22 µF and 10 Ω" --runs 100',
     "fit": "coldiron fit corridor-panel --out fitted.toml",
     "deck": 'coldiron deck kerbside-rework --variant "no varistor" --bench surge > deck.cir',
     "waves": 'coldiron waves kerbside-rework --bench surge --against "no varistor" --to surge.svg',
@@ -63,6 +64,7 @@ def parser() -> argparse.ArgumentParser:
 
     _check(command("check", "print back what a lamp or study file says, and what is typical"))
     _study(command("study", "run every variant of a study and compare them; alone: list what is shipped"))
+    _spread(command("spread", "say what tolerances do, which assumption decides, what it takes to pass"))
     _fit(command("fit", "find a lamp's unknown values from its bench readings"))
     _deck(command("deck", "print the deck of one variant on one bench"))
     _waves(command("waves", "draw one case, or two over each other, or write its vectors"))
@@ -186,6 +188,21 @@ def _regress(command: argparse.ArgumentParser) -> None:
     _running_words(command)
 
 
+def _spread(command: argparse.ArgumentParser) -> None:
+    _study_words(command)
+    command.add_argument(
+        "--variant",
+        action="append",
+        metavar="NAME",
+        help="this variant (repeatable; default: as found, and whom the answer names)",
+    )
+    command.add_argument("--bench", action="append", metavar="NAME", help="only this bench (repeatable)")
+    command.add_argument(
+        "--runs", type=_lamps, metavar="N", help="lamps to draw (default: what the study says, else 300)"
+    )
+    _running_words(command)
+
+
 def _fit(command: argparse.ArgumentParser) -> None:
     command.add_argument("lamp", help="lamp file with bench readings, or the name of a shipped lamp")
     command.add_argument(
@@ -238,6 +255,13 @@ def _count(text: str) -> int:
     number = int(text)
     if not 1 <= number <= 256:
         raise argparse.ArgumentTypeError("expected a number from 1 to 256")
+    return number
+
+
+def _lamps(text: str) -> int:
+    number = int(text)
+    if not 20 <= number <= 100_000:
+        raise argparse.ArgumentTypeError("expected a number from 20 to 100000")
     return number
 
 

@@ -5,6 +5,8 @@ from __future__ import annotations
 import argparse
 from collections.abc import Iterator, Sequence
 from pathlib import Path
+from types import TracebackType
+from typing import Self
 
 from coldiron.benches.base import Case
 from coldiron.cli.main import say_error
@@ -24,6 +26,67 @@ def pool_of(args: argparse.Namespace) -> WorkerPool:
 
         return ClusterPool(args.cluster, identity, start_worker)
     return shared_pool(args.workers, start_worker)
+
+
+class CaseRunner:
+    """Runs cases for what goes on from what they gave: one pool, one store of readings, one bar.
+
+    Parameters
+    ----------
+    args : argparse.Namespace
+    """
+
+    def __init__(self, args: argparse.Namespace) -> None:
+        from rich.console import Console
+        from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn
+
+        self._args = args
+        self.folder: Path = args.store or args.out / ".store"
+        self._store = Store(self.folder, say_error, largest_bytes=round(args.store_limit * 1e9))
+        self._cache = StoredCases(self._store, fresh=args.fresh, readings_only=True)
+        self._pool = pool_of(args)
+        self.finished = 0
+        columns = TextColumn("{task.description}"), BarColumn(), MofNCompleteColumn(), TextColumn("cases")
+        self._progress = Progress(*columns, console=Console(stderr=True), transient=True)
+        self._bar = self._progress.add_task("", total=0)
+
+    def __enter__(self) -> Self:
+        """Show the bar."""
+        self._progress.start()
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        """Take the bar away, close the store, and say of an interrupt what is kept."""
+        self._progress.stop()
+        keeping = self._store.keeping
+        self._store.close()
+        if kind is KeyboardInterrupt:
+            kept = f"{self.finished} cases are kept in {self.folder}; the same command goes on from there"
+            raise KeyboardInterrupt(kept if keeping else "nothing was kept") from None
+
+    def say(self, stage: str) -> None:
+        """Tell what comes next."""
+        self._progress.update(self._bar, description=stage, completed=0, total=0)
+
+    def __call__(self, cases: Sequence[Case]) -> list[FinishedCase]:
+        """Run cases and return them in their order, without decks."""
+        task = self._progress.tasks[0]
+        self._progress.update(self._bar, total=(task.total or 0) + len(cases))
+
+        def count(done: FinishedCase) -> None:
+            self.finished += 1
+            self._progress.advance(self._bar)
+
+        return run_cases(
+            cases,
+            self._pool,
+            cache=self._cache,
+            readings_only=True,
+            case_deadline_s=self._args.deadline,
+            finished=count,
+        )
 
 
 def run_with_progress(

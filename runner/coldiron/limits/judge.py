@@ -49,17 +49,28 @@ def judge(study: Study, done: Iterable[FinishedCase]) -> list[Verdict]:
         If the files of limits are damaged.
     """
     limits = limits_of(study)
-    margin_ratio = study.limits.margin_ratio
-    verdicts: list[Verdict] = []
     done = list(done)
-    for one in done:
-        at = Circumstances.of(one.case, one.result.readings)
-        own = [limit for limit in limits if limit.bench == one.case.bench and limit.reading in at.readings]
-        # The rows of a topic stand together in their file.
-        for _, rows in groupby(own, key=lambda limit: limit.question):
-            verdicts += _topic(at, list(rows), margin_ratio)
-        verdicts += _rated(at, margin_ratio)
+    verdicts = [verdict for one in done for verdict in judge_case(limits, one, study.limits.margin_ratio)]
     return verdicts + list(_untried(study, done))
+
+
+def judge_case(limits: Sequence[Limit], one: FinishedCase, margin_ratio: float) -> Iterator[Verdict]:
+    """Verdicts on the readings of one finished case, standards first.
+
+    Parameters
+    ----------
+    limits : sequence of Limit
+        From `coldiron.limits.rules.limits_of`.
+    one : FinishedCase
+    margin_ratio : float
+        Share of a limit that counts as close to it.
+    """
+    at = Circumstances.of(one.case, one.result.readings)
+    own = [limit for limit in limits if limit.bench == one.case.bench and limit.reading in at.readings]
+    # The rows of a topic stand together in their file.
+    for _, rows in groupby(own, key=lambda limit: limit.question):
+        yield from _topic(at, list(rows), margin_ratio)
+    yield from _rated(at, margin_ratio)
 
 
 def _topic(at: Circumstances, rows: Sequence[Limit], margin_ratio: float) -> Iterator[Verdict]:

@@ -187,7 +187,9 @@ class Electrolytic(Ages):
         """Those of its capacitance, and of its losses when new."""
         source = "±20 % when new (IEC 60384-4, code M)"
         yield Tolerance("capacitance", self.values.tolerance_ratio, source, spends="tolerance")
-        yield Tolerance("esr", 0.4, f"loss factor 0.09 to 0.21 of at most 0.25 ({PRACTICE})")
+        source = f"loss factor 0.09 to 0.21 of at most 0.25 ({PRACTICE})"
+        moves = () if self.values.esr_100khz_ohm is None else (("esr_100khz", 1.0),)
+        yield Tolerance("esr", 0.4, source, moves=moves)
 
     def assumptions(self) -> Iterator[Assumption]:
         """Its losses: a dried one has some times as much, a low-loss type a fifth."""

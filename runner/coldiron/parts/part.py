@@ -290,6 +290,10 @@ class Part:
             yield self.broken("open")
             yield self.broken("short")
 
+    def to_buy(self) -> Mapping[str, Bought]:
+        """Values that another such part is bought with; `bought` where a kind says no more."""
+        return self.bought
+
     def tolerances(self) -> Iterator[Tolerance]:
         """How far off its values may be as it is bought."""
         yield from ()

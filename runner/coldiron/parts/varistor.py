@@ -17,9 +17,11 @@ import numpy as np
 from coldiron.lamp.model import Part as PartValues
 from coldiron.lamp.varistor import Disc
 from coldiron.lamp.varistor import Varistor as VaristorValues
+from coldiron.lamp.varistor_marking import varistor_classes
 from coldiron.parts.part import Array, Duty, FailureMode, PartConditions, PartWaveforms, Rating
 from coldiron.parts.roles import Clamps
 from coldiron.parts.tolerance import Assumption, Tolerance
+from coldiron.preferred import Bought
 from coldiron.quantities import VOLT
 
 DEGRADED_PCT = (10, 22, 28, 35)
@@ -104,6 +106,17 @@ class Varistor(Clamps):
     def rated_in_rms(self) -> bool:
         """Its rating is one of a sine."""
         return True
+
+    def to_buy(self) -> Mapping[str, Bought]:
+        """The classes of the trade, with the voltages that come with each."""
+        brings = {
+            one.ac_rating_v: {
+                "one_milliamp_voltage": one.one_milliamp_voltage_v,
+                "clamping_voltage": one.clamping_voltage_v,
+            }
+            for one in varistor_classes()
+        }
+        return {"ac_rating": Bought(values=tuple(sorted(brings)), brings=brings)}
 
     def tolerances(self) -> Iterator[Tolerance]:
         """That of its voltages about the nominal disc; the clamping voltage is given for the highest."""

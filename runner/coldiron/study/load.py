@@ -20,6 +20,7 @@ from coldiron.study.aims import Aims
 from coldiron.study.conditions import Conditions, once_each
 from coldiron.study.holding import Holding
 from coldiron.study.model import KNOWN_BENCHES, USUAL_BENCHES, Study, Variant
+from coldiron.study.spread import Spread
 from coldiron.study.tolerance import Tolerances
 from coldiron.study.variants import VariantEntry, build_variants
 from coldiron.wording import as_written, one_nearest, one_of, printable
@@ -60,6 +61,7 @@ class StudyFile(Closed):
     conditions: Conditions = Conditions()
     limits: Holding = Holding()
     tolerance: Tolerances = Field(default_factory=dict)
+    spread: Spread | None = None
     base: VariantEntry | None = None
     variant: tuple[VariantEntry, ...] = ()
     grid: dict[str, Any] = Field(default_factory=dict)
@@ -160,6 +162,7 @@ def study_from(table: dict[str, Any], path: Path, lamp: Lamp | None = None) -> S
         conditions=file.conditions,
         limits=file.limits,
         tolerance=file.tolerance,
+        spread=file.spread,
     )
 
 

@@ -11,6 +11,7 @@ from coldiron.study.aims import Aims
 from coldiron.study.change import Change
 from coldiron.study.conditions import Conditions, SupplyPoint
 from coldiron.study.holding import Holding
+from coldiron.study.spread import Spread
 from coldiron.study.tolerance import Tolerances
 
 KNOWN_BENCHES: Final = (
@@ -62,6 +63,7 @@ class Study(BaseModel):
     aim: Aims = Aims()
     limits: Holding = Holding()
     tolerance: Tolerances = Field(default_factory=dict)
+    spread: Spread | None = None
     note: str = ""
 
     def __repr__(self) -> str:

@@ -44,11 +44,15 @@ class StoredCases:
     store : Store
     fresh : bool
         Whether to ignore what is there, and only replace it.
+    readings_only : bool
+        Whether the results have no decks. They are kept apart from whole ones, so that nobody who wants a
+        deck finds none.
     """
 
-    def __init__(self, store: Store, *, fresh: bool = False) -> None:
+    def __init__(self, store: Store, *, fresh: bool = False, readings_only: bool = False) -> None:
         self._store = store
         self._fresh = fresh
+        self._readings_only = readings_only
 
     def recall(self, case: Case, *, with_waves: bool) -> CaseResult | None:
         """Result of the same case computed by the same code, or None; with waves only if they were kept.
@@ -57,7 +61,7 @@ class StoredCases:
         """
         if self._fresh:
             return None
-        key = case_key(case)
+        key = self._key(case)
         text = self._store.get(key)
         if text is None:
             return None
@@ -77,7 +81,7 @@ class StoredCases:
             text = written(result)
             if result.failure and not (result.failure.certain and _is_believed(text)):
                 continue
-            key = case_key(case)
+            key = self._key(case)
             rows[key] = text
             if result.waves is not None:
                 rows[_waves_key(key)] = written_waves(result.waves)
@@ -86,6 +90,9 @@ class StoredCases:
             self._store.give_up("the program has been changed since it was started")
         elif rows:
             self._store.put(rows)
+
+    def _key(self, case: Case) -> str:
+        return f"{case_key(case)} readings" if self._readings_only else case_key(case)
 
 
 def _is_believed(text: bytes) -> bool:

@@ -40,6 +40,7 @@ def run_cases(
     *,
     cache: Cache | None = None,
     keep_waves: bool = False,
+    readings_only: bool = False,
     case_deadline_s: float = CASE_DEADLINE_S,
     finished: Callable[[FinishedCase], None] = lambda done: None,
     recalled: Callable[[int], None] = lambda count: None,
@@ -58,6 +59,8 @@ def run_cases(
         What was computed before; every result goes into it as soon as it is there.
     keep_waves : bool
         Whether to bring home the vectors behind the pictures.
+    readings_only : bool
+        Whether to leave the decks behind; the cache has to be of the same mind.
     case_deadline_s : float
         Longest time for one case [s].
     finished : callable
@@ -82,7 +85,9 @@ def run_cases(
         if number not in done:
             alike.setdefault(case_key(case), []).append(number)
     numbers = {id(cases[same[0]]): same for same in alike.values()}
-    works = [Work(group, keep_waves) for group in tasks([cases[same[0]] for same in alike.values()])]
+    works = [
+        Work(group, keep_waves, readings_only) for group in tasks([cases[same[0]] for same in alike.values()])
+    ]
     while works:
         again: list[Work] = []
         for found in _run_works(works, pool, case_deadline_s, again):

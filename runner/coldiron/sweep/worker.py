@@ -7,7 +7,7 @@ import os
 import time
 import traceback
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -86,10 +86,15 @@ def fresh_lab() -> SessionSimulator:
 
 @dataclass(frozen=True)
 class Work:
-    """Cases of one task; `keep_waves` asks for the vectors behind the pictures."""
+    """Cases of one task; `keep_waves` asks for the vectors behind the pictures.
+
+    `readings_only` leaves the decks behind, but for those of a case that failed: of thousands of lamps that
+    differ by a value nobody looks at them, and they are most of what a result weighs.
+    """
 
     cases: tuple[Case, ...]
     keep_waves: bool = False
+    readings_only: bool = False
 
 
 def run_work(work: Work) -> list[CaseResult]:
@@ -105,10 +110,16 @@ def run_work(work: Work) -> list[CaseResult]:
     lab = SessionSimulator(session)
     found = []
     for case in work.cases:
-        found.append(_run_case(case, lab, keep_waves=work.keep_waves))
+        result = _run_case(case, lab, keep_waves=work.keep_waves)
+        found.append(bare(result) if work.readings_only else result)
         if session.spent:
             break
     return found
+
+
+def bare(result: CaseResult) -> CaseResult:
+    """Result without decks and how they were run; one that failed keeps them."""
+    return result if result.failure else replace(result, decks={}, how_run={})
 
 
 def _run_case(case: Case, lab: SessionSimulator, *, keep_waves: bool) -> CaseResult:
