@@ -1,4 +1,4 @@
-"""The surge generator alone: the project's own stage, printed as the bench prints it, into a load."""
+"""The surge generator alone: the project's own source, printed as the bench prints it, into a load."""
 
 from __future__ import annotations
 
@@ -7,19 +7,14 @@ from typing import Literal
 
 import numpy as np
 
-from coldiron.benches.generator import (
-    SurgeGenerator,
-    SurgeGeneratorValues,
-    fired_later,
-    generator_values,
-    storage_v,
-)
+from coldiron.benches.generator import fired_later, generator_values
 from coldiron.deck.deck import Deck, InitialConditions
 from coldiron.deck.guard import check_deck
 from coldiron.engine.waves import Waveforms
 from coldiron.readings import surges
+from coldiron.sources.surge_generator import SurgeGenerator, SurgeGeneratorValues, storage_v
 from laboratory import Laboratory
-from stages import stage_text
+from source_macros import source_text
 
 LEVEL_V = 1000.0
 OPEN_OHM, SHORT_OHM = 1e6, 1e-4
@@ -31,13 +26,13 @@ PORTS: dict[Plane, str] = {"bare": "surge", "coupled": "feed"}
 
 
 def generator_deck(values: SurgeGeneratorValues, plane: Plane, load_ohm: float, supply_ohm: float) -> Deck:
-    """Deck of the stage with a load at its bare output, or behind its coupling to a supply that is dead."""
+    """Deck of the source with a load at its bare output, or behind its coupling to a supply that is dead."""
     title = f"generator alone, {plane} into {load_ohm:g} ohm"
     text = "\n".join(
         [
             f"* {title}",
             "Vneutral neutral 0 0",
-            *(stage_text("surge", macro, values) for macro in MACROS[plane]),
+            *(source_text("surge_generator", macro, values) for macro in MACROS[plane]),
             f"Rsupply {values.supply} neutral {supply_ohm:.12g}",
             "Vload load neutral 0",
             f"Rload {PORTS[plane]} load {load_ohm:.12g}",

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import numpy as np
 
-from coldiron.deck.circuit import MainsValues, PoweredCircuit
+from coldiron.deck.circuit import PoweredCircuit
 from coldiron.deck.deck import Deck, Heading, InitialConditions, SolverSettings
 from coldiron.deck.render import render
 from coldiron.engine.waves import Array, Waveforms
 from coldiron.parts.circuit import Circuit
 from coldiron.parts.part import Part, PartConditions
+from coldiron.sources import Supply, SupplyValues
+from coldiron.sources.ammeter import Ammeter
+from coldiron.sources.sine import SineSupply
 from laboratory import Laboratory
 
 FINE = SolverSettings(step_s=10e-6, reltol=1e-5, abstol=1e-9, vntol=1e-6)
@@ -51,10 +54,19 @@ def deck_of(
     fineness: SolverSettings = FINE,
     conditions: PartConditions | None = None,
     start: InitialConditions | None = None,
+    supply: Supply | None = None,
 ) -> Deck:
     """Deck of parts between "line" and "neutral" (node 0 is minus) on a stiff sine."""
     exposed = PoweredCircuit(
-        mains=MainsValues(peak_v, frequency_hz, phase_deg, ohm, henry, 10.0, "feed", 0.0),
+        before=(
+            supply
+            or SineSupply(
+                "mains",
+                ("feed", "neutral"),
+                SupplyValues(peak_v, frequency_hz, phase_deg, ohm, henry, damping_ohm=10.0),
+            ),
+            Ammeter("input", ("feed", "line"), None),
+        ),
         parts=Circuit(parts),
         conditions=conditions or PartConditions(),
     )

@@ -31,7 +31,7 @@ FOUND_INPUTS: dict[str, Value] = {
 RECORD = ReferenceTable(
     study="corridor",
     inputs={AS_FOUND: FOUND_INPUTS, BIGGER: {**FOUND_INPUTS, "reservoir.capacitance_f": 2.2e-5}},
-    templates={"benches/steady.cir.j2": "11111111", "benches/surge.cir.j2": "22222222"},
+    templates={"parts/led_string.cir.j2": "11111111", "sources/surge_generator.cir.j2": "22222222"},
     versions={"coldiron": "0.1.0", "code": "abcd", "engine": "ngspice-39", "engine library": "aa"},
     readings={
         STEADY: {"input_power_W": 9.37, "flicker_pct": 99.0, "weakest_part": "bridge, surge current"},

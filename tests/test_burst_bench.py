@@ -6,16 +6,17 @@ import numpy as np
 import pytest
 
 from coldiron.benches.base import Case
-from coldiron.benches.burst import FIRST_S, Blow, BurstGenerator, burst_values
+from coldiron.benches.burst import FIRST_S, Blow, burst_values
 from coldiron.deck.deck import Deck, InitialConditions
 from coldiron.deck.guard import check_deck
 from coldiron.engine.waves import Array, Waveforms
 from coldiron.readings import surges
 from coldiron.readings.levels import spans_below
+from coldiron.sources.burst_generator import BurstGenerator
 from coldiron.study.disturbances import Burst
 from laboratory import Laboratory, case_of, changed
 from lamps import load_lamp, plain_lamp, reservoir
-from stages import stage_text
+from source_macros import source_text
 
 pytestmark = pytest.mark.ngspice
 LEVEL_V = 1000.0
@@ -31,7 +32,7 @@ def wave(
     text = "\n".join(
         [
             f"* {title}",
-            stage_text("burst", "generator", values),
+            source_text("burst_generator", "generator", values),
             "Rearth earth 0 1e-3",
             f"Rload burst earth {load_ohm:.12g}",
             ".options method=gear reltol=1e-4 abstol=1e-9 chgtol=1e-16 temp=25 tnom=25",

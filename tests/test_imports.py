@@ -21,6 +21,7 @@ FLOW = (
     "readings",
     "preferred",
     "parts",
+    "sources",
     "lamp",
     "faults",
     "study",

@@ -200,10 +200,10 @@ def test_a_surge_level_moves_the_surge_alone() -> None:
 
 
 def test_the_changed_template_is_named_on_the_bench_that_prints_it() -> None:
-    now = replace(RECORD, templates={**RECORD.templates, "benches/surge.cir.j2": "33333333"})
-    assert causes_of(now, "surge") == ("template benches/surge",)
-    both = replace(now, templates={**now.templates, "benches/steady.cir.j2": "44444444"})
-    assert causes_of(both, "steady") == ("template benches/steady",)
+    now = replace(RECORD, templates={**RECORD.templates, "sources/surge_generator.cir.j2": "33333333"})
+    assert causes_of(now, "surge") == ("template sources/surge_generator",)
+    both = replace(now, templates={**now.templates, "parts/led_string.cir.j2": "44444444"})
+    assert causes_of(both, "steady") == ("template parts/led_string",)
 
 
 def test_the_version_is_named() -> None:

@@ -1,4 +1,4 @@
-"""The surge generator's own stage, as every surge prints it, against IEC 61000-4-5 and its closed form.
+"""The surge generator's own source, as every surge prints it, against IEC 61000-4-5 and its closed form.
 
 The plane of reference is the bare output: there the network is nominal (1.2/50 us, 8/20 us, 2.00 ohm, and an
 undershoot below 30 %). Behind its 18 uF the same network has 2.22 ohm, a front of 7.0 us and swings back by
@@ -12,7 +12,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from coldiron.benches.generator import SurgeGenerator
+from coldiron.sources.surge_generator import SurgeGenerator
 from generator_rig import LEVEL_V, OPEN_OHM, back_filter_h, figures, wave
 from laboratory import Laboratory
 

@@ -28,7 +28,7 @@ from earthed_rig import asked, live
 from laboratory import Laboratory, case_of, changed
 from lamps import load_lamp, plain_lamp, reservoir
 from small_lamp import complaints, write
-from stages import stage_text
+from source_macros import source_text
 
 pytestmark = pytest.mark.ngspice
 OPEN = Arrangement(earth=False, hand="housing")
@@ -71,7 +71,7 @@ def test_the_network_answers_as_its_standard_says(laboratory: Laboratory, freque
             "Vground ground 0 0",
             f"Vsine sine 0 SIN(0 100 {frequency_hz:g})",
             "Vhand sine housing 0",
-            stage_text("earth", "person", values),
+            source_text("earthed", "person", values),
             ".options method=gear reltol=1e-6 abstol=1e-12 vntol=1e-9",
             f".tran {step_s:.6g} {before_s + cycle_s:.9g} {before_s:.9g} {step_s:.6g} uic",
             ".end",

@@ -1,4 +1,4 @@
-"""The guide, done: a part and a topology added to a copy of the tree, and nothing else touched."""
+"""The guide, done: a part, a supply and a topology added to a copy of the tree, and nothing else touched."""
 
 from __future__ import annotations
 
@@ -59,6 +59,40 @@ class Filament(Part):
         return self.across_v(w) / self.ohm
 '''
 MACRO = '{% macro part(p, d) -%}\n{{ p.e("R") }} {{ p.n("a") }} {{ p.n("b") }} {{ d.ohm }}\n{%- endmacro %}\n'
+
+STEPPED = '''"""An inverter that steps from minus through nothing to plus: a quarter of the cycle each.
+
+With the crest on for half of the time, V_rms = crest / √2: the crest is that of a sine.
+"""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+import numpy as np
+
+from coldiron.parts.part import Array
+from coldiron.sources.source import Supply
+
+
+class SteppedSupply(Supply):
+    """A test inverter."""
+
+    kind: ClassVar[str] = "stepped inverter"
+    waveform: ClassVar[str] = "stepped"
+
+    def open_v(self, time_s: Array) -> Array:
+        """Its voltage with nothing on it [V]."""
+        sine = np.sin(self.omega_per_s * time_s)
+        return self.values.peak_v * np.sign(sine) * (np.abs(sine) > np.sqrt(0.5))
+'''
+STEPPED_MACRO = """{% from "sources/wiring.cir.j2" import wiring %}
+{% macro part(p, m) -%}
+Bunit unit 0 V = sin({{ m.omega_per_s }}*time+{{ m.phase_rad }})
+Bmains mains {{ p.n("back") }} V = {{ m.peak_v }}*0.5*(tanh(200*(v(unit)-0.7071))+tanh(200*(v(unit)+0.7071)))
+{{ wiring(p, m) }}
+{%- endmacro %}
+"""
 
 BALLASTED = '''"""Ballasted string: bridge, string and one resistor; nothing regulates."""
 
@@ -135,6 +169,10 @@ def grown(tmp_path_factory: pytest.TempPathFactory) -> Path:
     (package / "parts" / "filament.py").write_text(FILAMENT, encoding="utf-8")
     (tree / "netlists" / "parts" / "filament.cir.j2").write_text(MACRO, encoding="utf-8")
     (package / "lamp" / "topologies" / "ballasted_string.py").write_text(BALLASTED, encoding="utf-8")
+    (package / "sources" / "stepped.py").write_text(STEPPED, encoding="utf-8")
+    (tree / "netlists" / "sources" / "stepped.cir.j2").write_text(STEPPED_MACRO, encoding="utf-8")
+    inverter = LAMP.replace("[mains]", '[mains]\nwaveform = "stepped"', 1)
+    (tree / "inverter.toml").write_text(inverter, encoding="utf-8")
     (tree / "lamp.toml").write_text(LAMP, encoding="utf-8")
     study = 'lamp = "lamp.toml"\nbenches = ["switch-on", "steady", "heat", "surge", "unplug"]\n'
     other = '[[variant]]\nname = "6 W"\nchange = { "B9.power" = "6 W" }\n'
@@ -179,3 +217,16 @@ def test_a_new_part_in_a_new_topology_runs_on_the_benches(grown: Path) -> None:
     # Ohm: 24² / 3 and 24² / 6.
     for watt, ampere, ohm in zip(watts, amps, (192.0, 96.0), strict=True):
         assert watt == pytest.approx(ohm * ampere**2, rel=1e-3)
+
+
+def test_a_new_supply_is_one_module_and_its_macro(grown: Path) -> None:
+    (grown / "run.toml").write_text('lamp = "inverter.toml"\nbenches = ["steady"]\n', encoding="utf-8")
+    assert "* --- mains: stepped inverter" in coldiron(grown, "deck", "run.toml", "--bench", "steady")
+    coldiron(grown, "study", "run.toml", "--no-pictures")
+    text = (grown / "results" / "run" / "readings.csv").read_text(encoding="utf-8")
+    rows = [row.split(",") for row in text.splitlines()]
+    bus_v, string_a = [
+        float(row[4]) for name in ("bus_highest_V", "led_current_A") for row in rows if row[3] == name
+    ]
+    # Ohm: while it stands at the crest, which is half of the time, ballast and bulb bear what the LEDs leave.
+    assert string_a == pytest.approx(0.5 * (325.3 - 1.6 - bus_v) / (1000.0 + 24.0**2 / 3.0), rel=0.03)

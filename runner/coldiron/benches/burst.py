@@ -20,8 +20,12 @@ from coldiron.deck.circuit import circuit
 from coldiron.deck.deck import Deck, InitialConditions, SolverSettings
 from coldiron.deck.render import render
 from coldiron.engine.waves import Waveforms
+from coldiron.sources.burst_generator import BurstGenerator, BurstValues, FastTransients
+from coldiron.sources.earth_capacitance import EarthCapacitance
 from coldiron.study.disturbances import Coupling
 
+SOURCES = (FastTransients, EarthCapacitance)
+"""Kinds that this bench wires beside the mains."""
 SINGLE_S = 3e-6
 """A single pulse, and what it leaves on the coupling, are over by then."""
 ATTEMPTS = (
@@ -39,51 +43,6 @@ begins it takes small steps by itself. With 1e-3 it overshoots within a train: 2
 182 V."""
 FIRST_S = 1e-7
 """When the first pulse comes."""
-
-
-@dataclass(frozen=True)
-class BurstGenerator:
-    """Burst generator and its coupling.
-
-    The level is the voltage of the open generator. Its pulse is the difference of two exponentials whose time
-    constants give 5 ns from 10 % to 90 % and 50 ns between the halves; the factor brings its peak to the
-    level.
-
-    References
-    ----------
-    IEC 61000-4-4: 50 Ω, 5/50 ns; d.c. block of 10 nF and coupling of 33 nF to each line from memory. Double
-    exponential of the IEEE C62 family, 1.270 (1 - exp(-t/3.5 ns)) exp(-t/55.6 ns), 3.5 ns from memory.
-    """
-
-    source_ohm: float = 50.0
-    block_f: float = 10e-9
-    coupling_f: float = 33e-9
-    decoupling_h: float = 100e-6
-    damping_ohm: float = 2200.0
-    peak_factor: float = 1.270
-    rise_s: float = 3.5e-9
-    fall_s: float = 55.6e-9
-
-
-@dataclass(frozen=True)
-class BurstValues:
-    """What the stage of the burst prints."""
-
-    peak_v: float
-    rise_s: float
-    fall_s: float
-    first_s: float
-    period_s: float
-    source_ohm: float
-    block_f: float
-    coupling_f: float
-    line: bool
-    neutral: bool
-    decoupling_h: float
-    decoupling_l_a: float
-    decoupling_n_a: float
-    damping_ohm: float
-    half_earth_f: float
 
 
 @dataclass(frozen=True)
@@ -126,7 +85,6 @@ def burst_values(case: Case, blow: Blow, start: InitialConditions, generator: Bu
         decoupling_l_a=start.inductor_a("ldecouple_l"),
         decoupling_n_a=start.inductor_a("ldecouple_n"),
         damping_ohm=generator.damping_ohm,
-        half_earth_f=case.lamp.housing.to_earth_f / 2,
     )
 
 
@@ -136,15 +94,23 @@ def burst_deck(
     """Deck of a lamp in a state that a burst goes to."""
     # The high disc of the varistor lets most through to what the burst may harm.
     state = replace(case.conditions.operating_point(blow.angle_deg), disc="high")
+    values = burst_values(case, blow, start, BurstGenerator())
     return render(
         "burst",
         case.heading(f"{case.conditions.burst.level_v:g} V {blow}"),
-        circuit(case.lamp, state, feed="supply", inductor_a=start.inductor_a("lmains")),
+        circuit(
+            case.lamp,
+            state,
+            feed="supply",
+            back="earth",
+            inductor_a=start.inductor_a("lmains"),
+            between=(FastTransients("burst", ("supply", "feed", "neutral", "earth"), values),),
+            beyond=(EarthCapacitance("housing", ("lamp", "earth"), case.lamp.housing.to_earth_f),),
+        ),
         keep=(*lamp_vectors(case.lamp), "v(pulse)", "v(burst)", "v(earth)"),
         stop_s=stop_s,
         fineness=fineness,
         start=start,
-        b=burst_values(case, blow, start, BurstGenerator()),
     )
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -38,11 +37,9 @@ EDGE_S = 5e-6
 
 @dataclass(frozen=True)
 class Envelope:
-    """Height of the mains over time as corner points (time [s], ratio), for a deck that begins at a phase."""
+    """Height of the mains over time as corner points (time [s], ratio)."""
 
     points: tuple[tuple[float, float], ...]
-    omega_per_s: float
-    phase_rad: float
 
     @property
     def returns_s(self) -> float:
@@ -79,12 +76,11 @@ def dip_deck(
     return render(
         "dip",
         case.heading(said),
-        circuit(case.lamp, state, inductor_a=start.inductor_a("lmains")),
+        circuit(case.lamp, state, inductor_a=start.inductor_a("lmains"), envelope=e.points),
         keep=lamp_vectors(case.lamp),
         stop_s=e.whole_s + AFTER_CYCLES * state.cycle_s,
         fineness=fineness,
         start=start,
-        e=e,
     )
 
 
@@ -147,11 +143,7 @@ def _run(
     at_s = before.start_s + phase_deg / 360.0 * before.cycle_s
     whole = last_state(case.lamp, before.waves, at_s)
     start = replace(whole, nodes_v=(*whole.nodes_v, ("envelope", 1.0)))
-    e = Envelope(
-        envelope(residual, lead_s, slopes_s),
-        2 * math.pi * case.conditions.frequency_hz,
-        math.radians(phase_deg),
-    )
+    e = Envelope(envelope(residual, lead_s, slopes_s))
     said = f"{name} to {100 * residual:.0f} % at {angle_deg:g} deg"
 
     def attempt(fineness: SolverSettings) -> tuple[Deck, Waveforms]:

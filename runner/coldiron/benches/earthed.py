@@ -23,8 +23,11 @@ from coldiron.errors import NoConvergence
 from coldiron.lamp.lamp import Lamp
 from coldiron.parts.against_housing import HOUSING, Insulation, against_housing, sectioned_start
 from coldiron.parts.part import MINUS
-from coldiron.readings.touch import NETWORK, HandCurrent, Network, hand_current
+from coldiron.readings.touch import NETWORK, HandCurrent, hand_current
+from coldiron.sources.earthed import Contact, EarthedHousing, EarthedPoles, EarthValues
 
+SOURCES = (EarthedPoles, EarthedHousing, Contact)
+"""Kinds that this bench wires beside the mains."""
 BOND_OHM = 0.2
 """Between the neutral of the supply and earth (from memory)."""
 CLOSED_OHM = 1e-3
@@ -76,25 +79,6 @@ class Arrangement:
         said += [f"hand on {self.hand}"] if self.hand else []
         said += [f"meter on {self.meter}"] if self.meter else []
         return ", ".join(said)
-
-
-@dataclass(frozen=True)
-class EarthValues:
-    """What the stage of the earthed supply prints."""
-
-    bond_ohm: float
-    closed_ohm: float
-    open_f: float
-    line_closed: bool
-    neutral_closed: bool
-    turned: bool
-    earth_ohm: float | None
-    room_f: float
-    pierced: str | None
-    pierced_ohm: float
-    hand: str | None
-    meter: str | None
-    network: Network = NETWORK
 
 
 @dataclass(frozen=True)
@@ -201,7 +185,7 @@ def live_points(
 
 
 def earth_values(lamp: Lamp, arrangement: Arrangement) -> EarthValues:
-    """Values of the stage for a lamp."""
+    """Values of the earthed supply for a lamp."""
 
     def node(point: str) -> str | None:
         return ("0" if point == MINUS else point) if point else None
@@ -233,18 +217,27 @@ def touch_deck(
     """Deck of some mains cycles of a lamp beside its housing; the last two are kept."""
     # A plug that is turned shows the lamp the other half of the sine.
     state = case.conditions.operating_point(180.0 if arrangement.turned else 0.0)
+    values = earth_values(beside, arrangement)
+    point = arrangement.hand or arrangement.meter
+    contact = (Contact("contact", (point, "ground"), values),) if point else ()
     extra = ["v(ground)", "v(housing)", "v(earth)", "i(vearth)", "i(vpole)"]
     extra += ["v(weighted)", "v(body)"] if arrangement.hand else []
     return render(
         "touch",
         case.heading(str(arrangement)),
-        circuit(beside, state, inductor_a=start.inductor_a("lmains")),
+        circuit(
+            beside,
+            state,
+            back="origin",
+            inductor_a=start.inductor_a("lmains"),
+            terminals=(EarthedPoles("poles", ("feed", "origin", "line", "neutral"), values),),
+            beyond=(EarthedHousing("housing", (HOUSING, "ground"), values), *contact),
+        ),
         keep=tuple(dict.fromkeys((*beside.circuit.vectors(), *extra))),
         stop_s=cycles * state.cycle_s,
         keep_from_s=(cycles - 2.05) * state.cycle_s,
         fineness=fineness,
         start=start,
-        e=earth_values(beside, arrangement),
     )
 
 
@@ -264,7 +257,7 @@ def _run(
 def _begins(
     case: Case, simulator: Simulator, lamp: Lamp, beside: Lamp, arrangement: Arrangement
 ) -> InitialConditions:
-    """OperatingPoint in which a run begins: settled where it is on, with housing and earth at the neutral."""
+    """State in which a run begins: settled where it is on, with housing and earth at the neutral."""
     if not arrangement.is_on or arrangement.pierced:
         return InitialConditions()
     settled_lamp = replace(case, lamp=lamp)

@@ -26,8 +26,11 @@ from coldiron.errors import NoConvergence, NotApplicable
 from coldiron.lamp.lamp import Lamp
 from coldiron.parts.part import EARTHED, MINUS
 from coldiron.parts.roles import Rectifies, Stores
+from coldiron.sources.open_switch import INDICATOR_OHM, OpenSwitch, leakage_values
 from coldiron.study.disturbances import Leakage
 
+SOURCES = (OpenSwitch,)
+"""Kinds that this bench wires beside the mains."""
 ATTEMPTS = (
     SolverSettings(step_s=50e-6, abstol=1e-12),
     SolverSettings(step_s=20e-6, reltol=1e-3, abstol=1e-11, vntol=1e-5),
@@ -41,31 +44,6 @@ BALANCED_A = 1e-10
 FORGOTTEN_RATIO = 0.05
 """Runs that began empty and full and end this near to each other have forgotten where they began."""
 MOST_RUNS = 25
-INDICATOR_OHM = 150e3
-"""Series resistance of a switch's indicator (from memory)."""
-INDICATOR_V = {"neon": 65.0, "LED": 2.0}
-"""What an indicator keeps for itself, either way (from memory)."""
-_JUNCTION_V = 0.6
-
-
-@dataclass(frozen=True)
-class LeakageValues:
-    """What the stage of the open switch prints; None where there is no such path."""
-
-    path_f: float | None
-    path_ohm: float | None
-    indicator_ohm: float | None
-    indicator_v: float
-
-
-def leakage_values(leakage: Leakage) -> LeakageValues:
-    """Values of the paths across an open switch."""
-    return LeakageValues(
-        path_f=leakage.path_f or None,
-        path_ohm=leakage.resistance_ohm,
-        indicator_ohm=INDICATOR_OHM if leakage.indicator else None,
-        indicator_v=INDICATOR_V.get(leakage.indicator or "neon", 0.0) - _JUNCTION_V,
-    )
 
 
 def off_glow_deck(
@@ -73,15 +51,15 @@ def off_glow_deck(
 ) -> Deck:
     """Deck of a lamp behind an open switch whose bus begins charged."""
     state = case.conditions.operating_point()
+    values = leakage_values(leakage.path_f, leakage.resistance_ohm, leakage.indicator)
     return render(
         "off-glow",
         case.heading("switch open" if lamp is case.lamp else "switch open, bleed resistor removed"),
-        circuit(lamp, state, feed="switch"),
+        circuit(lamp, state, feed="switch", between=(OpenSwitch("switch", ("switch", "feed"), values),)),
         keep=lamp_vectors(lamp),
         stop_s=CYCLES * state.cycle_s,
         fineness=fineness,
         start=start,
-        l=leakage_values(leakage),
     )
 
 

@@ -14,17 +14,7 @@ from coldiron.benches import steady
 from coldiron.benches.attempts import RELAXED, first_solved
 from coldiron.benches.base import GAVE_UP, BenchResult, Case, Simulator, lamp_nodes, lamp_vectors
 from coldiron.benches.cycle import Window
-from coldiron.benches.generator import (
-    INDUCTORS,
-    NETWORK_NODES,
-    SWITCH_CLOSED_OHM,
-    SurgeGenerator,
-    SurgeGeneratorValues,
-    coupled,
-    fired_later,
-    generator_values,
-    storage_v,
-)
+from coldiron.benches.generator import coupled, fired_later, generator_values
 from coldiron.benches.settling import Settled, estimated_start, settle
 from coldiron.benches.surge_readings import SurgeRun, decisive, discs_of, surge_readings
 from coldiron.deck.circuit import OperatingPoint, circuit
@@ -34,7 +24,18 @@ from coldiron.engine.waves import Waveforms
 from coldiron.errors import NoConvergence, NotApplicable
 from coldiron.lamp.lamp import Lamp
 from coldiron.lamp.varistor import Disc
+from coldiron.sources.surge_generator import (
+    INDUCTORS,
+    NETWORK_NODES,
+    SWITCH_CLOSED_OHM,
+    CombinationWave,
+    SurgeGenerator,
+    SurgeGeneratorValues,
+    storage_v,
+)
 
+SOURCES = (CombinationWave,)
+"""Kinds that this bench wires beside the mains."""
 SETTLING = (
     SolverSettings(step_s=50e-6, reltol=1e-3, abstol=1e-7, vntol=1e-4),
     SolverSettings(step_s=20e-6, reltol=1e-3, abstol=1e-6, vntol=1e-3),
@@ -76,13 +77,18 @@ def surge_deck(
     return render(
         "surge",
         case.heading(said),
-        circuit(case.lamp, state, feed="supply", inductor_a=start.inductor_a("lmains")),
+        circuit(
+            case.lamp,
+            state,
+            feed="supply",
+            inductor_a=start.inductor_a("lmains"),
+            between=(CombinationWave("surge", ("supply", "feed", "neutral"), generator),),
+        ),
         keep=(*lamp_vectors(case.lamp), "v(surge)") if fired else ("all",),
         stop_s=stop_s,
         keep_from_s=keep_from_s,
         fineness=fineness,
         start=start,
-        g=generator,
     )
 
 

@@ -13,6 +13,7 @@ from dataclasses import replace
 from typing import Final
 
 from coldiron.benches.base import BenchResult, Case, Simulator
+from coldiron.benches.earthed import SOURCES as SOURCES
 from coldiron.benches.earthed import Arrangement, Touched, touched
 from coldiron.errors import NotApplicable
 from coldiron.lamp.lamp import Lamp

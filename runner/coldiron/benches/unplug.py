@@ -16,13 +16,16 @@ from coldiron.benches.attempts import first_solved
 from coldiron.benches.base import BenchResult, Case, Simulator, lamp_nodes
 from coldiron.benches.settling import last_state
 from coldiron.benches.stress import weakest_readings
-from coldiron.deck.circuit import circuit
+from coldiron.deck.circuit import unplugged
 from coldiron.deck.deck import Deck, InitialConditions, SolverSettings
 from coldiron.deck.render import render
 from coldiron.engine.waves import Waveforms
 from coldiron.lamp.lamp import Lamp
 from coldiron.readings import discharge
+from coldiron.sources.unplugged import Unplugged
 
+SOURCES = (Unplugged,)
+"""Kinds that this bench wires beside the mains."""
 LONGEST_S = 3600.0
 SHORTEST_S = 0.01
 PARTS_S = (0.01, 0.2)
@@ -74,7 +77,7 @@ def unplug_deck(
     return render(
         "unplug",
         case.heading(f"pins open, from {start_s:g} s on"),
-        circuit(case.lamp, case.conditions.operating_point()),
+        unplugged(case.lamp, case.conditions.operating_point()),
         keep=("all",),
         stop_s=length_s,
         fineness=fineness,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from functools import lru_cache
 from typing import Any
 
@@ -47,6 +47,11 @@ def _body(asked: _Body) -> Markup:
     return Markup("\n".join(part_text(part, asked.conditions) for part in asked.circuit))
 
 
+def sources_text(sources: Iterable[Part], conditions: PartConditions) -> Markup:
+    """Elements of what stands before a lamp or beyond it, under a comment each."""
+    return Markup("\n".join(part_text(source, conditions) for source in sources))
+
+
 def part_text(part: Part, conditions: PartConditions) -> str:
     """Comment and elements of one part.
 
@@ -66,7 +71,7 @@ class _Printing:
     def __init__(self, part: Part, values: Mapping[str, object]) -> None:
         self.part, self.values = part, values
         said = tuple(values[name] for name in sorted(values))
-        self.key = (type(part), part.name, part.tag, part.at, part.text(), said)
+        self.key = (type(part), part.name, part.tag, part.at, part.macro, part.text(), said)
 
     def __hash__(self) -> int:
         return hash(self.key)
@@ -78,9 +83,8 @@ class _Printing:
 @lru_cache(maxsize=512)
 def _printed(asked: _Printing) -> str:
     part = asked.part
-    macro_file = type(part).__module__.rpartition(".")[2]
-    module: Any = environment().get_template(f"parts/{macro_file}.cir.j2").module
-    return f"{_comment(part)}\n{module.part(part, asked.values)}"
+    macro: Any = getattr(environment().get_template(part.template()).module, part.macro)
+    return f"{_comment(part)}\n{macro(part, asked.values)}"
 
 
 def _broken_text(part: Part) -> str:
@@ -96,6 +100,6 @@ def _broken_text(part: Part) -> str:
 
 
 def _comment(part: Part) -> str:
-    where = " to ".join(part.at) if len(part.at) == 2 else f"{' and '.join(part.at[:2])} to {part.at[2]}"
-    said = ", ".join([part.kind, *([] if part.works else [part.state]), *part.text(), where])
+    ends = part.at if len(part.at) == 2 else (" and ".join(part.at[:2]), " and ".join(part.at[2:]))
+    said = ", ".join([part.kind, *([] if part.works else [part.state]), *part.text(), " to ".join(ends)])
     return f"* --- {part.name}: {comment_text(said)}"

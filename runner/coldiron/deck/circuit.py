@@ -9,6 +9,9 @@ from coldiron.lamp.lamp import Lamp
 from coldiron.lamp.varistor import Disc
 from coldiron.parts.circuit import Circuit
 from coldiron.parts.part import PartConditions
+from coldiron.sources import SUPPLIES, Source, SupplyValues
+from coldiron.sources.ammeter import Ammeter
+from coldiron.sources.unplugged import Unplugged
 
 
 @dataclass(frozen=True)
@@ -47,56 +50,66 @@ class OperatingPoint:
 
 
 @dataclass(frozen=True)
-class MainsValues:
-    """Supply stage; `feed` is the node it ends on, `inductor_a` the current it starts with."""
-
-    peak_v: float
-    frequency_hz: float
-    phase_deg: float
-    resistance_ohm: float
-    inductance_h: float
-    damping_ohm: float
-    feed: str
-    inductor_a: float
-
-
-@dataclass(frozen=True)
 class PoweredCircuit:
-    """A lamp's circuit on its supply, as the templates print it."""
+    """A lamp's circuit with what stands before it and beyond it, as the template prints it."""
 
-    mains: MainsValues
+    before: tuple[Source, ...]
     parts: Circuit
     conditions: PartConditions
+    beyond: tuple[Source, ...] = ()
 
 
 def circuit(
-    lamp: Lamp, state: OperatingPoint, *, feed: str = "feed", inductor_a: float = 0.0, pulse: bool = False
+    lamp: Lamp,
+    state: OperatingPoint,
+    *,
+    feed: str = "feed",
+    back: str = "neutral",
+    inductor_a: float = 0.0,
+    pulse: bool = False,
+    envelope: tuple[tuple[float, float], ...] = (),
+    between: tuple[Source, ...] = (),
+    terminals: tuple[Source, ...] = (Ammeter("input", ("feed", "line"), None),),
+    beyond: tuple[Source, ...] = (),
 ) -> PoweredCircuit:
-    """What a deck prints of a lamp in a state.
+    """What a deck prints of a lamp at an operating point.
 
     Parameters
     ----------
     lamp : Lamp
     state : OperatingPoint
         Supply, phase at t = 0, temperatures.
-    feed : str
-        Node the supply stage ends on.
+    feed, back : str
+        Nodes that the supply's wiring ends on, and that it comes back to.
     inductor_a : float
         Current in the supply inductance at t = 0 [A].
     pulse : bool
         Whether the run is one of microseconds to milliseconds.
+    envelope : tuple
+        Corner points of the supply's height (time [s], ratio), where it moves.
+    between, terminals, beyond : tuple of Source
+        What stands between the supply and "feed"; from there to the lamp, an ammeter unless told; beyond the
+        lamp.
     """
-    return PoweredCircuit(
-        mains=MainsValues(
+    supply = SUPPLIES[lamp.mains.waveform](
+        "mains",
+        (feed, back),
+        SupplyValues(
             peak_v=state.peak_v,
             frequency_hz=state.frequency_hz,
             phase_deg=state.phase_deg,
             resistance_ohm=lamp.mains.resistance_ohm,
             inductance_h=lamp.mains.inductance_h,
             damping_ohm=lamp.mains.damping_ohm,
-            feed=feed,
             inductor_a=inductor_a,
+            envelope=envelope,
         ),
-        parts=lamp.circuit,
-        conditions=state.part_conditions(pulse=pulse),
     )
+    before = (supply, *between, *terminals)
+    return PoweredCircuit(before, lamp.circuit, state.part_conditions(pulse=pulse), beyond)
+
+
+def unplugged(lamp: Lamp, state: OperatingPoint) -> PoweredCircuit:
+    """What a deck prints of a lamp whose plug is pulled."""
+    pins = Unplugged("pins", ("line", "neutral"), None)
+    return PoweredCircuit((pins,), lamp.circuit, state.part_conditions())

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import hashlib
-from typing import Any
 
-from coldiron.deck.body import body_text
+from coldiron.deck.body import body_text, sources_text
 from coldiron.deck.circuit import PoweredCircuit
 from coldiron.deck.deck import Deck, Heading, InitialConditions, SolverSettings
 from coldiron.deck.guard import check_deck
@@ -22,16 +21,15 @@ def render(
     fineness: SolverSettings,
     keep_from_s: float = 0.0,
     start: InitialConditions | None = None,
-    **stages: Any,
 ) -> Deck:
     """Print the deck of one run.
 
     Parameters
     ----------
     bench : str
-        Name of the top template in `netlists/benches/`.
+        Name of the bench.
     heading, circuit
-        Comments at the head, and the values of the lamp's stages.
+        Comments at the head; the lamp, and what stands before it and beyond.
     keep : tuple of str
         Vectors to save, such as "v(bus)" or "i(vinput)".
     stop_s, keep_from_s : float
@@ -40,8 +38,6 @@ def render(
         Largest step and tolerance.
     start : InitialConditions, optional
         OperatingPoint in which the run begins; from rest when absent.
-    **stages
-        Values of the stages that only this bench has.
 
     Raises
     ------
@@ -60,16 +56,19 @@ def render(
     }
     body = (
         environment()
-        .get_template(f"benches/{bench}.cir.j2")
+        .get_template("bench.cir.j2")
         .render(
             h={
                 "title": "title",
                 "bench": comment_text(heading.bench),
                 "conditions": comment_text(heading.conditions),
             },
-            c={"mains": circuit.mains, "body": body_text(circuit.parts, circuit.conditions)},
+            c={
+                "before": sources_text(circuit.before, circuit.conditions),
+                "body": body_text(circuit.parts, circuit.conditions),
+                "beyond": sources_text(circuit.beyond, circuit.conditions),
+            },
             r=run,
-            **stages,
         )
     )
     lines = [line for line in body.splitlines() if line.strip()]

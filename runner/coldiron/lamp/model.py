@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import unicodedata
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import dataclass
 from functools import cache
-from typing import Annotated, ClassVar, Literal, NamedTuple, Self
+from typing import Annotated, Any, ClassVar, Literal, NamedTuple, Self
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field, model_validator
-from pydantic_core import PydanticCustomError
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, GetCoreSchemaHandler, model_validator
+from pydantic_core import CoreSchema, PydanticCustomError, core_schema
+
+from coldiron.quantities import NotUnderstood
+from coldiron.wording import one_nearest, one_of
 
 Provenance = Literal["measured", "data sheet", "fitted", "given", "typical", "study"]
 """Where a number came from; "study" marks one that a study's change has set."""
@@ -48,6 +52,28 @@ def _note(text: str) -> str:
 
 Name = Annotated[str, Field(max_length=80), AfterValidator(_one_line)]
 Note = Annotated[str, Field(max_length=500), AfterValidator(_note)]
+
+
+@dataclass(frozen=True)
+class OneOf:
+    """A field that holds one of the words which are known by the time a file is read."""
+
+    known: Callable[[], Iterable[str]]
+
+    @property
+    def words(self) -> tuple[str, ...]:
+        """Every word it may hold."""
+        return tuple(self.known())
+
+    def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
+        """Refuse other words with those that are known and the nearest of them."""
+
+        def check(word: str) -> str:
+            if word not in self.words:
+                raise NotUnderstood(one_of(self.words), one_nearest(word, self.words))
+            return word
+
+        return core_schema.no_info_after_validator_function(check, handler(source))
 
 
 class Inconsistency(NamedTuple):

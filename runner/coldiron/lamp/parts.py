@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 from pydantic import Field
 
-from coldiron.lamp.model import Inconsistency, Part
+from coldiron.lamp.model import Inconsistency, OneOf, Part
 from coldiron.quantities import (
     AMPERE,
     CELSIUS,
@@ -69,11 +69,18 @@ LEAST_FOLDBACK_V = 5.0
 """Least drain voltage of a power foldback: below it the chip would never reach its set current."""
 
 
+def _waveforms() -> tuple[str, ...]:
+    """Words of the supplies; known once their kinds are, which need the models of this module."""
+    from coldiron.sources import SUPPLIES
+
+    return tuple(SUPPLIES)
+
+
 class Mains(Part):
     """The supply the lamp hangs on; impedance defaults to the reference of IEC 60725 (0.4 Ω + j0.25 Ω).
 
     `damping_ohm` lies across the inductance: the losses of house wiring at radio frequencies (typical, from
-    memory).
+    memory). `waveform` is the supply's: a sine, or one with its crests cut off as rectifiers leave it.
     """
 
     voltage_v: Annotated[Volt, Field(ge=50, le=500)]
@@ -81,10 +88,11 @@ class Mains(Part):
     resistance_ohm: Annotated[Ohm, Field(ge=0.001, le=100)] = 0.4
     inductance_h: Annotated[Henry, Field(ge=1e-6, le=0.1)] = 795.8e-6
     damping_ohm: Annotated[Ohm, Field(ge=10, le=1e5)] = 2200.0
+    waveform: Annotated[str, OneOf(_waveforms)] = "sine"
 
     @property
     def peak_v(self) -> float:
-        """Peak of the sine [V]."""
+        """Peak of a sine of that r.m.s. value [V]."""
         return math.sqrt(2.0) * self.voltage_v
 
 

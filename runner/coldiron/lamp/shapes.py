@@ -12,7 +12,7 @@ from typing import Annotated, Any, Literal, Union, get_args, get_origin
 from annotated_types import Ge, Le, MaxLen
 from pydantic.fields import FieldInfo
 
-from coldiron.lamp.model import Closed, written_key
+from coldiron.lamp.model import Closed, OneOf, written_key
 from coldiron.quantities import Unit
 from coldiron.wording import one_of
 
@@ -115,6 +115,8 @@ def _note(of: Shape, metadata: Iterable[Any]) -> None:
             of.least = float(item.ge)  # type: ignore[arg-type]
         elif isinstance(item, Le):
             of.most = float(item.le)  # type: ignore[arg-type]
+        elif isinstance(item, OneOf):
+            of.choices = tuple(item.words)
         elif isinstance(item, MaxLen):
             of.longest = item.max_length
         elif isinstance(item, FieldInfo):

@@ -129,6 +129,10 @@ def _conditions(at: Circumstances, limit: Limit) -> Iterator[tuple[bool, Callabl
         ),
     )
     yield (
+        not file.rated_supply or lamp.mains.waveform == "sine",
+        lambda: f"held on a sine, and this mains is {lamp.mains.waveform}",
+    )
+    yield (
         row.power_from_w <= at.power_w and row.power_above_w < at.power_w <= row.power_up_to_w,
         lambda: f"none for a lamp of {WATT.format(float(f'{at.power_w:.3g}'))}",
     )

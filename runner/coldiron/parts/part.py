@@ -205,6 +205,7 @@ class Part:
     state: State = "fitted"
     seat: Seat = "shunt"
 
+    registry: ClassVar[dict[str, type[Part]]] = KINDS
     kind: ClassVar[str] = ""
     model: ClassVar[type[PartValues]]
     placeable: ClassVar[bool] = True
@@ -232,13 +233,23 @@ class Part:
         """Enter the kind by its word."""
         super().__init_subclass__(**options)
         if "kind" in cls.__dict__ and cls.kind:
-            KINDS[cls.kind] = cls
+            cls.registry[cls.kind] = cls
 
     # --- what a kind may say for itself --------------------------------------------------------
 
     def deck(self, conditions: PartConditions) -> Mapping[str, object]:
         """Values its macro prints, by name."""
         return {}
+
+    @classmethod
+    def template(cls) -> str:
+        """File of its macros in `netlists/`: the room and the module of its kind."""
+        return "{}/{}.cir.j2".format(*cls.__module__.split(".")[-2:])
+
+    @property
+    def macro(self) -> str:
+        """Which macro of its file prints it."""
+        return "part"
 
     def inner_nodes(self) -> tuple[str, ...]:
         """Nodes of its own, which a start from a snapshot has to give."""

@@ -9,10 +9,9 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import asdict
 from functools import cache
 
-import jinja2
-from jinja2 import meta
 from pydantic import BaseModel
 
+from coldiron.benches import BENCHES
 from coldiron.benches.base import TestConditions
 from coldiron.engine.ngspice_library import library_digest
 from coldiron.lamp.lamp import Lamp
@@ -154,15 +153,14 @@ def template_sense(text: str) -> str:
 
 @cache
 def templates_of(bench: str) -> frozenset[str]:
-    """Templates that the top template of a bench prints, itself included; empty when it has none."""
+    """Templates that decks of a bench may be printed from: all but the sources of other benches."""
     folder = resource_dir("netlists")
-    found: set[str] = set()
-    wanted = [f"benches/{bench}.cir.j2"]
-    while wanted:
-        name = wanted.pop()
-        if name in found or not (folder / name).is_file():
-            continue
-        found.add(name)
-        tree = jinja2.Environment().parse((folder / name).read_text(encoding="utf-8"))
-        wanted += [each for each in meta.find_referenced_templates(tree) if each]
-    return frozenset(found)
+    every = {path.relative_to(folder).as_posix() for path in folder.rglob("*.cir.j2")}
+    others = {name for other in BENCHES for name in _sources(other)}
+    return frozenset(every - (others - _sources(bench)))
+
+
+def _sources(bench: str) -> frozenset[str]:
+    """Templates of the sources that a bench wires beside the mains and its ammeter."""
+    module = BENCHES.get(bench)
+    return frozenset(source.template() for source in getattr(module, "SOURCES", ()))
