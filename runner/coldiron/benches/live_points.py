@@ -11,7 +11,7 @@ IEC 61347-1, annex A (live parts: 0.7 mA peak, 34 V); IEC 60990, whose network i
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Final
 
 import numpy as np
@@ -24,6 +24,7 @@ from coldiron.deck.deck import Deck, InitialConditions, SolverSettings
 from coldiron.deck.render import render
 from coldiron.parts.circuit import SUPPLY
 from coldiron.parts.part import EARTHED, MINUS, OPEN_OHM
+from coldiron.sources.plug_and_body import PlugAndBody, PlugValues
 
 BODY_OHM: Final = 2000.0
 LIVE_A: Final = 0.7e-3
@@ -32,17 +33,6 @@ RUN_CYCLES: Final = 1.5
 """Half a cycle to get there, and a whole one that is read."""
 PLUGS: Final = ("this", "swapped")
 """The plug as the lamp file has it, and the other way round."""
-
-
-@dataclass(frozen=True)
-class LiveValues:
-    """What the template prints: the legs on the live and on the earthed pole, and the body on a point."""
-
-    live_leg: str
-    other_leg: str
-    other_ohm: float
-    point: str
-    body_ohm: float = BODY_OHM
 
 
 def points_inside(case: Case) -> tuple[str, ...]:
@@ -55,15 +45,15 @@ def live_deck(case: Case, plug: str, point: str, settings: SolverSettings, *, sw
     live, other = SUPPLY if plug == PLUGS[0] else SUPPLY[::-1]
     state = case.conditions.operating_point()
     node = "0" if point == MINUS else point
+    values = PlugValues(live, other, OPEN_OHM if switched else LINK_OHM, node, BODY_OHM)
     return render(
         "live",
         case.heading(f"2 kohm from {point} to earth, plug {plug}"),
-        circuit(case.lamp, state),
+        circuit(case.lamp, state, back="earth", terminals=(PlugAndBody("plug", ("feed", "earth"), values),)),
         keep=("v(earth)", *(() if node == "0" else (f"v({node.lower()})",))),
         stop_s=RUN_CYCLES * state.cycle_s,
         fineness=settings,
         start=InitialConditions(),
-        l=LiveValues(live, other, OPEN_OHM if switched else LINK_OHM, node),
     )
 
 
