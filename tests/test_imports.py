@@ -36,9 +36,11 @@ FLOW = (
     "spread",
     "tables",
     "pictures",
+    "strips",
     "report",
     "regress",
     "api",
+    "live",
     "cli",
 )
 # Readings are sums over arrays: they know no deck, no engine and no study.

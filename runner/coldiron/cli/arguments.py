@@ -68,6 +68,7 @@ def parser() -> argparse.ArgumentParser:
     _fit(command("fit", "find a lamp's unknown values from its bench readings"))
     _deck(command("deck", "print the deck of one variant on one bench"))
     _waves(command("waves", "draw one case, or two over each other, or write its vectors"))
+    _explore(command("explore", "open a page on this machine: move a value, see ngspice answer"))
     _regress(command("regress", "compare a study with its committed reference"))
     _store(command("store", "say where results and finished cases lie, and how large they are"))
     _completion(command("completion", "print what a shell evaluates to complete commands and options"))
@@ -203,6 +204,21 @@ def _spread(command: argparse.ArgumentParser) -> None:
     _running_words(command)
 
 
+def _explore(command: argparse.ArgumentParser) -> None:
+    command.add_argument("file", help="lamp or study file, or the name of a shipped one")
+    command.add_argument(
+        "--port", type=_port, default=0, metavar="N", help="port on 127.0.0.1 (default: one that is free)"
+    )
+    command.add_argument("--workers", type=_count, metavar="N", help="worker processes (default: all cores)")
+    command.add_argument(
+        "--store",
+        type=Path,
+        default=Path("results/.store"),
+        metavar="DIR",
+        help="folder of finished cases (default: results/.store)",
+    )
+
+
 def _fit(command: argparse.ArgumentParser) -> None:
     command.add_argument("lamp", help="lamp file with bench readings, or the name of a shipped lamp")
     command.add_argument(
@@ -262,6 +278,13 @@ def _lamps(text: str) -> int:
     number = int(text)
     if not 20 <= number <= 100_000:
         raise argparse.ArgumentTypeError("expected a number from 20 to 100000")
+    return number
+
+
+def _port(text: str) -> int:
+    number = int(text)
+    if not (number == 0 or 1024 <= number <= 65535):
+        raise argparse.ArgumentTypeError("expected a port from 1024 to 65535, or 0 for one that is free")
     return number
 
 

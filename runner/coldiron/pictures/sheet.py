@@ -128,4 +128,18 @@ class Sheet:
             "style",
             f"max-width:{right - left:.0f}pt;background:{PAPER};font:{EM * UNIT_PT:.0f}px {FONTS};fill:{INK}",
         )
+        for piece in self.svg.iter():
+            if piece is not self.svg:
+                _without_style(piece)
         return ElementTree.tostring(self.svg, encoding="unicode")
+
+
+def _without_style(piece: ElementTree.Element) -> None:
+    """Turn the style of an element into attributes: a page with a strict content policy shows no other.
+
+    What schemdraw writes for a solid line, "-", is no value of `stroke-dasharray`.
+    """
+    for entry in piece.attrib.pop("style", "").split(";"):
+        name, _, value = (word.strip() for word in entry.partition(":"))
+        if name and value != "-":
+            piece.set(name, value)

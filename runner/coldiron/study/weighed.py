@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import re
 from collections.abc import Mapping
 from typing import Any
 
@@ -12,6 +13,7 @@ from coldiron.study.modifications import Modification, modifications
 from coldiron.wording import printable
 
 _MARK = "# As written: "
+_BARE = re.compile(r"[A-Za-z0-9_-]+")
 
 
 def weighed_text(lamp: Lamp, name: str, lamp_file: str) -> str:
@@ -28,8 +30,8 @@ def weighed_text(lamp: Lamp, name: str, lamp_file: str) -> str:
     lines = [
         f"# What a technician would weigh for this lamp: {printable(lamp.name)}.",
         "# Edit it and run it; as long as nobody has, it is written anew from the lamp.",
-        f"name = {_text(name)}",
-        f"lamp = {_text(lamp_file)}",
+        f"name = {toml_text(name)}",
+        f"lamp = {toml_text(lamp_file)}",
         "",
         "# [aim] # what is wanted, the most wanted first, and bounds of your own",
         '# want = ["steady light", "cool sinks"]',
@@ -65,26 +67,33 @@ def _digest(body: str) -> str:
 def _variant(one: Modification) -> list[str]:
     return [
         "[[variant]]",
-        f"name = {_text(one.name)}",
-        f"note = {_text(one.why)}",
-        f"change = {_table(one.change)}",
+        f"name = {toml_text(one.name)}",
+        f"note = {toml_text(one.why)}",
+        f"change = {as_toml(one.change)}",
     ]
 
 
-def _table(values: Mapping[str, Any]) -> str:
-    return "{ " + ", ".join(f"{_key(key)} = {_value(value)}" for key, value in values.items()) + " }"
+def as_toml(value: Any) -> str:
+    """A value on one line, as a study file has it.
+
+    Examples
+    --------
+    >>> as_toml({"film.capacitance": "220 nF", "bleed": "none"}), as_toml([1, 2.5, True])
+    ('{ "film.capacitance" = "220 nF", bleed = "none" }', '[1, 2.5, true]')
+    """
+    if isinstance(value, Mapping):
+        return "{ " + ", ".join(f"{_key(key)} = {as_toml(each)}" for key, each in value.items()) + " }"
+    if isinstance(value, list | tuple):
+        return f"[{', '.join(map(as_toml, value))}]"
+    if isinstance(value, bool):
+        return str(value).lower()
+    return repr(value) if isinstance(value, int | float) else toml_text(value)
 
 
 def _key(key: str) -> str:
-    return _text(key) if "." in key else key
+    return key if _BARE.fullmatch(key) else toml_text(key)
 
 
-def _value(value: Any) -> str:
-    if isinstance(value, Mapping):
-        return _table(value)
-    return str(value) if isinstance(value, int) else _text(value)
-
-
-def _text(text: str) -> str:
+def toml_text(text: str) -> str:
     """A basic string of TOML: its escapes are those of JSON, where every character may stand as it is."""
     return json.dumps(text, ensure_ascii=False)

@@ -1,0 +1,72 @@
+"""What the page shows before anything is run: the lamp, its handles, its schematic."""
+
+from __future__ import annotations
+
+import re
+from typing import Any
+
+from coldiron.lamp.lamp import Lamp
+from coldiron.live.hand import Understood
+from coldiron.pictures.ink import pen
+from coldiron.pictures.schematic import schematic
+from coldiron.quantities import VOLT
+from coldiron.study.model import KNOWN_BENCHES
+
+_ROOT_STYLE = re.compile(r'(<svg [^>]*?) style="[^"]*"')
+_MOST_PINS = 6
+ANGLES_DEG = (0.0, 90.0, 180.0, 270.0)
+SUPPLIES = ("nominal", "+10 %", "-10 %", "230 V 50 Hz", "240 V 50 Hz", "120 V 60 Hz", "277 V 60 Hz")
+RUNS = {
+    "switch-on": "the lamp is connected at the worst angle",
+    "steady": "one mains cycle, cold",
+    "heat": "one mains cycle, warm and settled",
+    "surge": "a combination wave, line to neutral",
+    "burst": "a burst of fast pulses",
+    "unplug": "pulled off the mains with the bus at its highest",
+    "off-glow": "switched off, with a leakage path",
+    "dip": "a dip of the mains",
+}
+
+
+def lamp_told(understood: Understood, caution: str) -> dict[str, Any]:
+    """Everything that the page is built from."""
+    study = understood.study
+    lamp, conditions = study.lamp, study.conditions
+    level_v = study.surge_level_v(lamp)
+    return {
+        "name": lamp.name,
+        "study": study.name,
+        "note": lamp.note,
+        "caution": caution,
+        "parts": understood.parts,
+        "benches": [[bench, RUNS[bench]] for bench in KNOWN_BENCHES],
+        "mains": {
+            "now": conditions.mains[0].label,
+            "choices": list(
+                dict.fromkeys(
+                    [
+                        *(mains.label for mains in conditions.mains),
+                        "nominal",
+                        "+10 %",
+                        "-10 %",
+                        "230 V 50 Hz",
+                        "240 V 50 Hz",
+                        "120 V 60 Hz",
+                        "277 V 60 Hz",
+                    ]
+                )
+            ),
+            "nominal": f"{VOLT.format(lamp.mains.voltage_v)} {lamp.mains.frequency_hz:g} Hz",
+        },
+        "ambient": f"{conditions.ambient_c:g} °C",
+        "surge": {"level": None if level_v is None else VOLT.format(level_v), "angles": list(ANGLES_DEG)},
+        "pens": [
+            {"colour": each.colour, "dashes": list(each.dashes), "marker": each.marker, "width": each.width}
+            for each in map(pen, range(_MOST_PINS + 1))
+        ],
+    }
+
+
+def svg_of(lamp: Lamp, found: Lamp, *, in_one_row: bool = False) -> str:
+    """Schematic of a lamp for the page, which gives it its paper and its letters."""
+    return _ROOT_STYLE.sub(r"\1", schematic(lamp, found, in_one_row=in_one_row).svg, count=1)
