@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import http.client
 import json
 import re
@@ -9,7 +10,9 @@ import socket
 import subprocess
 import sys
 from collections.abc import Iterator
+from importlib import resources
 from pathlib import Path
+from typing import Any
 from urllib.parse import urlsplit
 
 import pytest
@@ -134,3 +137,12 @@ def test_pages_are_bounded(bulb: Explorer) -> None:
     finally:
         for line, _ in held:
             line.close()
+
+
+def test_vendored_files_are_those_of_their_hashes() -> None:
+    vendor = resources.files("coldiron.live") / "static" / "vendor"
+    listed = [line.split() for line in (vendor / "SHA256SUMS").read_text("ascii").splitlines()]
+    assert {name for _, name in listed} | {"SHA256SUMS"} == {each.name for each in vendor.iterdir()}
+    for digest, name in listed:
+        assert hashlib.sha256((vendor / name).read_bytes()).hexdigest() == digest
+    assert "MIT" in (vendor / "uPlot.LICENSE").read_text("utf-8")

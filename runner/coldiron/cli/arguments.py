@@ -20,6 +20,7 @@ EXAMPLES: Final[Mapping[str, str]] = {
     "fit": "coldiron fit corridor-panel --out fitted.toml",
     "deck": 'coldiron deck kerbside-rework --variant "no varistor" --bench surge > deck.cir',
     "waves": 'coldiron waves kerbside-rework --bench surge --against "no varistor" --to surge.svg',
+    "explore": "coldiron explore kerbside-flood",
     "regress": "coldiron regress kerbside-rework --accept",
     "store": "coldiron store",
     "completion": 'eval "$(coldiron completion bash)"',

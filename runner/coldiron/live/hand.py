@@ -91,9 +91,9 @@ class Hand:
         """The same with the one angle and polarity that the strips show."""
         case = self.case(variant)
         one = replace(
-            case.exposure, surge_angles_deg=(self.task.angle,), surge_polarities=(self.task.polarity,)
+            case.conditions, surge_angles_deg=(self.task.angle,), surge_polarities=(self.task.polarity,)
         )
-        return replace(case, exposure=one) if case.bench == "surge" else case
+        return replace(case, conditions=one) if case.bench == "surge" else case
 
 
 class Understood:

@@ -19,15 +19,19 @@ from coldiron.lamp.shapes import Shape, shapes
 from coldiron.lamp.toml_file import shipped_names
 from coldiron.lamp.varistor_marking import varistor_classes
 from coldiron.parts.part import KINDS
-from coldiron.quantities import FARAD, VOLT, WATT, Unit
+from coldiron.preferred import E24, Bought
+from coldiron.quantities import VOLT
 from coldiron.study.apply import Workshop, written_values
 from coldiron.study.beyond import STATES
-from coldiron.study.modifications import E6, E12, E24, modifications, step
+from coldiron.study.modifications import modifications
 
+MOST_WHOLE = 60
+"""A count goes so many up and down."""
 DECADES = 2
 """A handle goes this many decades up and down from the value as found, as far as its key allows."""
-_RATED_V = (6.3, 10, 16, 25, 35, 50, 63, 80, 100, 160, 200, 250, 315, 350, 400, 450, 500, 630, 800, 1000)
-_RATED_W = (0.125, 0.25, 0.5, 1.0, 2.0, 3.0, 5.0, 7.0, 10.0)
+_ANY = Bought(series=E24)
+"""Steps of a value that nobody buys by itself."""
+_ALIKE = 1.000001
 _MAIN_KEYS = ("class", "resistance", "capacitance", "count", "sense_resistor", "series", "drain_capacitor")
 _AROUND = ("heat", "housing")
 """Tables of a lamp that are no parts of its circuit."""
@@ -62,7 +66,7 @@ def parts_told(lamp: Lamp) -> list[dict[str, Any]]:
         if values is None:
             told[key] |= _fitting(lamp, key)
         else:
-            told[key]["handles"] = list(_handles(key, model, values))
+            told[key]["handles"] = list(_handles(key, model, values, _bought(lamp, values)))
     for further in lamp.further:
         told[further.name] = {
             "key": further.name,
@@ -71,7 +75,9 @@ def parts_told(lamp: Lamp) -> list[dict[str, Any]]:
             "removable": True,
             "drawn": [],
             "states": [],
-            "handles": list(_handles(further.name, KINDS[further.kind].model, further.values)),
+            "handles": list(
+                _handles(further.name, type(further.values), further.values, KINDS[further.kind].bought)
+            ),
             "fit": None,
         }
     told["mains"]["drawn"].append("mains")
@@ -83,6 +89,12 @@ def parts_told(lamp: Lamp) -> list[dict[str, Any]]:
                 possible = [state for state in STATES if _is_possible(workshop, {part.name: state})]
                 told[table]["states"].append({"part": part.name, "states": possible})
     return list(told.values())
+
+
+def _bought(lamp: Lamp, values: PartValues) -> Mapping[str, Bought]:
+    """Which values of a table can be bought: what the parts say that it stands for."""
+    kinds = (part for part in lamp.circuit if part.values is values)
+    return next((part.bought for part in kinds), {})
 
 
 def _is_possible(workshop: Workshop, change: Mapping[str, Any]) -> bool:
@@ -150,22 +162,24 @@ def _stepped(
             )
 
 
-def _handles(part: str, model: type[PartValues], values: PartValues) -> Iterator[dict[str, Any]]:
+def _handles(
+    part: str, model: type[PartValues], values: PartValues, bought: Mapping[str, Bought]
+) -> Iterator[dict[str, Any]]:
     """Handles of a part, those that it is known by first."""
     of = shapes(model)
     if "ac_rating" in of and "clamping_voltage" in of:
         yield _disc_class(part, values)
     keys = sorted(of, key=lambda key: _MAIN_KEYS.index(key) if key in _MAIN_KEYS else len(_MAIN_KEYS))
     for key in keys:
-        handle = _handle(part, key, of[key], model, values)
+        handle = _handle(part, key, of[key], values, bought)
         if handle is not None:
             yield handle
 
 
 def _handle(
-    part: str, key: str, of: Shape, model: type[PartValues], values: PartValues
+    part: str, key: str, of: Shape, values: PartValues, bought: Mapping[str, Bought]
 ) -> dict[str, Any] | None:
-    value = written_values(values).get(key)
+    model, value = type(values), written_values(values).get(key)
     assumed = value is None
     if value is None:
         value = stand_in(values, key)
@@ -184,54 +198,33 @@ def _handle(
         sets = [{f"{part}.{key}": True}, {f"{part}.{key}": False}]
         return told | {"steps": ["yes", "no"], "sets": sets, "choice": True}
     if of.kind is int and isinstance(value, int):
-        least, most = int(of.least or 0), int(of.most or value + 50)
-        span = range(max(least, value - 60), min(most, value + 60) + 1)
+        least, most = int(of.least or 0), int(of.most or value + MOST_WHOLE)
+        span = range(max(least, value - MOST_WHOLE), min(most, value + MOST_WHOLE) + 1)
         return told | {"steps": [str(n) for n in span], "whole": True}
     if of.unit is None or not (value is None or isinstance(value, float)):
         return None
-    each = steps(of.unit, value, of.least, of.most, key)
+    each = steps(bought.get(key, _ANY), value, of.least, of.most)
     return told | {"steps": [of.unit.format(one) for one in each]}
 
 
-def steps(
-    unit: Unit, value: float | None, least: float | None, most: float | None, key: str = ""
-) -> list[float]:
-    """Values that can be bought around one, itself among them.
-
-    Resistances step in E24, capacitances in E6 from 1 µF on and in E12 below, rated volts and watts as
-    makers list them, all else in E24 (IEC 60063).
+def steps(bought: Bought, value: float | None, least: float | None, most: float | None) -> list[float]:
+    """Values that can be bought around one, itself among them, as far as its key and `DECADES` allow.
 
     Examples
     --------
-    >>> from coldiron.quantities import FARAD
-    >>> around = steps(FARAD, 22e-6, 1e-8, 1e-2)
-    >>> [FARAD.format(each) for each in around[8:15]]
-    ['4.7 µF', '6.8 µF', '10 µF', '15 µF', '22 µF', '33 µF', '47 µF']
+    >>> steps(Bought(series=E24), 9.1, 8.0, 12.0)
+    [8.2, 9.1, 10.0, 11.0, 12.0]
     """
     if value is None or value <= 0.0 or not math.isfinite(value):
         return [] if value is None else [value]
     low, high = max(least or 0.0, value / 10**DECADES), min(most or math.inf, value * 10**DECADES)
-    if unit is VOLT and key in ("voltage", "drain_voltage", "reverse_voltage"):
-        found = [float(v) for v in _RATED_V]
-    elif unit is WATT:
-        found = list(_RATED_W)
-    else:
-        found = list(_series(unit, low, high))
-    inside = {each for each in found if low <= each * 1.001 and each <= high * 1.001}
-    near = min(inside, key=lambda each: abs(math.log(each / value)), default=None)
-    if near is None or abs(near / value - 1.0) > 1e-6:
-        inside.add(value)
-    return sorted(inside)
-
-
-def _series(unit: Unit, low: float, high: float) -> Iterator[float]:
-    each = 10.0 ** math.floor(math.log10(low))
-    while each <= high * 1.001:
-        series: tuple[float, ...] = E24
-        if unit is FARAD:
-            series = E6 if each >= 0.999e-6 else E12
-        yield each
-        each = step(series, each, 1)
+    found = [value]
+    for way in (-1, 1):
+        each = bought.beside(value, way)
+        while each is not None and low <= each * _ALIKE and each <= high * _ALIKE:
+            found.append(each)
+            each = bought.beside(each, way)
+    return sorted(found)
 
 
 def _disc_class(part: str, values: PartValues) -> dict[str, Any]:
@@ -279,7 +272,7 @@ def _fitting(lamp: Lamp, key: str) -> dict[str, Any]:
                     "words": changes[0].label,
                     "change": {f"{key}.{field}": value for field, value in table.items()},
                 },
-                "handles": list(_handles(key, type(values), values)),
+                "handles": list(_handles(key, type(values), values, _bought(fitted, values))),
             }
     return {}
 

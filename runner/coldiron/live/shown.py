@@ -39,7 +39,7 @@ def lamp_told(understood: Understood, caution: str) -> dict[str, Any]:
         "note": lamp.note,
         "caution": caution,
         "parts": understood.parts,
-        "benches": [[bench, RUNS[bench]] for bench in KNOWN_BENCHES],
+        "benches": [[bench, RUNS.get(bench, "")] for bench in KNOWN_BENCHES],
         "mains": {
             "now": conditions.mains[0].label,
             "choices": list(

@@ -63,8 +63,8 @@ def _one_surge(case: Case) -> Answered:
     """The surge at the first angle and polarity, with the varistor's disc that lets most through."""
     lab = worker.fresh_lab()
     try:
-        before = surge.settled(case, lab, case.exposure.state())
-        angle_deg, polarity = case.exposure.surge_angles_deg[0], case.exposure.surge_polarities[0]
+        before = surge.settled(case, lab, case.conditions.operating_point())
+        angle_deg, polarity = case.conditions.surge_angles_deg[0], case.conditions.surge_polarities[0]
         disc = discs_of(case.lamp)[0]
         run = surge.fired(case, lab, before, angle_deg, polarity, disc)
     except NotApplicable as reason:

@@ -16,7 +16,7 @@ from coldiron.benches import stress
 from coldiron.benches.base import Case
 from coldiron.benches.cycle import Window
 from coldiron.benches.unplug import SAFE_V
-from coldiron.engine.waves import Array, Waves
+from coldiron.engine.waves import Array, Waveforms
 from coldiron.errors import NotApplicable
 from coldiron.lamp.lamp import Lamp
 from coldiron.parts.roles import Clamps
@@ -120,7 +120,7 @@ def shown(lamp: Lamp, bench: str) -> list[str]:
     return found
 
 
-def joined(case: Case, runs: Mapping[str, PlainRun]) -> tuple[Waves, Axis]:
+def joined(case: Case, runs: Mapping[str, PlainRun]) -> tuple[Waveforms, Axis]:
     """Run of a case that is looked at, on its own clock, and its axis.
 
     Of a surge that is the surge with the last moments before it in front; of a settled lamp its last whole
@@ -132,25 +132,25 @@ def joined(case: Case, runs: Mapping[str, PlainRun]) -> tuple[Waves, Axis]:
         If the case kept no run.
     """
     if case.bench == "surge":
-        moment_s = case.exposure.surge_angles_deg[0] / 360.0 / case.exposure.frequency_hz
+        moment_s = case.conditions.surge_angles_deg[0] / 360.0 / case.conditions.frequency_hz
         return _with_before(runs["before"], runs["surge"], moment_s, case), Axis(
             "µs", 1e-6, (-2e-6, 60e-6), title="time after the surge fires"
         )
     if case.bench in ("steady", "heat"):
         if case.bench not in runs:
             raise NotApplicable("the lamp does not settle: there is no cycle to look at")
-        cycle_s = 1.0 / case.exposure.frequency_hz
+        cycle_s = 1.0 / case.conditions.frequency_hz
         waves = _waves(runs[case.bench])
         last = waves.since(float(waves.time_s[-1]) - cycle_s)
         return last, Axis("ms", 1e-3, (0.0, cycle_s), title="time from a rising zero of the mains")
     if case.bench == "switch-on":
         waves = _waves(runs["first light"])
-        shown_s = min(float(waves.time_s[-1]), 1.0 / case.exposure.frequency_hz)
+        shown_s = min(float(waves.time_s[-1]), 1.0 / case.conditions.frequency_hz)
         return waves, Axis("ms", 1e-3, (0.0, shown_s), title="time after the switch closes")
     if case.bench == "unplug":
         waves = _waves(runs["unplug"])
         first = int(np.searchsorted(waves.time_s, _EARLIEST_S))
-        kept = Waves(waves.time_s[first:], {name: row[first:] for name, row in waves.vectors.items()})
+        kept = Waveforms(waves.time_s[first:], {name: row[first:] for name, row in waves.vectors.items()})
         stop_s = float(kept.time_s[-1])
         return kept, Axis("s", 1.0, (1e-3, stop_s), decades=True, title="time after unplugging")
     if not runs:
@@ -205,7 +205,7 @@ def _single(row: Array) -> Array:
 
 def _levels(case: Case, readings: Mapping[str, float | str], rows: set[str]) -> list[Level]:
     found: dict[tuple[str, float], Level] = {}
-    for rated in stress.ratings(case.lamp, readings, case.exposure.frequency_hz):
+    for rated in stress.ratings(case.lamp, readings, case.conditions.frequency_hz):
         for end, strip in RATED_IN.items():
             if strip in rows and (rated.reading == end or rated.reading.endswith(f"_{end}")):
                 part = rated.part.partition(", ")[0]
@@ -218,20 +218,20 @@ def _levels(case: Case, readings: Mapping[str, float | str], rows: set[str]) -> 
     return list(found.values())
 
 
-def _waves(run: PlainRun) -> Waves:
-    return Waves(run["time"], {name: row for name, row in run.items() if name != "time"})
+def _waves(run: PlainRun) -> Waveforms:
+    return Waveforms(run["time"], {name: row for name, row in run.items() if name != "time"})
 
 
-def _with_before(before: PlainRun, fired: PlainRun, moment_s: float, case: Case) -> Waves:
+def _with_before(before: PlainRun, fired: PlainRun, moment_s: float, case: Case) -> Waveforms:
     """A surge with the last moments of the settled run before it in front."""
     quiet, surge = _waves(before), _waves(fired)
-    cycle_s = 1.0 / case.exposure.frequency_hz
+    cycle_s = 1.0 / case.conditions.frequency_hz
     fires_s = float(quiet.time_s[-1]) - cycle_s + moment_s
     names = [name for name in surge.vectors if name in quiet.vectors]
     inside = (quiet.time_s > fires_s - BEFORE_S) & (quiet.time_s < fires_s)
     first_s = max(fires_s - BEFORE_S, float(quiet.time_s[0]))
     instants = np.concatenate(([first_s], quiet.time_s[inside]))
-    return Waves(
+    return Waveforms(
         np.concatenate((instants - fires_s, surge.time_s)),
         {
             name: np.concatenate((np.interp(instants, quiet.time_s, quiet[name]), surge[name]))

@@ -37,7 +37,7 @@ def thinned(rows: Array, most: int = MOST_POINTS) -> Places:
     --------
     >>> rows = np.array([[0.0, 1.0, 0.0, 9.0, 0.0, 1.0, 2.0, 3.0, 4.0, 5.0]])
     >>> thinned(rows, 6).tolist()
-    [0, 2, 3, 5, 9]
+    [0, 1, 3, 4, 6, 9]
     """
     count = rows.shape[1]
     if count <= most:
