@@ -149,7 +149,8 @@ def _strike(case: Case, lab: Simulator, before: Settled, blow: Blow, stop_s: flo
     def attempt(fineness: SolverSettings) -> tuple[Deck, Waveforms]:
         deck = burst_deck(case, blow, start, stop_s, fineness)
         moment_s = before.start_s + blow.angle_deg / 360.0 * before.cycle_s
-        return deck, lab.run(deck).begun(before.waves.at(moment_s))
+        waves = lab.run(deck)
+        return deck, waves.begun(before.waves.at(moment_s, waves.vectors))
 
     (deck, waves), how = first_solved(ATTEMPTS, attempt)
     return BurstRun(blow, deck, waves, how)

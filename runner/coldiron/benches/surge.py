@@ -177,7 +177,8 @@ def fired(
     def warm(fineness: SolverSettings) -> tuple[Deck, Waveforms]:
         deck = surge_deck(case, state, start, WINDOW_S, values, fineness, said=said)
         moment_s = before.start_s + angle_deg / 360.0 * before.cycle_s
-        return deck, lab.run(deck).begun(before.waves.at(moment_s))
+        waves = lab.run(deck)
+        return deck, waves.begun(before.waves.at(moment_s, waves.vectors))
 
     def within(fineness: SolverSettings) -> tuple[Deck, Waveforms]:
         deck, fires_s = continuous_deck(

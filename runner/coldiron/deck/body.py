@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from functools import lru_cache
+from functools import lru_cache, partial
 from typing import Any
 
 from markupsafe import Markup
 
+from coldiron.deck.forms import filled
 from coldiron.deck.templates import comment_text, environment, printable
 from coldiron.parts.circuit import Circuit
 from coldiron.parts.part import Part, PartConditions
@@ -84,7 +85,9 @@ class _Printing:
 def _printed(asked: _Printing) -> str:
     part = asked.part
     macro: Any = getattr(environment().get_template(part.template()).module, part.macro)
-    return f"{_comment(part)}\n{macro(part, asked.values)}"
+    # All that a macro asks of its part is what its nodes and elements are called.
+    names = type(part), part.name, part.tag, part.at, part.macro
+    return f"{_comment(part)}\n{filled(names, asked.values, partial(macro, part))}"
 
 
 def _broken_text(part: Part) -> str:

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import hashlib
 
+from markupsafe import Markup
+
 from coldiron.deck.body import body_text, sources_text
 from coldiron.deck.circuit import PoweredCircuit
 from coldiron.deck.deck import Deck, Heading, InitialConditions, SolverSettings
+from coldiron.deck.forms import filled
 from coldiron.deck.guard import check_deck
-from coldiron.deck.templates import comment_text, environment
+from coldiron.deck.templates import Rows, comment_text, environment
 
 
 def render(
@@ -52,25 +55,22 @@ def render(
         "reltol": fineness.reltol,
         "abstol": fineness.abstol,
         "vntol": fineness.vntol,
-        "start": start.nodes_v if start else (),
+        "start": Rows(start.nodes_v if start else ()),
     }
-    body = (
-        environment()
-        .get_template("bench.cir.j2")
-        .render(
-            h={
-                "title": "title",
-                "bench": comment_text(heading.bench),
-                "conditions": comment_text(heading.conditions),
-            },
-            c={
-                "before": sources_text(circuit.before, circuit.conditions),
-                "body": body_text(circuit.parts, circuit.conditions),
-                "beyond": sources_text(circuit.beyond, circuit.conditions),
-            },
-            r=run,
-        )
-    )
+    values = {
+        "h": {
+            "title": "title",
+            "bench": Markup(comment_text(heading.bench)),
+            "conditions": Markup(comment_text(heading.conditions)),
+        },
+        "c": {
+            "before": sources_text(circuit.before, circuit.conditions),
+            "body": body_text(circuit.parts, circuit.conditions),
+            "beyond": sources_text(circuit.beyond, circuit.conditions),
+        },
+        "r": run,
+    }
+    body = filled("bench", values, environment().get_template("bench.cir.j2").render)
     lines = [line for line in body.splitlines() if line.strip()]
     title = f"coldiron {comment_text(bench)} {hashlib.sha256(body.encode()).hexdigest()[:16]}"
     text = "\n".join([f"* {title}", *lines[1:]]) + "\n"

@@ -60,6 +60,16 @@ def printable(value: object) -> str:
     raise DeckRefused(f"a template printed {value!r}, which is neither a number nor a word")
 
 
+class Rows(tuple[Sequence[object], ...]):
+    """Rows of values that a template prints each by the same text."""
+
+    __slots__ = ()
+
+    def printed(self, form: str, between: str) -> Markup:
+        """Text of all rows."""
+        return Markup(between.join([form.format(*map(printable, row)) for row in self]))
+
+
 def each(form: str, rows: Iterable[Sequence[object]], between: str = "\n") -> Markup:
     """Text of a template once for each row of values, each value as `printable` prints it.
 
@@ -74,7 +84,7 @@ def each(form: str, rows: Iterable[Sequence[object]], between: str = "\n") -> Ma
     .ic v(bus)=325
     .ic v(drain)=0.5
     """
-    return Markup(between.join(form.format(*map(printable, row)) for row in rows))
+    return (rows if isinstance(rows, Rows) else Rows(rows)).printed(form, between)
 
 
 @lru_cache(maxsize=256)

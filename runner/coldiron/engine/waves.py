@@ -63,9 +63,10 @@ class Waveforms:
             {name: np.concatenate((values[:1], values)) for name, values in self.vectors.items()},
         )
 
-    def at(self, moment_s: float) -> dict[str, float]:
-        """Value of every vector at a moment, between time points by straight lines."""
-        return dict(zip(self.vectors, self.values_at(moment_s, self.vectors), strict=True))
+    def at(self, moment_s: float, names: Iterable[str]) -> dict[str, float]:
+        """Values at a moment of those vectors that there are, between time points by straight lines."""
+        kept = [name for name in names if name in self.vectors]
+        return dict(zip(kept, self.values_at(moment_s, kept), strict=True))
 
     def values_at(self, moment_s: float, names: Iterable[str]) -> list[float]:
         """Values of some vectors at a moment, between time points by straight lines."""

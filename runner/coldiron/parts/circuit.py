@@ -190,6 +190,10 @@ class Circuit:
 
     def nodes(self) -> tuple[str, ...]:
         """Every node of the deck but node 0, in small letters: points, and what parts have inside."""
+        return self._nodes
+
+    @cached_property
+    def _nodes(self) -> tuple[str, ...]:
         seen = (
             node for part in self.parts for node in (*part.at, *(part.inner_nodes() if part.works else ()))
         )
@@ -201,6 +205,10 @@ class Circuit:
 
     def vectors(self) -> tuple[str, ...]:
         """Vectors that the readings of a powered lamp need: points, ammeters, what parts ask for."""
+        return self._vectors
+
+    @cached_property
+    def _vectors(self) -> tuple[str, ...]:
         points = (f"v({point.lower()})" for point in self.points if point != MINUS)
         return tuple(
             dict.fromkeys(

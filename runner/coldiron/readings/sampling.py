@@ -16,6 +16,10 @@ Floats: TypeAlias = NDArray[np.float64]
 _OVERHANG = 1e-9
 
 
+_last: tuple[Floats | None, Floats] = (None, np.empty(0))
+"""Time points that nobody can write to, and their steps: one window is asked for many integrals in a row."""
+
+
 def steps_s(time_s: Floats, values: Floats) -> Floats:
     """Return the steps between the points of a record, once it has been found to be one.
 
@@ -41,11 +45,18 @@ def steps_s(time_s: Floats, values: Floats) -> Floats:
     >>> steps_s(np.array([0.0, 1.0, 3.0]), np.zeros(3))
     array([1., 2.])
     """
+    global _last
     if time_s.ndim != 1 or values.shape[-1:] != time_s.shape:
         raise ValueError(f"expected as many values as time points, got {values.shape} and {time_s.shape}")
+    known, steps = _last
+    if known is time_s:
+        return steps
     steps = np.diff(time_s)
     if steps.size == 0 or steps.min() < 0.0 or time_s[-1] <= time_s[0]:
         raise ValueError("expected two or more time points that increase")
+    if time_s.base is None and not time_s.flags.writeable:
+        steps.flags.writeable = False
+        _last = time_s, steps
     return np.asarray(steps)
 
 
@@ -125,6 +136,7 @@ class Cut:
             for index, instant_s in ((first, start_s), (last, stop_s))
         )
         self.time_s = np.concatenate(([start_s], time_s[self._inside], [stop_s]))
+        self.time_s.flags.writeable = False
 
     def of(self, values: Floats) -> Floats:
         """Values (m,) or (..., m) of a quantity (n,) or (..., n) in this stretch."""
