@@ -15,6 +15,7 @@ import logging
 import math
 import re
 import time
+import warnings
 from collections.abc import Iterator
 from functools import lru_cache
 from itertools import accumulate
@@ -38,7 +39,10 @@ _HARMLESS = re.compile(
 
 def _open_library() -> Any:
     """Open libngspice through PySpice and return its NgSpiceShared instance."""
-    from PySpice.Spice.NgSpice.Shared import NgSpiceShared
+    with warnings.catch_warnings():
+        # Python 3.12 and later find slips in its docstrings, once, as they are compiled.
+        warnings.simplefilter("ignore", SyntaxWarning)
+        from PySpice.Spice.NgSpice.Shared import NgSpiceShared
 
     logging.getLogger("PySpice").setLevel(logging.CRITICAL + 1)
     NgSpiceShared.LIBRARY_PATH = library_name()
