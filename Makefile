@@ -7,13 +7,16 @@ BIN := .venv/bin
 
 .DEFAULT_GOAL := help
 .NOTPARALLEL:
-.PHONY: help setup demo test lint regress references bench validation clean
+.PHONY: help setup develop demo test lint regress references bench validation clean
 
 help: ## say what there is to make
 	@awk -F ':.*## ' '/^[a-z]+:.*## / { printf "make %-10s %s\n", $$1, $$2 }' $(MAKEFILE_LIST)
 
 setup: ## install what is missing: .venv, Debian's ngspice library
 	@sh .ci/setup.sh
+
+develop: ## install the developers' tools as well
+	@sh .ci/setup.sh develop
 
 demo: setup ## run the main job on a demo lamp: a study of its variants
 	$(BIN)/coldiron study kerbside-rework
@@ -23,7 +26,7 @@ test: ## all that a change must pass: lint, then every test
 	@$(MAKE) --no-print-directory lint
 	$(BIN)/pytest -n 2 -m "not slow"
 
-lint: setup ## style, layout and types
+lint: develop ## style, layout and types
 	$(BIN)/ruff check
 	$(BIN)/ruff format --check
 	$(BIN)/mypy
@@ -41,7 +44,7 @@ bench: ## measure: the standard study against plain ngspice runs (about 20 minut
 	PYTHONPATH=tests $(BIN)/python -m benchmark.convergence
 	PYTHONPATH=tests $(BIN)/python -m benchmark.bench
 
-validation: setup ## write results/validation.md: what others measured, and what we read
+validation: develop ## write results/validation.md: what others measured, and what we read
 	PYTHONPATH=tests $(BIN)/python -m validation
 
 clean: ## remove .venv and every cache; results stay

@@ -1,9 +1,9 @@
 #!/bin/sh
-# Install what is missing, and say nothing when nothing is: sh .ci/setup.sh [test | bench]
+# Install what is missing, and say nothing when nothing is: sh .ci/setup.sh [docs | develop | test | bench]
 #
-# Makes .venv with the package and its tools, and Debian's ngspice library; `test` adds the programs
-# that only tests run, `bench` the one that the benchmark measures against. Asks no network when all is there. Exit
-# status 2 and one line when it cannot.
+# Makes .venv with the package, and Debian's ngspice library: what the demo needs. `docs` adds what builds the pages,
+# `develop` the developers' tools, `test` also the programs that only tests run, `bench` the one that the benchmark
+# measures against. Asks no network when all is there. Exit status 2 and one line when it cannot.
 set -u
 cd "$(dirname "$0")/.." || exit 2
 
@@ -37,12 +37,25 @@ command -v "$PYTHON" >/dev/null 2>&1 ||
 # In an activated environment `python3` is that environment's own: go behind it to the one that made it.
 PYTHON=$("$PYTHON" -c 'import os, sys; print(os.path.realpath(getattr(sys, "_base_executable", sys.executable)))')
 
-# What a finished .venv was built from: which Python and at which place; then for which dependencies.
+# What a finished .venv was built from: which Python and at which place; for which dependencies; with which extra.
 wanted=$("$PYTHON" -c '
 import hashlib, os, sys
 print(sys.version.split()[0], sys.executable, os.getcwd())
 print(hashlib.sha256(open("pyproject.toml", "rb").read()).hexdigest())')
 built=$(cat $STAMP 2>/dev/null)
+case ${1:-} in
+develop | test | bench) extra=dev ;;
+docs) extra=docs ;;
+*) extra=none ;;
+esac
+# What is there already stays: a demo after the tests takes nothing away, and dev has all that docs has.
+case "${built##*
+} $extra" in
+"dev "* | "docs none") extra=${built##*
+} ;;
+esac
+wanted="$wanted
+$extra"
 [ -x $VENV/bin/python ] || built=
 
 # --- Debian's packages -------------------------------------------------------------------------
@@ -93,7 +106,8 @@ rm -f $STAMP
 [ "${built%%
 *}" = "${wanted%%
 *}" ] || "$PYTHON" -m venv --clear $VENV || fail "$PYTHON could not make $VENV (its words are above)"
-$VENV/bin/python -m pip install -qq --disable-pip-version-check --editable '.[dev]' ||
+[ $extra = none ] && package=. || package=".[$extra]"
+$VENV/bin/python -m pip install -qq --disable-pip-version-check --editable "$package" ||
     fail "pip did not install the package (its words are above): put that right, then run again"
 # Last, and in one step: a set-up that was stopped before this line is done anew by the next.
 printf '%s\n' "$wanted" >$STAMP.new && mv $STAMP.new $STAMP

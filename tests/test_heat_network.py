@@ -6,7 +6,8 @@ from typing import Any
 
 import numpy as np
 import pytest
-from ht import q_rad
+from fluids.atmosphere import ATMOSPHERE_1976
+from ht import Nu_vertical_plate_Churchill, q_rad
 from hypothesis import given
 from hypothesis import strategies as st
 from scipy import signal
@@ -116,6 +117,20 @@ def test_convection_meets_the_handbooks_example() -> None:
     # and 1.02 m wide at 232 °C in a room of 23 °C: h = 7.0 W/(m² K), q = 1060 W.
     assert convection_w_per_m2_k(232.0, 23.0, 0.71) == pytest.approx(7.0, rel=0.01)
     assert housing_loss_w(232.0, 23.0, 0.71 * 1.02, 0.71, 0.0) == pytest.approx(1060.0, rel=0.01)
+
+
+@given(st.floats(-40.0, 200.0), st.floats(-40.0, 60.0), st.floats(0.01, 1.0))
+def test_convection_is_that_of_two_other_libraries(surface_c: float, air_c: float, height_m: float) -> None:
+    # Churchill and Chu as ht has it, air as fluids has the U.S. Standard Atmosphere 1976.
+    film_k = 0.5 * (surface_c + air_c) + 273.15
+    conductivity = ATMOSPHERE_1976.thermal_conductivity(film_k)
+    viscosity = ATMOSPHERE_1976.viscosity(film_k)
+    density = ATMOSPHERE_1976.density(film_k, 101325.0)
+    difference_k = max(abs(surface_c - air_c), 1e-3)
+    grashof = 9.80665 * difference_k / film_k * height_m**3 * (density / viscosity) ** 2
+    nusselt = float(Nu_vertical_plate_Churchill(viscosity * 1007.0 / conductivity, grashof))
+    expected = nusselt * conductivity / height_m
+    assert convection_w_per_m2_k(surface_c, air_c, height_m) == pytest.approx(expected, rel=1e-5)
 
 
 def test_radiation_is_the_librarys() -> None:

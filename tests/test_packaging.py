@@ -21,12 +21,10 @@ SHIPPED = ("runner", *DATA_FOLDERS, "pyproject.toml", "README.md", "LICENSE", ".
 pytestmark = pytest.mark.packaging
 
 
-@pytest.fixture(scope="module")
-def wheel(tmp_path_factory: pytest.TempPathFactory) -> Iterator[zipfile.ZipFile]:
+def wheel_of(folder: Path) -> Path:
     """Build the wheel of this tree as pip would, but in this environment: no network is asked."""
-    folder = tmp_path_factory.mktemp("packaging")
     copy = folder / "copy"
-    copy.mkdir()
+    copy.mkdir(parents=True)
     for name in SHIPPED:
         source = ROOT / name
         if source.is_dir():
@@ -41,7 +39,12 @@ def wheel(tmp_path_factory: pytest.TempPathFactory) -> Iterator[zipfile.ZipFile]
         [sys.executable, "-c", build, str(folder)], cwd=copy, capture_output=True, text=True, check=False
     )
     assert done.returncode == 0, done.stderr
-    with zipfile.ZipFile(folder / done.stdout.split()[-1]) as built:
+    return folder / str(done.stdout.split()[-1])
+
+
+@pytest.fixture(scope="module")
+def wheel(tmp_path_factory: pytest.TempPathFactory) -> Iterator[zipfile.ZipFile]:
+    with zipfile.ZipFile(wheel_of(tmp_path_factory.mktemp("packaging"))) as built:
         yield built
 
 

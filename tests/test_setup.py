@@ -148,7 +148,7 @@ def test_apt_get_that_fails_is_followed_by_one_line(machine: Machine, user: str)
 
 
 MAKE_VENV = "-m venv --clear .venv"
-INSTALL = "-m pip install -qq --disable-pip-version-check --editable .[dev]"
+INSTALL = "-m pip install -qq --disable-pip-version-check --editable ."
 
 
 def test_a_finished_set_up_is_left_alone(machine: Machine) -> None:
@@ -179,6 +179,26 @@ def test_other_dependencies_are_added_to_what_is_there(machine: Machine) -> None
         file.write("# one more line\n")
     assert machine.set_up().stderr.splitlines() == [INSTALL]
     assert machine.set_up().stderr == ""
+
+
+def installs(machine: Machine, *words: str) -> list[str]:
+    """What a set-up installs: the words after the options of pip."""
+    return [line.rpartition(" ")[2] for line in machine.set_up(*words).stderr.splitlines() if "pip" in line]
+
+
+def test_the_demo_installs_no_tools_of_developers(machine: Machine) -> None:
+    machine.has_python()
+    for program in ("ngspice", "chromium", "chromedriver"):
+        machine.has(program, "true")
+    assert installs(machine) == ["."]
+    assert installs(machine, "docs") == [".[docs]"]
+    assert installs(machine, "develop") == [".[dev]"]
+    # Who has more keeps it: neither a demo nor the pages take the tools away again.
+    for words in ((), ("docs",), ("develop",), ("test",), ("bench",)):
+        assert installs(machine, *words) == []
+    with (machine.checkout / "pyproject.toml").open("a", encoding="utf-8") as file:
+        file.write("# one more line\n")
+    assert installs(machine) == [".[dev]"]
 
 
 @pytest.mark.parametrize("gone", ["the checkout moved", "its Python went"])

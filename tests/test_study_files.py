@@ -34,6 +34,9 @@ def load(folder: Path, text: str) -> Study:
     return load_study(path)
 
 
+BELOW = "a lamp below the study's folder, or below the working folder or repository that the study lies in"
+
+
 def complaints(folder: Path, text: str) -> list[str]:
     """Lines of what is wrong with a study of this text, without the folder."""
     with pytest.raises(FileProblems) as refusal:
@@ -261,15 +264,15 @@ def test_one_wrong_change_is_one_line(tmp_path: Path, change: str, line: str) ->
         ),
         (
             'lamp = "../../../etc/passwd"\n',
-            ['lamp is "../../../etc/passwd": expected a lamp in the study\'s own folder, or below it'],
+            [f'lamp is "../../../etc/passwd": expected {BELOW}'],
         ),
         (
             'lamp = "/etc/passwd"\n',
-            ['lamp is "/etc/passwd": expected a lamp in the study\'s own folder, or below it'],
+            [f'lamp is "/etc/passwd": expected {BELOW}'],
         ),
         (
             'lamp = "a\\u0000/b.toml"\n',
-            ['lamp is "a\\u0000/b.toml": expected a lamp in the study\'s own folder, or below it'],
+            [f'lamp is "a\\u0000/b.toml": expected {BELOW}'],
         ),
         (
             HEAD + 'benches = ["steady", "surg"]\n',
@@ -356,8 +359,54 @@ def test_a_lamp_below_the_study_is_read_and_a_link_out_of_it_is_not(tmp_path: Pa
     assert load(own, 'lamp = "lamps/../lamps/bulb.toml"\n').lamp.name == "Pantry bulb"
     for way_out in ("../outside.toml", "link.toml"):
         assert complaints(own, f'lamp = "{way_out}"\n') == [
-            f'trial.toml: lamp is "{way_out}": expected a lamp in the study\'s own folder, or below it'
+            f'trial.toml: lamp is "{way_out}": expected {BELOW}'
         ]
+
+
+def a_team(folder: Path) -> Path:
+    """A repository with lamps and studies in folders side by side, and a lamp outside of it."""
+    shipped = Path(__file__).parents[1] / "variants" / "lamps" / "pantry-bulb.toml"
+    team = folder / "team"
+    for place in (team / "lamps", team / "studies", team / ".git"):
+        place.mkdir(parents=True)
+    for place in (team / "lamps", folder):
+        (place / "bulb.toml").write_bytes(shipped.read_bytes())
+    return team
+
+
+@pytest.mark.parametrize("where", ["repository", "working folder"])
+def test_a_lamp_in_a_folder_beside_that_of_the_studies_is_found(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, where: str
+) -> None:
+    team = a_team(tmp_path)
+    if where == "working folder":
+        (team / ".git").rmdir()
+        monkeypatch.chdir(team)
+    assert load(team / "studies", 'lamp = "../lamps/bulb.toml"\n').lamp.name == "Pantry bulb"
+    for way_out in ("../../bulb.toml", str(tmp_path / "bulb.toml")):
+        [said] = complaints(team / "studies", f'lamp = "{way_out}"\n')
+        assert said.endswith(f"expected {BELOW}")
+
+
+def test_a_link_out_of_the_repository_is_not_followed(tmp_path: Path) -> None:
+    team = a_team(tmp_path)
+    (team / "lamps" / "link.toml").symlink_to(tmp_path / "bulb.toml")
+    assert complaints(team / "studies", 'lamp = "../lamps/link.toml"\n')[0].endswith(f"expected {BELOW}")
+
+
+def test_a_study_from_elsewhere_reads_nothing_of_the_working_folder(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    team = a_team(tmp_path)
+    (tmp_path / "downloads").mkdir()
+    monkeypatch.chdir(team)
+    way = 'lamp = "../team/lamps/bulb.toml"\n'
+    assert complaints(tmp_path / "downloads", way)[0].endswith(f"expected {BELOW}")
+
+
+def test_a_name_alone_suggests_the_lamp_in_the_folder_beside(tmp_path: Path) -> None:
+    [said] = complaints(a_team(tmp_path) / "studies", 'lamp = "bulb"\n')
+    assert said.endswith("(did you mean ../lamps/bulb.toml?)")
 
 
 def test_a_billion_variants_are_refused_by_their_count(

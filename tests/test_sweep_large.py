@@ -67,6 +67,25 @@ def test_grown_tables_are_those_of_a_small_study(
     assert table.equals(tidy(whole).astype(dict.fromkeys(("variant", "bench", "conditions", "reading"), str)))
 
 
+def test_without_pyarrow_a_large_study_costs_one_line_and_one_file(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setitem(sys.modules, "pyarrow", None)
+    monkeypatch.setattr("coldiron.tables.columnar.has_parquet", lambda: False)
+    done, said = list(made_up(20)), list[str]()
+    with GrowingTable(tmp_path, pytest.fail, said.append) as table:
+        table.add(done)
+    [line] = said
+    assert "pip install 'coldiron[parquet]'" in line
+    assert sorted(path.name for path in tmp_path.iterdir()) == [
+        "readings.csv",
+        "variants.csv",
+        "verdicts.csv",
+    ]
+    assert sorted(table.files) == sorted(tmp_path.iterdir())
+    assert (tmp_path / "readings.csv").read_text("utf-8") == csv_text(tidy(Results(done)))
+
+
 def test_what_is_done_can_be_read_before_the_end(tmp_path: Path) -> None:
     done = list(made_up(20))
     with GrowingTable(tmp_path, pytest.fail) as table:

@@ -42,7 +42,7 @@ def run_large(study: Study, cases: Sequence[Case], args: argparse.Namespace) -> 
 def _run_into(run: RunFolder, study: Study, cases: Sequence[Case], args: argparse.Namespace) -> int:
     gathered = Gathered(study)
     benches: tuple[str, ...] = ()
-    with GrowingTable(run.part, run.lose) as table:
+    with GrowingTable(run.part, run.lose, say_error) as table:
         for done in run_in_batches(cases, args, most=whole_variants(cases)):
             verdicts = judge(study, done)
             results = table.add(done, verdicts)

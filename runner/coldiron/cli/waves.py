@@ -24,6 +24,7 @@ from coldiron.study.load import load_study
 from coldiron.study.model import Study
 from coldiron.sweep.cases import study_cases
 from coldiron.sweep.run import FinishedCase
+from coldiron.tables.columnar import has_parquet
 from coldiron.tables.files import write_whole
 from coldiron.tables.tidy import number_text
 from coldiron.tables.waves import waves_frame
@@ -60,6 +61,9 @@ def _target(to: Path) -> Any:
         window = open_window()
         window.withdraw()
         return window
+    if to.suffix == ".parquet" and not has_parquet():
+        expected = "another ending, such as .csv: pyarrow is not installed (pip install 'coldiron[parquet]')"
+        raise FileProblems([Problem("--to", "", f'"{to}"', expected)])
     if to.suffix in ENDINGS:
         return None
     expected = f'a file that ends in {", ".join(ENDINGS)}, or "window"'

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from fluids.atmosphere import ATMOSPHERE_1976
-from ht import Nu_vertical_plate_Churchill
 from scipy.constants import Stefan_Boltzmann
 
 KELVIN_AT_0C = 273.15
 _SEA_LEVEL_PA = 101325.0
+_AIR_GAS_J_PER_KG_K = 287.05287
+"""Gas constant of air (U.S. Standard Atmosphere 1976)."""
 _GRAVITY_M_PER_S2 = 9.80665
 _AIR_CP_J_PER_KG_K = 1007.0
 """Air at 300 K (Incropera, table A.4); it moves by 0.5 % from 250 to 400 K."""
@@ -35,8 +35,8 @@ def convection_w_per_m2_k(surface_c: float, air_c: float, height_m: float) -> fl
 
     References
     ----------
-    Churchill and Chu, Int. J. Heat Mass Transfer 18 (1975) 1323, as `ht.Nu_vertical_plate_Churchill`; air
-    at the film temperature from the U.S. Standard Atmosphere, as `fluids.ATMOSPHERE_1976`.
+    Churchill and Chu, Int. J. Heat Mass Transfer 18 (1975) 1323, eq. 9, for any Rayleigh number up to 1e12;
+    air at the film temperature by the U.S. Standard Atmosphere 1976, eqs. 42, 51 and 53.
 
     Examples
     --------
@@ -45,12 +45,18 @@ def convection_w_per_m2_k(surface_c: float, air_c: float, height_m: float) -> fl
     """
     difference_k = max(abs(surface_c - air_c), _STILL_K)
     film_k = 0.5 * (surface_c + air_c) + KELVIN_AT_0C
-    conductivity = ATMOSPHERE_1976.thermal_conductivity(film_k)
-    viscosity = ATMOSPHERE_1976.viscosity(film_k)
-    density = ATMOSPHERE_1976.density(film_k, _SEA_LEVEL_PA)
+    # W/(m K), Pa s and kg/m³; the first two as the standard gives them, with its own constants.
+    conductivity = 2.64638e-3 * film_k**1.5 / (film_k + 245.4 * 10.0 ** (-12.0 / film_k))
+    viscosity = 1.458e-6 * film_k**1.5 / (film_k + 110.4)
+    density = _SEA_LEVEL_PA / (_AIR_GAS_J_PER_KG_K * film_k)
     prandtl = viscosity * _AIR_CP_J_PER_KG_K / conductivity
     grashof = _GRAVITY_M_PER_S2 * difference_k / film_k * height_m**3 * (density / viscosity) ** 2
-    return float(Nu_vertical_plate_Churchill(prandtl, grashof)) * conductivity / height_m
+    return float(_nusselt_of_a_vertical_plate(prandtl, prandtl * grashof) * conductivity / height_m)
+
+
+def _nusselt_of_a_vertical_plate(prandtl: float, rayleigh: float) -> float:
+    shape = (1.0 + (0.492 / prandtl) ** (9.0 / 16.0)) ** (8.0 / 27.0)
+    return float((0.825 + 0.387 * rayleigh ** (1.0 / 6.0) / shape) ** 2)
 
 
 def housing_loss_w(

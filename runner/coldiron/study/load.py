@@ -178,8 +178,11 @@ def _first_key(problem: Problem) -> str:
     return problem.key.partition(".")[0].partition("[")[0]
 
 
+_BELOW = "a lamp below the study's folder, or below the working folder or repository that the study lies in"
+
+
 def _lamp(written: object, study: Path, problems: list[Problem]) -> Lamp | None:
-    """Lamp that a study names, found beside it or among the shipped ones, and nowhere else."""
+    """Lamp that a study names, found below where it lies or among the shipped ones, and nowhere else."""
     if not isinstance(written, str) or not written:
         return None
 
@@ -187,12 +190,13 @@ def _lamp(written: object, study: Path, problems: list[Problem]) -> Lamp | None:
         names = shipped_names("lamps")
         path = resource_dir("variants") / "lamps" / f"{written}.toml"
         expected = "" if written in names else f"a shipped lamp ({one_of(names)}) or a path beside the study"
-        beside = study.parent / f"{written}.toml"
-        nearest = beside.name if _is_file(beside) else one_nearest(written, names)
+        near = (f"{written}.toml", f"../lamps/{written}.toml")
+        found = [path for path in near if _is_file(study.parent / path)]
+        nearest = found[0] if found else one_nearest(written, names)
     else:
         path, nearest = study.parent / written, ""
-        roots = (study.parent, resource_dir("variants"))
-        expected = "" if _is_below(path, roots) else "a lamp in the study's own folder, or below it"
+        roots = (*_open_to(study.parent), resource_dir("variants"))
+        expected = "" if _is_below(path, roots) else _BELOW
     if expected:
         problems.append(Problem(printable(str(study)), "lamp", as_written(written), expected, nearest))
         return None
@@ -201,6 +205,24 @@ def _lamp(written: object, study: Path, problems: list[Problem]) -> Lamp | None:
     except FileProblems as error:
         problems.extend(error.problems)
         return None
+
+
+def _open_to(folder: Path) -> list[Path]:
+    """Folders below which a study in a folder may name a lamp: its own, and what it lies in itself.
+
+    That is the working folder and the repository, each only where the study is inside: one that lies
+    elsewhere, such as among downloads, reads nothing of either.
+    """
+    roots = [folder]
+    try:
+        real = folder.resolve()
+        working = Path.cwd()
+        if real.is_relative_to(working.resolve()):
+            roots.append(working)
+        repository = next((above for above in (real, *real.parents) if (above / ".git").exists()), None)
+    except (OSError, ValueError, RuntimeError):
+        return roots
+    return roots if repository is None else [*roots, repository]
 
 
 def _is_below(path: Path, roots: tuple[Path, ...]) -> bool:

@@ -9,22 +9,23 @@ from pathlib import Path
 from types import TracebackType
 from typing import Self
 
-import pyarrow as pa
-from pyarrow import parquet
-
 from coldiron.limits.verdict import VERDICT_COLUMNS, Verdict, verdict_rows
 from coldiron.study.model import AS_FOUND
 from coldiron.sweep.results import Results
 from coldiron.sweep.run import FinishedCase
+from coldiron.tables.columnar import columnar_file
 from coldiron.tables.tidy import Row, plain_text, rows, rows_text, variants_lines
 
-_SCHEMA = pa.schema([(name, pa.float64() if name == "value" else pa.string()) for name in Row._fields])
+NO_PARQUET = (
+    "readings.parquet is not written: pyarrow is not installed (pip install 'coldiron[parquet]'); "
+    "readings.csv has the same"
+)
 
 
 class GrowingTable:
     """Writes `readings.csv`, `readings.parquet` and `verdicts.csv` batch by batch, `variants.csv` at the end.
 
-    The CSV files are those of a small study, byte for byte.
+    The CSV files are those of a small study, byte for byte. Without pyarrow there is no Parquet file.
 
     Parameters
     ----------
@@ -32,12 +33,19 @@ class GrowingTable:
         Made when it is not there.
     lose : callable
         Told, once, when there is no room or no right to write; the batches go on without files.
+    say : callable
+        Told, in one line, that there is no Parquet file.
     """
 
-    def __init__(self, folder: Path, lose: Callable[[str], None]) -> None:
+    def __init__(
+        self, folder: Path, lose: Callable[[str], None], say: Callable[[str], None] = lambda line: None
+    ) -> None:
         self._folder = folder
         self._lose = lose
         self._lost = False
+        self._parquet = columnar_file(folder / "readings.parquet")
+        if self._parquet is None:
+            say(NO_PARQUET)
         self._found: list[FinishedCase] = []
         self.failed = 0
 
@@ -47,7 +55,8 @@ class GrowingTable:
             self._folder.mkdir(parents=True, exist_ok=True)
             self._csv = (self._folder / "readings.csv").open("w", encoding="utf-8", newline="")
             self._verdicts = (self._folder / "verdicts.csv").open("w", encoding="utf-8", newline="")
-            self._parquet = parquet.ParquetWriter(self._folder / "readings.parquet", _SCHEMA)
+            if self._parquet is not None:
+                self._parquet.open()
             self._csv.write(",".join(Row._fields) + "\n")
             self._verdicts.write(",".join(VERDICT_COLUMNS) + "\n")
         return self
@@ -58,7 +67,8 @@ class GrowingTable:
         """End the files."""
         with self._writing():
             for file in (self._csv, self._verdicts, self._parquet):
-                file.close()
+                if file is not None:
+                    file.close()
             if kind is None and not self._lost:
                 _write_variants(self._folder)
 
@@ -76,7 +86,9 @@ class GrowingTable:
     def files(self) -> list[Path]:
         """Files that it leaves."""
         names = ("readings.csv", "readings.parquet", "verdicts.csv", "variants.csv")
-        return [self._folder / name for name in names]
+        return [
+            self._folder / name for name in names if self._parquet is not None or name != "readings.parquet"
+        ]
 
     def add(self, done: Sequence[FinishedCase], verdicts: Sequence[Verdict] = ()) -> Results:
         """Append a batch of whole variants; the lamp as found comes in the first.
@@ -104,7 +116,8 @@ class GrowingTable:
                 self._csv.write(rows_text(found))
                 self._csv.flush()
                 self._verdicts.write(rows_text(verdict_rows(verdicts)))
-                self._parquet.write_table(_arrow(found))
+                if self._parquet is not None:
+                    self._parquet.write(found)
         return results
 
 
@@ -113,11 +126,6 @@ def _bare(one: FinishedCase) -> FinishedCase:
     return FinishedCase(
         one.case, type(one.result)(one.result.readings, {}, not_applicable=one.result.not_applicable)
     )
-
-
-def _arrow(found: Sequence[Row]) -> pa.Table:
-    columns = dict(zip(Row._fields, zip(*found, strict=True), strict=True)) if found else {}
-    return pa.table({name: list(columns.get(name, ())) for name in Row._fields}, schema=_SCHEMA)
 
 
 def _rows_of(path: Path) -> Iterator[Row]:
