@@ -122,7 +122,30 @@ def caution_lines(answer: Answer) -> list[str]:
     for one in answer.refused:
         for hazard in one.takes_away:
             by_hazard.setdefault(hazard.caution, []).append(one.candidate.title)
-    return [f"Never do this: {_few(names)}: {caution}." for caution, names in by_hazard.items()]
+    said = [f"Never do this: {_few(names)}: {caution}." for caution, names in by_hazard.items()]
+    return said + _follow_lines(answer)
+
+
+FOLLOWS_A = 1.0
+
+
+def _follow_lines(answer: Answer) -> list[str]:
+    """Arrestors to earth that burn on after a surge, of the lamp as found and of who is named."""
+    named = [answer.named.ranked] if answer.named else []
+    burning = [
+        one.candidate
+        for one in dict.fromkeys([*named, *answer.ranked])
+        if one.candidate.reading("surge_earth_follow_A") > FOLLOWS_A
+    ]
+    if not burning:
+        return []
+    worst = max(burning, key=lambda one: one.reading("surge_earth_follow_A"))
+    most = amount(worst.reading("surge_earth_follow_A"), "surge_earth_follow_A")
+    names = _few([one.title for one in burning], 3)
+    return [
+        f"FIRE: {names}: after a surge to earth the mains feed the arrestor with {most}, limited only by the "
+        "network, until the current is zero."
+    ]
 
 
 def _named_line(answer: Answer, one: Named) -> str:

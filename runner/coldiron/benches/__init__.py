@@ -17,6 +17,7 @@ _MODULES = {
     "dip": "dip",
     "touch": "touch",
     "live": "live",
+    "surge-earth": "surge_earth",
 }
 _ASIDE = {"fault": "fault"}
 """Benches that no study names: what a study asks of them has a key of its own."""

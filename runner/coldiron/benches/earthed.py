@@ -21,7 +21,7 @@ from coldiron.deck.render import render
 from coldiron.engine.waves import Waveforms
 from coldiron.errors import NoConvergence
 from coldiron.lamp.lamp import Lamp
-from coldiron.parts.against_housing import HOUSING, Insulation, against_housing, sectioned_start
+from coldiron.parts.against_housing import HOUSING, Insulation, Rule, against_housing, sectioned_start
 from coldiron.parts.part import MINUS
 from coldiron.readings.touch import NETWORK, HandCurrent, hand_current
 from coldiron.sources.earthed import Contact, EarthedHousing, EarthedPoles, EarthValues
@@ -113,12 +113,12 @@ def to_earth_v(window: Window, point: str) -> np.ndarray:
     return -ground_v if point == MINUS else window.v(point) - ground_v
 
 
-def beside_housing(lamp: Lamp, sections: int = 1) -> Lamp:
-    """Lamp with its string in sections and the insulation of its board, as a hand's decks print it."""
+def beside_housing(lamp: Lamp, sections: int = 1, rule: Rule = "middle") -> Lamp:
+    """Lamp with its string in sections and the insulation of its board, as decks with an earth print it."""
     housing = lamp.housing
     string_f = housing.to_hand_f(lamp.expected_power_w)
     insulation = Insulation(string_f, housing.minus_capacitance_f, housing.insulation_resistance_ohm)
-    split = against_housing(lamp.circuit, insulation, sections=sections, rule="middle")
+    split = against_housing(lamp.circuit, insulation, sections=sections, rule=rule)
     return lamp.with_circuit(split)
 
 

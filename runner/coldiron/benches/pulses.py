@@ -41,7 +41,7 @@ def pulse_readings(window: Window, prefix: str) -> dict[str, float | str]:
     for capacitor in circuit.having(Stores):
         if not capacitor.hidden and not (capacitor.lossless and capacitor.lies_across_the_bus):
             readings[f"{capacitor.name}_peak_V"] = float(np.abs(capacitor.dielectric_v(window)).max())
-    for string in circuit.lights:
+    for string in (light for light in circuit.lights if not light.hidden):
         current_a = string.current_a(window)
         readings[f"{string.name}_peak_A"] = float(current_a.max())
         readings[f"{string.name}_pulse_us"] = 1e6 * pulse_width_s(time_s, current_a - window.lamp.lit_a)

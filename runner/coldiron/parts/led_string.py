@@ -48,6 +48,7 @@ class StringValues:
     series_ohm: float
     offset_v: float
     leakage_ohm: float
+    breakdown_v: float | None = None
 
 
 @dataclass(frozen=True)
@@ -59,6 +60,7 @@ class Row:
     gap_ohm: float = 0.0
 
 
+CHIP_V, CHIP_REVERSE_V = 3.0, 30.0
 ARC_V, ARC_OHM = 20.0, 30.0
 """An arc across a gap of less than a millimetre while a current flows: 15 to 30 V and a little with the
 current (from memory; the shortest arc between metals holds 10 to 15 V)."""
@@ -250,6 +252,7 @@ class StringSection(LedString):
             series_ohm=whole.series_ohm * self.share_ratio,
             offset_v=whole.offset_v * self.share_ratio,
             leakage_ohm=whole.leakage_ohm * self.share_ratio,
+            breakdown_v=self.breakdown_v,
         )
         return {"x": share, "s": self.suffix, "row": None}
 
@@ -261,6 +264,12 @@ class StringSection(LedString):
     def voltage_v(self, current_a: float, temperature_c: float = 25.0) -> float:
         """Voltage of its share [V]."""
         return self.share_ratio * super().voltage_v(current_a, temperature_c)
+
+    @property
+    def breakdown_v(self) -> float:
+        """Reverse voltage at which it conducts [V]: 30 V a chip of 3 V forward (from memory)."""
+        chips = max(1, round(float(self.values.forward_voltage_v) / CHIP_V))
+        return CHIP_REVERSE_V * chips * float(self.values.series) * self.share_ratio
 
     def begins(self, nodes_v: Mapping[str, float]) -> dict[str, float]:
         """Voltages of its upper end and inner nodes in a run of the whole string [V], by its nodes.

@@ -11,7 +11,7 @@ from coldiron.parts.part import EARTHED, MINUS, NAME
 RESERVED = (
     "mains", "wiring", "feed", "supply", "switch", "input", "surge", "earth", "housing", "bond", "origin",
     "ground", "pole", "pole_l", "pole_n", "switch_l", "switch_n", "conductor", "room", "pierced", "skin",
-    "body", "weight", "weighted", "meter",
+    "body", "weight", "weighted", "meter", "cold", "coupled", "coupling", "decouple_l", "decouple_n",
 )  # fmt: skip
 """Words of supplies and generators, which no part may have for its name."""
 

@@ -82,3 +82,36 @@ class CombinationWave(Source):
     def text(self) -> tuple[str, ...]:
         """What it is."""
         return ("with its coupling",)
+
+
+@dataclass(frozen=True)
+class WaveToEarthValues:
+    """The generator, and its coupling between one leg ("feed" or "cold") and earth."""
+
+    generator: SurgeGeneratorValues
+    leg: str
+    coupling_f: float
+    coupling_ohm: float
+    decoupling_l_a: float
+    decoupling_n_a: float
+
+
+class WaveToEarth(Source):
+    """Surge generator between one leg and earth, with a back filter in either leg of the supply."""
+
+    kind: ClassVar[str] = "surge generator to earth"
+    terminals: ClassVar[tuple[str, ...]] = ("supply", "feed", "origin", "cold")
+    values: WaveToEarthValues
+
+    @property
+    def macro(self) -> str:
+        """One of its file's two."""
+        return "part_to_earth"
+
+    def inner_nodes(self) -> tuple[str, ...]:
+        """From the storage capacitor to the coupling."""
+        return "surge", "store", "shape", "shape_l", "coupled"
+
+    def inductors(self) -> tuple[str, ...]:
+        """Back filters and wave shaping."""
+        return "ldecouple_l", "ldecouple_n", "lshape"

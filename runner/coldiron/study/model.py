@@ -25,6 +25,7 @@ KNOWN_BENCHES: Final = (
     "dip",
     "touch",
     "live",
+    "surge-earth",
 )
 """Names a study may give in `benches`, in the order of the tables."""
 

@@ -18,7 +18,7 @@ from types import MappingProxyType
 from typing import Final
 
 from coldiron.readings.catalogue.disturbed import disturbances, switched_off
-from coldiron.readings.catalogue.earthed import live, touch
+from coldiron.readings.catalogue.earthed import live, surge_to_earth, touch
 from coldiron.readings.catalogue.kind import UNITS, Kind
 from coldiron.readings.catalogue.settled import COLD, WARM, electrical, heat, light
 
@@ -27,7 +27,16 @@ __all__ = ["CATALOGUE", "COLD", "COLUMNS", "WARM", "Kind", "kind_of", "place_of"
 CATALOGUE: Final[Mapping[str, Kind]] = MappingProxyType(
     {
         kind.reading: kind
-        for rows in (electrical(), light(), heat(), disturbances(), switched_off(), touch(), live())
+        for rows in (
+            electrical(),
+            light(),
+            heat(),
+            disturbances(),
+            switched_off(),
+            touch(),
+            live(),
+            surge_to_earth(),
+        )
         for kind in rows
     }
 )

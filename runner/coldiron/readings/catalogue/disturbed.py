@@ -22,6 +22,7 @@ class _Pulse:
 _PULSES = (
     _Pulse("inrush", "at switch-on", "switch-on", 0.02, 0.15),
     _Pulse("surge", "in the surge", "surge", 0.03, 0.08),
+    _Pulse("surge_earth", "in the surge to earth", "surge-earth", 0.03, 0.08),
     _Pulse("burst", "in the burst", "burst", 0.05, 0.1),
     _Pulse("dip", "after the dip", "dip"),
     _Pulse("sag", "after the sag", "dip"),

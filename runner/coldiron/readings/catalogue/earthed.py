@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from coldiron.readings.catalogue.kind import Kind, Spoken
+from coldiron.readings.catalogue.kind import Kind, Spoken, weakest
 
 BOARD = "housing.board_capacitance"
 """Key that touch current is in proportion to."""
@@ -116,3 +116,43 @@ def live() -> Iterator[Kind]:
         peak = f"live_{name}_peak_mA"
         yield Kind(f"live_{name}", f"live points, {said}", bench, said, held_by=peak, is_word=True)
         yield Kind(peak, f"peak current of a hand on the worst point, {said}", bench, f"hand, {said}", "up")
+
+
+def surge_to_earth() -> Iterator[Kind]:
+    """What only a surge to earth has."""
+    bench = ("surge-earth",)
+    board = "surge_earth_board_peak_V"
+    yield Kind(board, "peak voltage over the insulation of the board", bench, "board", "up", 0.03)
+    yield Kind("surge_earth_feed_peak_V", "the same at the feed", bench, "board, feed", "up", 0.03)
+    yield Kind("surge_earth_minus_peak_V", "the same at minus", bench, "board, minus", "up", 0.03)
+    yield Kind(
+        "surge_earth_conductor_peak_A", "peak current of the protective conductor in a surge", bench, "earth",
+        "up", 0.03, hangs_on=BOARD,
+    )  # fmt: skip
+    yield Kind(
+        "surge_earth_worst",
+        "worst surge to earth for the board",
+        bench,
+        "worst",
+        held_by=board,
+        is_word=True,
+    )
+    for name, unit, what in (
+        ("led_peak", "A", "peak current of the LEDs that carry most in a surge to earth"),
+        ("led_reverse", "V", "reverse voltage of the LED that sees most in a surge to earth"),
+    ):
+        reading = f"surge_earth_{name}_{unit}"
+        yield Kind(reading, what, bench, what.partition(" of ")[0], "up", 0.05)
+        yield Kind(f"surge_earth_{name}_at", f"place of the {what.partition(' of ')[2]}", bench, "LED",
+                   held_by=reading, is_word=True)  # fmt: skip
+    yield Kind(
+        "surge_earth_arrestor_peak_A", "peak current of what clamps to earth", bench, "arrestor", "up", 0.03
+    )
+    yield Kind(
+        "surge_earth_follow_A", "current the mains feed through it afterwards (limited only by the network)",
+        bench, "follow", "up", 0.1,
+    )  # fmt: skip
+    yield Kind(
+        "surge_earth_follow_ms", "time until that follow current is zero", bench, "follow, until", "up", 0.1
+    )
+    yield from weakest("surge_earth_", "in the surge to earth", bench)
