@@ -16,6 +16,7 @@ from coldiron.lamp.toml_file import find_file, read_toml, shipped_names
 from coldiron.lamp.understand import understand
 from coldiron.quantities import NotUnderstood
 from coldiron.resources import resource_dir
+from coldiron.study.advise import Advise
 from coldiron.study.aims import Aims
 from coldiron.study.conditions import Conditions, once_each
 from coldiron.study.holding import Holding
@@ -58,6 +59,7 @@ class StudyFile(Closed):
         BeforeValidator(once_each),
     ] = USUAL_BENCHES
     aim: Aims = Aims()
+    advise: Advise = Advise()
     conditions: Conditions = Conditions()
     limits: Holding = Holding()
     tolerance: Tolerances = Field(default_factory=dict)
@@ -159,6 +161,7 @@ def study_from(table: dict[str, Any], path: Path, lamp: Lamp | None = None) -> S
         # The order in which a file names them decides nothing.
         benches=tuple(bench for bench in KNOWN_BENCHES if bench in file.benches),
         aim=file.aim,
+        advise=file.advise,
         conditions=file.conditions,
         limits=file.limits,
         tolerance=file.tolerance,

@@ -7,6 +7,7 @@ from typing import Final
 from pydantic import BaseModel, ConfigDict, Field
 
 from coldiron.lamp.lamp import Lamp
+from coldiron.study.advise import Advise
 from coldiron.study.aims import Aims
 from coldiron.study.change import Change
 from coldiron.study.conditions import Conditions, SupplyPoint
@@ -62,6 +63,7 @@ class Study(BaseModel):
     benches: tuple[str, ...]
     conditions: Conditions
     aim: Aims = Aims()
+    advise: Advise = Advise()
     limits: Holding = Holding()
     tolerance: Tolerances = Field(default_factory=dict)
     spread: Spread | None = None
