@@ -34,6 +34,7 @@ FLOW = (
     "answer",
     "fit",
     "spread",
+    "advice",
     "tables",
     "pictures",
     "strips",

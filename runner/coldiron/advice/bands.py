@@ -15,8 +15,8 @@ from typing import Final, NamedTuple
 from coldiron.answer.told import sign_of
 
 PROBES: Final = 48
-"""Real runs of a class that its bands are taken from: with 24 and one standard deviation no good candidate was
-lost in a hundred draws on the demo lamp, with twelve and none 19 were."""
+"""Real runs of a class that its bands are taken from: with 24 and one standard deviation no good candidate
+was lost in a hundred draws on the demo lamp, with twelve and none 19 were."""
 FEWEST: Final = 12
 """A class of fewer probes has no bands: all of it is run."""
 DEVIATIONS: Final = 2.0
@@ -44,7 +44,9 @@ class Band:
 
     def about(self, value: float) -> tuple[float, float]:
         """Lowest and highest reading there can be."""
-        low, high = (value * self.low, value * self.high) if self.is_ratio else (value + self.low, value + self.high)
+        low, high = (
+            (value * self.low, value * self.high) if self.is_ratio else (value + self.low, value + self.high)
+        )
         return max(0.0, low), max(0.0, high)
 
 
@@ -82,8 +84,8 @@ def at_best(reading: str, ends: tuple[float, float]) -> float:
 
     Examples
     --------
-    >>> at_best("flicker_pct", (3.0, 5.0)), at_best("light_pct", (90.0, 95.0)), at_best("bus_mean_V", (1.0, 3.0))
-    (3.0, 95.0, 2.0)
+    >>> at_best("flicker_pct", (3.0, 5.0)), at_best("light_pct", (90.0, 95.0))
+    (3.0, 95.0)
     """
     sign = sign_of(reading)
     low, high = ends

@@ -1,4 +1,4 @@
-"""The catalogue of generic parts that can be bought: data of our own, and the preferred numbers of IEC 60063."""
+"""The catalogue of generic parts that can be bought: data of our own, and preferred numbers."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ from coldiron.errors import FileProblems, Problem
 from coldiron.lamp.model import Closed
 from coldiron.lamp.toml_file import read_toml
 from coldiron.lamp.understand import M, understand
+from coldiron.preferred import E6, E12, E24
 from coldiron.quantities import (
     Ampere,
     Farad,
@@ -25,11 +26,9 @@ from coldiron.quantities import (
     WattPerKelvin,
 )
 from coldiron.resources import resource_dir
-from coldiron.study.modifications import E6, E12, E24
 
 SERIES: Final = {"E6": E6, "E12": E12, "E24": E24}
-"""Preferred numbers, one decade each. A test holds them to IEC 60063 and to a library of them; that library is
-no part of what runs, because it brings a compatibility layer for an older Python with it."""
+"""Preferred numbers, one decade each."""
 
 Price = Annotated[float, Field(gt=0, le=1000)]
 
@@ -178,6 +177,8 @@ def preferred(series: str, least: float, most: float) -> list[float]:
     [4.7, 6.8, 10.0, 15.0, 22.0, 33.0]
     """
     first, last = math.floor(math.log10(least)), math.ceil(math.log10(most))
-    numbers = (float(f"{step * 10.0**decade:.3g}") for decade in range(first, last + 1) for step in SERIES[series])
+    numbers = (
+        float(f"{step * 10.0**decade:.3g}") for decade in range(first, last + 1) for step in SERIES[series]
+    )
     slack = 1e-9
     return [number for number in numbers if least * (1 - slack) <= number <= most * (1 + slack)]

@@ -1,7 +1,7 @@
 """Which candidates no other beats in any number of aims, and a set of them that a person can read.
 
-Two candidates are compared in grains, tenths of a step that a person would notice: finer differences are those
-of the engine's own steps, and would make nearly every candidate one that nothing beats.
+Two candidates are compared in grains, tenths of a step that a person would notice: finer differences are
+those of the engine's own steps, and would make nearly every candidate one that nothing beats.
 """
 
 from __future__ import annotations
@@ -79,8 +79,8 @@ def non_dominated(grains: Grains) -> list[int]:
 def thinned(grains: Grains, most: int = READABLE) -> tuple[list[int], int]:
     """Few rows of a set that nothing beats, one a box of some readable steps, and how many steps a box has.
 
-    The step doubles until no more than `most` boxes are beaten by none. Of a box the row is shown that is best in
-    the first aim, then in the next.
+    The step doubles until no more than `most` boxes are beaten by none. Of a box the row is shown that is
+    best in the first aim, then in the next.
 
     Parameters
     ----------

@@ -73,7 +73,9 @@ class Groups:
     def first(self, group: int) -> int:
         """Candidate that stands for a group: the first of it."""
         steps = np.unravel_index(group, self._shape)
-        return self._space.number(tuple(first[int(step)] for first, step in zip(self._firsts, steps, strict=True)))
+        return self._space.number(
+            tuple(first[int(step)] for first, step in zip(self._firsts, steps, strict=True))
+        )
 
 
 @dataclass(frozen=True)

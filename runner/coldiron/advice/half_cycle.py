@@ -8,9 +8,9 @@ a capacitance behind its resistance at 120 Hz. Each step is an implicit one, sol
 follow one another until the capacitors end as they began. Left out: the inductance of the mains, storage in
 the bridge, the loop of the sinks, temperature.
 
-Valid for a bridge, one string and linear sinks, with parts in series with the mains as resistances; within 3 %
-of the decks on watts, mean light and ripple with a reservoir. It is a filter and an order. No number of it is
-ever shown as a reading.
+Valid for a bridge, one string and linear sinks, with parts in series with the mains as resistances; within 3
+% of the decks on watts, mean light and ripple with a reservoir. It is a filter and an order. No number of it
+is ever shown as a reading.
 """
 
 from __future__ import annotations
@@ -62,8 +62,8 @@ class Curve(NamedTuple):
 
 
 READINGS: Final = (
-    "input_power_W", "input_current_A", "line_fusing_W", "neutral_fusing_W", "sinks_W", "sink_worst_W", "bleed_W",
-    "bridge_mean_A", "bus_mean_V", "bus_highest_V", "led_held_A", "light_A", "flicker_pct", "svm",
+    "input_power_W", "input_current_A", "line_fusing_W", "neutral_fusing_W", "sinks_W", "sink_worst_W",
+    "bleed_W", "bridge_mean_A", "bus_mean_V", "bus_highest_V", "led_held_A", "light_A", "flicker_pct", "svm",
     "reservoir_ripple_A", "reservoir_highest_V", "discharge_50V_s",
 )  # fmt: skip
 """Ids of what it gives."""
@@ -230,7 +230,7 @@ def _svm(led_a: Array, frequency_hz: Array) -> Array:
 
 
 class _Curves:
-    """Current of string and fully driven sinks over the bus, as straight lines; one curve a string and sinks."""
+    """Current of string and fully driven sinks over the bus, as straight lines."""
 
     def __init__(self, lamps: Sequence[Reduced], highest_v: float) -> None:
         keys = list(dict.fromkeys(lamp.curve for lamp in lamps))
@@ -272,4 +272,3 @@ class _Curves:
         low_a, high_a = self._amps[self._row, left], self._amps[self._row, left + 1]
         low_v, high_v = self._volts[self._row, left], self._volts[self._row, left + 1]
         return low_a + share * (high_a - low_a), (high_a - low_a) / self._dv, low_v + share * (high_v - low_v)
-

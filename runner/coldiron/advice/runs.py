@@ -20,14 +20,14 @@ from coldiron.limits.verdict import Verdict, use_ratio
 from coldiron.readings.catalogue import COLD, WARM, kind_of
 from coldiron.study.advise import COST
 from coldiron.study.aims import Bound
-from coldiron.study.conditions import MainsCondition
 from coldiron.study.model import Study, Variant
 from coldiron.sweep.cache import Cache
 from coldiron.sweep.cases import study_cases
 from coldiron.sweep.run import FinishedCase, run_cases
 
 ORDER: Final = ("steady", "unplug", "off-glow", "surge", "switch-on", "dip", "burst", "heat")
-"""Benches from what decides most for its processor time to what decides least (measured on the demo lamps)."""
+"""Benches from what decides most for its processor time to what decides least (measured on the demo
+lamps)."""
 COST_STEP: Final = 0.10
 FAILED: Final = Topic("failed", "no answer")
 DARK: Final = Topic("failed", "no light")
@@ -58,9 +58,7 @@ def aims_of(study: Study) -> tuple[Aim, ...]:
     """Aims of a study's [advise]; without any the cost, the light and its flicker."""
     asked = study.advise.aims or (COST, "light_pct", "flicker_pct")
     return tuple(
-        Aim(COST, 1, COST_STEP)
-        if name == COST
-        else Aim(name, sign_of(name) or 1, least_of(name) or 0.01)
+        Aim(COST, 1, COST_STEP) if name == COST else Aim(name, sign_of(name) or 1, least_of(name) or 0.01)
         for name in asked
     )
 
@@ -200,7 +198,7 @@ class Bench:
             self._add_light(one.number, bench, finished.case, readings)
             if bench in SETTLED:
                 said = {n: v for n in READINGS if isinstance(v := readings.get(n), float)}
-                self._settled.setdefault((one.number, bench), {})[finished.case.exposure.label] = said
+                self._settled.setdefault((one.number, bench), {})[finished.case.conditions.label] = said
             verdicts += judged(self.study, replace_readings(finished, readings))
             for reading, value in readings.items():
                 if isinstance(value, float) and not math.isnan(value):
@@ -220,7 +218,7 @@ class Bench:
                     one.bounds[str(bound)] = ratio
 
     def readings_of(self, number: int, bench: str) -> Mapping[str, Mapping[str, float]]:
-        """Readings that the half wave says something of, of a candidate on a settled bench, by its conditions."""
+        """Readings of a settled bench that the half wave speaks of too, by conditions."""
         return self._settled.get((number, bench), {})
 
     def light_base_a(self, bench: str, label: str) -> float:
@@ -258,7 +256,7 @@ class Bench:
         light_a = readings.get("light_A")
         if bench not in (COLD, WARM) or not isinstance(light_a, float):
             return
-        at = case.exposure.label
+        at = case.conditions.label
         if number == 0:
             self._light_a[bench, at] = light_a
         base_a = self._light_a.get((bench, at), 0.0)
@@ -277,19 +275,13 @@ def _one_of_mirrors(case: Case) -> Case:
     Where both halves of the mains do the same to a lamp, a surge at an angle is the opposite one half a cycle
     later. Of a pair that the study asks for in full the one in the first half wave is run.
     """
-    exposure = case.exposure
-    angles, polarities = exposure.surge_angles_deg, exposure.surge_polarities
+    conditions = case.conditions
+    angles, polarities = conditions.surge_angles_deg, conditions.surge_polarities
     if case.bench != "surge" or len(polarities) < 2 or not case.lamp.circuit.halves_alike:
         return case
     kept = tuple(
-        angle for angle in angles if not (angle >= 180.0 and any(abs(angle - 180.0 - a) < 1e-6 for a in angles))
+        angle
+        for angle in angles
+        if not (angle >= 180.0 and any(abs(angle - 180.0 - a) < 1e-6 for a in angles))
     )
-    return replace(case, exposure=replace(exposure, surge_angles_deg=kept))
-
-
-def at_mains(study: Study, *words: str) -> Study:
-    """Study with other supplies, and the bench "heat" besides its own."""
-    mains = tuple(MainsCondition.read(word) for word in words)
-    return study.model_copy(
-        update={"conditions": study.conditions.model_copy(update={"mains": mains})}
-    )
+    return replace(case, conditions=replace(conditions, surge_angles_deg=kept))

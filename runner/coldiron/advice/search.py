@@ -2,11 +2,11 @@
 
 1. The lamp as found, on every bench of the study.
 2. Probes: some candidates of each class on the settled benches, for the bands of the half wave.
-3. The half wave of every group of candidates that settled runs cannot tell apart: out goes what breaks a limit at
-   the kind end of its bands.
-4. Proof: some of what went is run for real. If any of it was good the bands take it in, and 3 is done again.
-5. Real runs, best first: of what is left those that nothing left can beat at their best, bench by bench. Out goes
-   what breaks a limit, and what a candidate that keeps all limits beats even at its best.
+3. The half wave of every group of candidates that settled runs cannot tell apart: out goes what breaks a
+limit at the kind end of its bands. 4. Proof: some of what went is run for real. If any of it was good the
+bands take it in, and 3 is done again. 5. Real runs, best first: of what is left those that nothing left can
+beat at their best, bench by bench. Out goes what breaks a limit, and what a candidate that keeps all limits
+beats even at its best.
 
 So the set is that of running everything, as long as the bands hold; only real runs are ever shown.
 """
@@ -29,7 +29,7 @@ from coldiron.advice.groups import Groups, Said, said_of
 from coldiron.advice.runs import SETTLED, Aim, Bench, aims_of
 from coldiron.advice.space import Space
 from coldiron.answer.use import Topic, topic_of
-from coldiron.benches.base import Case, Exposure
+from coldiron.benches.base import Case, TestConditions
 from coldiron.lamp.lamp import Lamp
 from coldiron.limits import judged
 from coldiron.readings.catalogue import COLD, WARM
@@ -60,10 +60,10 @@ class Stage:
 class Found:
     """What a search came to.
 
-    `best` are the candidates that keep every limit and that none beats, in the order of the aims; `kept` all that
-    were run on every bench and keep every limit. `broken` counts candidates by each limit that they are known to
-    break, `first` by the one they were thrown out for. `beaten` were skipped because one that keeps every limit
-    beats them at their best.
+    `best` are the candidates that keep every limit and that none beats, in the order of the aims; `kept` all
+    that were run on every bench and keep every limit. `broken` counts candidates by each limit that they are
+    known to break, `first` by the one they were thrown out for. `beaten` were skipped because one that keeps
+    every limit beats them at their best.
     """
 
     space: Space
@@ -96,13 +96,20 @@ class Found:
 
 
 OPEN, BROKEN_SAID, BROKEN_RUN, BEATEN, KEPT, IMPOSSIBLE = range(6)
-FATES: Final = ("open", "thrown out by the half wave", "broke a limit", "beaten", "keeps every limit", "impossible")
+FATES: Final = (
+    "open",
+    "thrown out by the half wave",
+    "broke a limit",
+    "beaten",
+    "keeps every limit",
+    "impossible",
+)
 
 
 def _aim_values(found: Found, numbers: Sequence[int]) -> NDArray[np.float64]:
-    return np.array([[aim.sign * found.value(n, aim) for aim in found.aims] for n in numbers], dtype=float).reshape(
-        -1, len(found.aims)
-    )
+    return np.array(
+        [[aim.sign * found.value(n, aim) for aim in found.aims] for n in numbers], dtype=float
+    ).reshape(-1, len(found.aims))
 
 
 class Search:
@@ -134,7 +141,7 @@ class Search:
         self._topics: dict[int, dict[Topic, float]] = {}
         """Limits that a group is thrown out for by the half wave."""
         self._stages: list[Stage] = []
-        self._random = random.Random(_SEED)  # noqa: S311
+        self._random = random.Random(_SEED)
         self._proved = self._widened = 0
         self._bands: dict[Class, Band] = {}
         self._lows = np.full((len(self._groups), len(self._aims)), -math.inf)
@@ -258,7 +265,8 @@ class Search:
                 ends[name] = band.about(value)
         base_a = self._bench.light_base_a(bench, said.label)
         if "light_A" in ends and base_a > 0.0:
-            ends["light_pct"] = tuple(100.0 * end / base_a for end in ends["light_A"])  # type: ignore[assignment]
+            low_a, high_a = ends["light_A"]
+            ends["light_pct"] = 100.0 * low_a / base_a, 100.0 * high_a / base_a
         return ends
 
     def _bound_aims(self, group: int, ends: dict[str, tuple[float, float]]) -> None:
@@ -371,7 +379,7 @@ class Search:
 
 def _as_if(space: Space, lamp: Lamp, bench: str, said: Said, readings: dict[str, float]) -> FinishedCase:
     """A case with readings that were not run, to be judged and nothing else."""
-    at = Exposure(said.supply.voltage_v, said.supply.frequency_hz)
+    at = TestConditions(said.supply.voltage_v, said.supply.frequency_hz)
     return FinishedCase(Case(space.study.name, "", lamp, bench, at), CaseResult(readings, {}))
 
 

@@ -1,4 +1,4 @@
-"""Every candidate that the catalogue allows a lamp: axes of options, their product, and a lamp for each point."""
+"""Every candidate that the catalogue allows a lamp: axes of options, and their product."""
 
 from __future__ import annotations
 
@@ -23,8 +23,8 @@ from coldiron.study.model import AS_FOUND, Study, Variant
 MOST_CANDIDATES: Final = 2_000_000
 """More are refused by their count before any is built."""
 VARISTOR_RESERVE: Final = 1.1
-"""A disc's a.c. rating over the nominal mains, at least (a rule of makers: 10 % above the highest of the system,
-of which the nominal is the lower bound here)."""
+"""A disc's a.c. rating over the nominal mains, at least (a rule of makers: 10 % above the highest of the
+system, of which the nominal is the lower bound here)."""
 _VARISTOR_WIDEST: Final = 1.6
 _SENSE_SPAN: Final = (0.8, 2.5)
 _BLEED_SPAN: Final = (0.2, 2.0)
@@ -167,9 +167,11 @@ class Space:
         part = getattr(self.lamp, "sinks" if key == "sense_resistor" else key, None)
         numbers: dict[str, float] = {}
         if key == "sense_resistor":
-            numbers["sinks.sense_resistor"] = part.sense_resistor_ohm
+            numbers["sinks.sense_resistor"] = part.sense_resistor_ohm if part else 0.0
         elif key in ("line_fusing", "neutral_fusing", "bleed"):
-            numbers[f"{key}.resistance"] = part.resistance_ohm if part else 0.0 if key != "bleed" else math.inf
+            numbers[f"{key}.resistance"] = (
+                part.resistance_ohm if part else 0.0 if key != "bleed" else math.inf
+            )
         elif key == "reservoir":
             numbers["reservoir.capacitance"] = part.capacitance_f if part else 0.0
         return Option("as found", numbers=numbers)
@@ -190,20 +192,30 @@ class Space:
         reservoir = getattr(self.lamp, "reservoir", None)
         dropped = {"esr_100khz": "none"} if reservoir and reservoir.esr_100khz_ohm is not None else {}
         for number, row in enumerate(data.row):
-            if not (wanted.least_f or 0.0) * (1 - 1e-9) <= row.capacitance_f <= (wanted.most_f or 1.0) * (1 + 1e-9):
+            if (
+                not (wanted.least_f or 0.0) * (1 - 1e-9)
+                <= row.capacitance_f
+                <= (wanted.most_f or 1.0) * (1 + 1e-9)
+            ):
                 continue
             for voltage_v in data.voltages_v:
                 if wanted.voltage_v and voltage_v not in wanted.voltage_v:
                     continue
                 if voltage_v < crest_v or (not wanted.voltage_v and voltage_v > 2.0 * crest_v):
-                    reason = "voltage class below the crest" if voltage_v < crest_v else "voltage class far above"
+                    reason = (
+                        "voltage class below the crest" if voltage_v < crest_v else "voltage class far above"
+                    )
                     self.left_out[reason] = self.left_out.get(reason, 0) + 1
                     continue
                 case = data.case_of(number, voltage_v)
                 for life in data.life:
                     if wanted.life_h and life.hours_h not in wanted.life_h:
                         continue
-                    words = [FARAD.format(row.capacitance_f), VOLT.format(voltage_v), HOUR.format(life.hours_h)]
+                    words = [
+                        FARAD.format(row.capacitance_f),
+                        VOLT.format(voltage_v),
+                        HOUR.format(life.hours_h),
+                    ]
                     yield Option(
                         " ".join(words),
                         {
@@ -351,7 +363,10 @@ class Space:
             raise FileProblems(
                 [
                     Problem(
-                        file, f"advise.{key}", self.lamp.topology_word, f"a part of this topology ({', '.join(known)})"
+                        file,
+                        f"advise.{key}",
+                        self.lamp.topology_word,
+                        f"a part of this topology ({', '.join(known)})",
                     )
                 ]
             )
@@ -384,12 +399,17 @@ def _usual(lamp: Lamp) -> dict[str, Any]:
 
 
 def _resistors(
-    of: catalogue.Resistors, wanted: ResistorChoice, low_ohm: float | None = None, high_ohm: float | None = None
+    of: catalogue.Resistors,
+    wanted: ResistorChoice,
+    low_ohm: float | None = None,
+    high_ohm: float | None = None,
 ) -> Iterator[tuple[float, catalogue.ResistorRow]]:
     """Values of the series by the ratings there are; the study's own ends go before the usual ones."""
     least_ohm = max(of.least_ohm, wanted.least_ohm or low_ohm or 0.0)
     most_ohm = min(of.most_ohm, wanted.most_ohm or high_ohm or math.inf)
-    for ohm in catalogue.preferred(wanted.series or of.series, least_ohm, most_ohm) if least_ohm <= most_ohm else ():
+    for ohm in (
+        catalogue.preferred(wanted.series or of.series, least_ohm, most_ohm) if least_ohm <= most_ohm else ()
+    ):
         for row in of.row:
             if not wanted.power_w or row.power_w in wanted.power_w:
                 yield ohm, row

@@ -66,6 +66,7 @@ def parser() -> argparse.ArgumentParser:
     _check(command("check", "print back what a lamp or study file says, and what is typical"))
     _study(command("study", "run every variant of a study and compare them; alone: list what is shipped"))
     _spread(command("spread", "say what tolerances do, which assumption decides, what it takes to pass"))
+    _advise(command("advise", "choose parts of a catalogue for a lamp, and say why not the others"))
     _fit(command("fit", "find a lamp's unknown values from its bench readings"))
     _deck(command("deck", "print the deck of one variant on one bench"))
     _waves(command("waves", "draw one case, or two over each other, or write its vectors"))
@@ -125,6 +126,16 @@ def _study(command: argparse.ArgumentParser) -> None:
     )
     _running_words(command)
     command.add_argument("--no-pictures", action="store_true", help="leave the pictures and the report out")
+
+
+def _advise(command: argparse.ArgumentParser) -> None:
+    command.add_argument(
+        "study",
+        help="study file with an [advise] table, or the name of a shipped one; or a lamp: its usual parts",
+    )
+    command.add_argument("--stages", action="store_true", help="say what each stage looked at and threw out")
+    command.add_argument("--no-pictures", action="store_true", help="leave the pictures and the report out")
+    _running_words(command)
 
 
 def _running_words(command: argparse.ArgumentParser) -> None:

@@ -71,7 +71,7 @@ class ThermistorChoice(Closed):
 
 
 class Advise(Closed):
-    """What `coldiron advise` may choose, each part by a table of its own; the lamp's own part always may stay.
+    """What `coldiron advise` may choose, a table for each part; the lamp's own part always may stay.
 
     `free_height_m` and `free_diameter_m` are the room that the lamp has for a part that stands on its board.
     `aims` are what the set is weighed by, at most three: "cost" and ids of readings. `set_aside` names limits
