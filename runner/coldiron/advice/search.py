@@ -124,6 +124,8 @@ class Search:
         Told the stage, how far it is and how much it threw out, whenever that changes.
     use_model : bool
         Whether the half wave may throw out and order; without it everything open is run.
+    probes : int
+        Candidates of each class that its bands are taken from.
     """
 
     def __init__(
@@ -133,8 +135,10 @@ class Search:
         tell: Callable[[str, int, int], None] = lambda stage, out, left: None,
         *,
         use_model: bool = True,
+        probes: int = PROBES,
     ) -> None:
         self._space, self._bench, self._tell, self._use_model = space, bench, tell, use_model
+        self._most_probes = probes
         self._aims = aims_of(space.study)
         self._groups = Groups(space)
         self._fate = np.zeros(len(space), dtype=np.int8)
@@ -204,7 +208,7 @@ class Search:
         chosen: list[int] = []
         for smoothed in (True, False):
             own = np.flatnonzero(said.fits & (said.smoothed == smoothed))
-            chosen += self._random.sample([int(group) for group in own], min(PROBES, len(own)))
+            chosen += self._random.sample([int(group) for group in own], min(self._most_probes, len(own)))
         return chosen
 
     def _calibrated(self, probes: set[int], settled: Sequence[str]) -> dict[Class, Band]:

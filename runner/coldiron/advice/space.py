@@ -340,7 +340,7 @@ class Space:
                             "kind": "thermistor",
                             "after": wanted.after,
                             "r25": ohm,
-                            "loss": disc.loss_w_per_k,
+                            "loss_w": disc.loss_w_per_k,
                             "heat": disc.heat_j_per_k,
                             "largest_current": most_a,
                         }

@@ -174,7 +174,7 @@ def _proof_line(advice: Advice) -> str:
             else "all of them rightly"
         )
         parts.append(
-            f"The half-cycle model threw {grouped(out)} out unrun; "
+            f"The half-cycle model threw {grouped(out)} out; "
             f"{found.proved} drawn from them were run: {wrong}."
         )
     if advice.study.advise.set_aside:
