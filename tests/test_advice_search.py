@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from advising import by_brute_force, off_by, one_worker, parts_study, searched
 from coldiron.advice.half_cycle import reduced
-from coldiron.advice.runs import Bench, _one_of_mirrors
+from coldiron.advice.runs import Bench, one_of_mirrors
 from coldiron.advice.search import BROKEN_SAID
 from coldiron.advice.space import Space
 from coldiron.benches.base import Case
@@ -106,7 +106,7 @@ def test_without_a_model_everything_open_is_run() -> None:
 def test_a_surge_and_its_mirror_image_are_one() -> None:
     lamp = plain_lamp(reservoir=reservoir(22e-6))
     whole = case_of(lamp, "surge")
-    half = _one_of_mirrors(whole)
+    half = one_of_mirrors(whole)
     assert half.conditions.surge_angles_deg == (0.0, 90.0)
     with Laboratory() as lab:
         [one] = lab.take(whole)
@@ -114,19 +114,6 @@ def test_a_surge_and_its_mirror_image_are_one() -> None:
     assert other.runs < 0.7 * one.runs
     for name in ("surge_bus_peak_V", "surge_sink_peak_A", "surge_string_peak_A", "surge_reservoir_peak_V"):
         assert other.readings[name] == pytest.approx(one.readings[name], rel=2e-3)
-
-
-def test_a_lamp_whose_halves_differ_is_surged_at_every_angle() -> None:
-    lamp = any_lamp("shed-lantern")
-    case = case_of(lamp, "surge")
-    assert _one_of_mirrors(case) == case
-
-
-def test_a_surge_without_its_mirror_image_is_kept() -> None:
-    case = case_of(plain_lamp(), "surge", surge_angles_deg=(90.0, 200.0, 270.0))
-    assert _one_of_mirrors(case).conditions.surge_angles_deg == (90.0, 200.0)
-    one_sign = case_of(plain_lamp(), "surge", surge_polarities=(1,))
-    assert _one_of_mirrors(one_sign) == one_sign
 
 
 def test_candidates_that_take_a_safety_part_away_or_break_together_lose() -> None:

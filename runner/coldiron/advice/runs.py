@@ -15,9 +15,11 @@ from coldiron.answer.told import least_of, sign_of
 from coldiron.answer.use import Topic, Use, worst_uses
 from coldiron.benches.base import Case
 from coldiron.engine.pool import WorkerPool
-from coldiron.limits import judged
+from coldiron.limits.judge import judge_case
+from coldiron.limits.rules import limits_of
 from coldiron.limits.verdict import Verdict, use_ratio
 from coldiron.readings.catalogue import COLD, WARM, kind_of
+from coldiron.spread.population import unmirrored
 from coldiron.study.advise import COST
 from coldiron.study.aims import Bound
 from coldiron.study.model import Study, Variant
@@ -123,6 +125,7 @@ class Bench:
     ) -> None:
         self.space = space
         self.study = study or space.study
+        self._limits = limits_of(self.study)
         self.benches = tuple(bench for bench in ORDER if bench in self.study.benches)
         self._pool, self._cache, self._deadline_s = pool, cache, case_deadline_s
         self._finished = finished
@@ -149,19 +152,28 @@ class Bench:
         asked = self.study.model_copy(
             update={"variants": tuple(variant for _, variant in variants.values()), "benches": (bench,)}
         )
-        cases = [_one_of_mirrors(case) for case in study_cases(asked)]
+        cases = [one_of_mirrors(case) for case in study_cases(asked)]
 
         def count(one: FinishedCase) -> None:
             self._finished(bench)
 
         done = run_cases(
-            cases, self._pool, cache=self._cache, case_deadline_s=self._deadline_s, finished=count
+            cases,
+            self._pool,
+            cache=self._cache,
+            case_deadline_s=self._deadline_s,
+            finished=count,
+            readings_only=True,
         )
         of: dict[str, list[FinishedCase]] = {}
         for one in done:
             of.setdefault(one.case.variant, []).append(one)
         for name, own in of.items():
             self._take(self.of(variants[name][0]), variants[name][1], bench, own)
+
+    def verdicts_on(self, one: FinishedCase) -> list[Verdict]:
+        """Verdicts on the readings of a case; nothing is said of mains that it was not run on."""
+        return list(judge_case(self._limits, one, self.study.limits.margin_ratio))
 
     def of(self, number: int) -> Weighed:
         """What is known of a candidate."""
@@ -199,7 +211,9 @@ class Bench:
             if bench in SETTLED:
                 said = {n: v for n in READINGS if isinstance(v := readings.get(n), float)}
                 self._settled.setdefault((one.number, bench), {})[finished.case.conditions.label] = said
-            verdicts += judged(self.study, replace_readings(finished, readings))
+            verdicts += self.verdicts_on(
+                replace(finished, result=replace(finished.result, readings=readings))
+            )
             for reading, value in readings.items():
                 if isinstance(value, float) and not math.isnan(value):
                     numbers.setdefault(reading, []).append(value)
@@ -264,24 +278,10 @@ class Bench:
             readings["light_pct"] = 100.0 * light_a / base_a
 
 
-def replace_readings(one: FinishedCase, readings: Mapping[str, float | str]) -> FinishedCase:
-    """A finished case with other readings."""
-    return replace(one, result=replace(one.result, readings=readings))
-
-
-def _one_of_mirrors(case: Case) -> Case:
-    """A case whose surges are run once of every two that are each other's mirror image.
-
-    Where both halves of the mains do the same to a lamp, a surge at an angle is the opposite one half a cycle
-    later. Of a pair that the study asks for in full the one in the first half wave is run.
-    """
-    conditions = case.conditions
-    angles, polarities = conditions.surge_angles_deg, conditions.surge_polarities
-    if case.bench != "surge" or len(polarities) < 2 or not case.lamp.circuit.halves_alike:
+def one_of_mirrors(case: Case) -> Case:
+    """A case whose surges are run once of every two that are each other's mirror image."""
+    if case.bench != "surge":
         return case
-    kept = tuple(
-        angle
-        for angle in angles
-        if not (angle >= 180.0 and any(abs(angle - 180.0 - a) < 1e-6 for a in angles))
-    )
-    return replace(case, conditions=replace(conditions, surge_angles_deg=kept))
+    own = case.conditions
+    angles_deg = unmirrored(case.lamp, own.surge_angles_deg, own.surge_polarities)
+    return replace(case, conditions=replace(own, surge_angles_deg=angles_deg))

@@ -31,7 +31,6 @@ from coldiron.advice.space import Space
 from coldiron.answer.use import Topic, topic_of
 from coldiron.benches.base import Case, TestConditions
 from coldiron.lamp.lamp import Lamp
-from coldiron.limits import judged
 from coldiron.readings.catalogue import COLD, WARM
 from coldiron.study.advise import COST
 from coldiron.sweep.case_result import CaseResult
@@ -244,7 +243,7 @@ class Search:
                 for bench in settled:
                     ends = self._ends(group, said, bench, kinds[bench])
                     best = {name: at_best(name, pair) for name, pair in ends.items()}
-                    for verdict in judged(self._bench.study, _as_if(space, lamp, bench, said, best)):
+                    for verdict in self._bench.verdicts_on(_as_if(space, lamp, bench, said, best)):
                         if verdict.verdict == "over" and not space.study.advise.sets_aside(verdict.limit_id):
                             topic = topic_of(verdict)
                             over[topic] = max(over.get(topic, 0.0), verdict.use_ratio)

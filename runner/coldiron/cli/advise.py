@@ -17,7 +17,7 @@ from coldiron.cli.study import asked_study, exit_status, files_words, say, termi
 from coldiron.engine.store import Store
 from coldiron.errors import CannotWrite
 from coldiron.limits import check_replacements
-from coldiron.sweep.cache import LeanCases, StoredCases
+from coldiron.sweep.cache import StoredCases
 from coldiron.tables.advice import write_advice
 from coldiron.tables.columns import Column, beside, wrapped
 from coldiron.tables.files import manifest, write_results
@@ -52,7 +52,7 @@ def main(args: argparse.Namespace) -> int:
                 advice = advise(
                     study,
                     pool_of(args),
-                    LeanCases(store, fresh=args.fresh),
+                    StoredCases(store, fresh=args.fresh, readings_only=True),
                     shortlist_cache=StoredCases(store, fresh=args.fresh),
                     case_deadline_s=args.deadline,
                     tell=bar.tell,

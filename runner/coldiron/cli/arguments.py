@@ -17,6 +17,7 @@ EXAMPLES: Final[Mapping[str, str]] = {
     "check": "coldiron check kerbside-flood --defaults",
     "study": 'coldiron study kerbside-rework --variant "22 µF" --bench steady --bench surge',
     "spread": 'coldiron spread kerbside-rework --variant "22 µF and 10 Ω" --runs 100',
+    "advise": "coldiron advise kerbside-parts --stages",
     "fit": "coldiron fit corridor-panel --out fitted.toml",
     "deck": 'coldiron deck kerbside-rework --variant "no varistor" --bench surge > deck.cir',
     "waves": 'coldiron waves kerbside-rework --bench surge --against "no varistor" --to surge.svg',
