@@ -40,6 +40,7 @@ FLOW = (
     "strips",
     "report",
     "regress",
+    "lessons",
     "api",
     "live",
     "cli",

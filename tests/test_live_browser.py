@@ -221,6 +221,26 @@ def test_another_server_knows_nothing_of_the_address_before(tmp_path: Path) -> N
         assert other.ask("lamp")[0] == 200
 
 
+def test_a_lesson_asks_before_it_shows_and_hands_over(browser: Browser, flood: Explorer) -> None:
+    browser.complaints()
+    browser.requests()
+    browser.driver.get(f"{flood.address}lesson?name=after-unplugging")
+    assert browser.complaints() == []
+    shown = "[...document.querySelectorAll('details p, details img')].some((each) => each.checkVisibility())"
+    assert browser.ask(shown) is False
+    for summary in browser.driver.find_elements("css selector", "summary"):
+        summary.send_keys(Keys.ENTER)
+    assert browser.ask(shown) is True
+    assert browser.ask("[...document.images].every((each) => each.naturalWidth > 0)")
+    assert browser.barriers() == []
+    asked = [each for each in browser.requests() if not each.startswith(("data:", "chrome:", "about:"))]
+    assert all(each.startswith(flood.address) for each in asked)
+    browser.driver.find_elements("css selector", ".hand a")[1].click()
+    settled(browser)
+    assert "reservoir 22 µF" in browser.ask("document.getElementById('about').textContent")
+    assert browser.ask("document.querySelector('[value=unplug]').checked")
+
+
 def test_hostile_names_stay_text(browser: Browser, tmp_path: Path) -> None:
     name = "<img src=x onerror=alert(1)>\"'&</script>"
     shipped = Path(__file__).resolve().parents[1] / "variants" / "lamps" / "pantry-bulb.toml"

@@ -15,6 +15,9 @@ from coldiron.benches.base import Case
 from coldiron.engine.local_pool import shared_pool
 from coldiron.engine.pool import WorkerPool
 from coldiron.engine.store import Store
+from coldiron.lessons.model import load_lesson
+from coldiron.lessons.page import Shown, shown
+from coldiron.lessons.record import record
 from coldiron.limits import Verdict, check_replacements, judge, verdict_frame
 from coldiron.pictures.ink import Picture
 from coldiron.pictures.study import standing_pictures
@@ -256,3 +259,15 @@ def _selected(study: Study, variants: Sequence[str] | None, benches: Sequence[st
         for case in study_cases(study, alone)
         if case.variant in keep and (not benches or case.bench in benches)
     ]
+
+
+def taught(lesson: str, workers: int | None = None) -> list[Shown]:
+    """Steps of a lesson, run anew; in a notebook each shows what happens, after it has asked.
+
+    Raises
+    ------
+    FileProblems
+        If the lesson is wrong, or its runs refute what it says.
+    """
+    own = load_lesson(lesson)
+    return shown(own, record(own, shared_pool(workers, start_worker)), lesson)

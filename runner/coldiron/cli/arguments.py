@@ -22,6 +22,7 @@ EXAMPLES: Final[Mapping[str, str]] = {
     "deck": 'coldiron deck kerbside-rework --variant "no varistor" --bench surge > deck.cir',
     "waves": 'coldiron waves kerbside-rework --bench surge --against "no varistor" --to surge.svg',
     "explore": "coldiron explore kerbside-flood",
+    "lesson": "coldiron lesson a-surge-arrives --to lesson.html",
     "regress": "coldiron regress kerbside-rework --accept",
     "store": "coldiron store",
     "completion": 'eval "$(coldiron completion bash)"',
@@ -72,6 +73,7 @@ def parser() -> argparse.ArgumentParser:
     _deck(command("deck", "print the deck of one variant on one bench"))
     _waves(command("waves", "draw one case, or two over each other, or write its vectors"))
     _explore(command("explore", "open a page on this machine: move a value, see ngspice answer"))
+    _lesson(command("lesson", "list the lessons; run one and write it as a page or a notebook"))
     _regress(command("regress", "compare a study with its committed reference"))
     _store(command("store", "say where results and finished cases lie, and how large they are"))
     _completion(command("completion", "print what a shell evaluates to complete commands and options"))
@@ -230,6 +232,19 @@ def _explore(command: argparse.ArgumentParser) -> None:
         metavar="DIR",
         help="folder of finished cases (default: results/.store)",
     )
+
+
+def _lesson(command: argparse.ArgumentParser) -> None:
+    command.add_argument(
+        "lesson", nargs="?", help="a shipped lesson, or a file of yours (default: list them)"
+    )
+    command.add_argument(
+        "--to",
+        type=Path,
+        metavar="FILE",
+        help="a file that ends in .html or .ipynb (default: results/lessons/NAME.html)",
+    )
+    command.add_argument("--workers", type=_count, metavar="N", help="worker processes (default: all cores)")
 
 
 def _fit(command: argparse.ArgumentParser) -> None:

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import asyncio
+import json
 import math
-from collections.abc import AsyncIterator, Awaitable, Callable
+from collections.abc import AsyncIterator, Awaitable, Callable, Mapping
 from contextlib import asynccontextmanager
 from importlib.resources import files
 from pathlib import Path
 from typing import Any, NamedTuple
+from urllib.parse import urlencode
 
 from pydantic import ValidationError
 from starlette.applications import Starlette
@@ -19,6 +21,10 @@ from starlette.routing import Route
 from coldiron.deck.render import named
 from coldiron.engine.local_pool import LocalPool
 from coldiron.errors import FileProblems, Problem
+from coldiron.lessons.model import lesson_names, load_lesson
+from coldiron.lessons.page import page, shown
+from coldiron.lessons.page import style as lesson_style
+from coldiron.lessons.record import record
 from coldiron.live.answers import Answers, Shelf, words_of
 from coldiron.live.desk import Desk, TooManyPages
 from coldiron.live.hand import IN_HAND, Task, Understood, read_posted
@@ -27,7 +33,7 @@ from coldiron.live.told import moment_told
 from coldiron.live.ways_out import strips_csv, study_text
 from coldiron.live.work import Asked
 from coldiron.study.model import Study
-from coldiron.wording import printable
+from coldiron.wording import one_of, printable
 
 KINDS = {".html": "text/html", ".css": "text/css", ".js": "text/javascript", ".svg": "image/svg+xml"}
 STATIC = (
@@ -66,8 +72,8 @@ def application(opened: Opened, pool: LocalPool, store: Path | None, say: Callab
     @asynccontextmanager
     async def lifespan(app: Starlette) -> AsyncIterator[None]:
         yield
-        for page in list(desk.pages.values()):
-            desk.leave(page)
+        for each in list(desk.pages.values()):
+            desk.leave(each)
         await asyncio.to_thread(shelf.close)
 
     def task_of(request: Request) -> Task:
@@ -75,6 +81,8 @@ def application(opened: Opened, pool: LocalPool, store: Path | None, say: Callab
             return Task.model_validate_json(request.query_params.get("t", "{}"))
         except ValidationError:
             raise _not_a_task() from None
+
+    taught: dict[str, str] = {}
 
     async def lamp(request: Request) -> Response:
         return JSONResponse(await asyncio.to_thread(lamp_told, understood, opened.caution))
@@ -91,8 +99,8 @@ def application(opened: Opened, pool: LocalPool, store: Path | None, say: Callab
         return JSONResponse({"number": posted.number}, 202)
 
     async def heard(request: Request) -> Response:
-        page = desk.page(_page_name(request))
-        return StreamingResponse(desk.listen(page), media_type="text/event-stream")
+        own = desk.page(_page_name(request))
+        return StreamingResponse(desk.listen(own), media_type="text/event-stream")
 
     async def strip_of(request: Request) -> tuple[Any, Any]:
         understood_hand = understood.hand(task_of(request))
@@ -123,6 +131,14 @@ def application(opened: Opened, pool: LocalPool, store: Path | None, say: Callab
         text = await asyncio.to_thread(study_text, understood, opened.lamp_file, posted.task, posted.pins)
         return PlainTextResponse(text)
 
+    async def lesson(request: Request) -> Response:
+        name = request.query_params.get("name", "")
+        if name not in lesson_names():
+            raise FileProblems([Problem("page", "lesson", printable(name), one_of(lesson_names()))])
+        if name not in taught:
+            taught[name] = await asyncio.to_thread(_taught, name, opened, pool)
+        return Response(taught[name], media_type="text/html; charset=utf-8")
+
     routes = [
         Route("/", _static("page.html")),
         *(Route(f"/{name}", _static(name)) for name in STATIC),
@@ -134,6 +150,8 @@ def application(opened: Opened, pool: LocalPool, store: Path | None, say: Callab
         Route("/deck", deck),
         Route("/strips.csv", csv),
         Route("/study", study, methods=["POST"]),
+        Route("/lesson", lesson),
+        Route("/lesson.css", _text(lesson_style(), "text/css")),
     ]
     return Starlette(
         routes=routes,
@@ -166,6 +184,49 @@ def _static(name: str) -> Callable[[Request], Awaitable[Response]]:
         return Response(content, media_type=f"{kind}; charset=utf-8")
 
     return serve
+
+
+def _text(content: str, kind: str) -> Callable[[Request], Awaitable[Response]]:
+    async def serve(request: Request) -> Response:
+        return Response(content, media_type=f"{kind}; charset=utf-8")
+
+    return serve
+
+
+def _taught(name: str, opened: Opened, pool: LocalPool) -> str:
+    """Page of a lesson, each step with a way to take its run in hand where it is of this lamp."""
+    own = load_lesson(name)
+    steps = shown(own, record(own, pool), name)
+    links = {}
+    if own.lamp == opened.lamp_file:
+        for number, step in enumerate(own.step, 1):
+            run = own.runs[step.run]
+            if not run.at and not run.leakage:
+                words = {
+                    "b": run.bench,
+                    "a": f"{run.angle:g}",
+                    "p": run.polarity,
+                    "c": json.dumps(dotted(run.change)),
+                }
+                links[number] = f"./#{urlencode(words)}"
+    return page(own, steps, opened.caution, sheet="lesson.css", links=links)
+
+
+def dotted(change: Mapping[str, Any]) -> dict[str, Any]:
+    """Changes with one key a value, as handles have them.
+
+    Examples
+    --------
+    >>> dotted({"reservoir": {"capacitance": "22 µF"}, "varistor": "none"})
+    {'reservoir.capacitance': '22 µF', 'varistor': 'none'}
+    """
+    flat: dict[str, Any] = {}
+    for key, value in change.items():
+        if isinstance(value, Mapping):
+            flat |= {f"{key}.{field}": each for field, each in value.items()}
+        else:
+            flat[key] = value
+    return flat
 
 
 async def _problems(request: Request, error: Exception) -> Response:

@@ -6,6 +6,7 @@ import re
 from typing import Any
 
 from coldiron.lamp.lamp import Lamp
+from coldiron.lessons.model import lesson_names, load_lesson
 from coldiron.live.hand import Understood
 from coldiron.pictures.ink import pen
 from coldiron.pictures.schematic import schematic
@@ -37,6 +38,7 @@ def lamp_told(understood: Understood, caution: str) -> dict[str, Any]:
         "name": lamp.name,
         "study": study.name,
         "note": lamp.note,
+        "lessons": [[name, load_lesson(name).title] for name in lesson_names()],
         "caution": caution,
         "parts": understood.parts,
         "benches": [[bench, RUNS.get(bench, "")] for bench in KNOWN_BENCHES],

@@ -291,6 +291,7 @@ async function start() {
   by("name").textContent = lamp.name;
   by("caution").textContent = lamp.caution;
   by("foot").textContent = lamp.note;
+  by("lessons").replaceChildren("Lessons: ", ...lamp.lessons.flatMap(([each, title], n) => [n ? " · " : "", element("a", { href: `lesson?name=${each}` }, title)]), ".");
   by("supplies").replaceChildren(...lamp.mains.choices.map((each) => element("option", { value: each })));
   circuit = new Circuit(by("drawing"), by("places"), lamp.parts, (part, drawn) => {
     state.part = drawn;

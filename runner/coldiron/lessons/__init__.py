@@ -1,0 +1,1 @@
+"""Lessons: questions asked before a curve is drawn, and every figure said held against the runs."""
