@@ -7,7 +7,7 @@ BIN := .venv/bin
 
 .DEFAULT_GOAL := help
 .NOTPARALLEL:
-.PHONY: help setup develop demo test lint regress references bench validation clean
+.PHONY: help setup develop demo test lint regress references bench validation docs links clean
 
 help: ## say what there is to make
 	@awk -F ':.*## ' '/^[a-z]+:.*## / { printf "make %-10s %s\n", $$1, $$2 }' $(MAKEFILE_LIST)
@@ -46,6 +46,14 @@ bench: ## measure: the standard study against plain ngspice runs (about 20 minut
 
 validation: develop ## write results/validation.md: what others measured, and what we read
 	PYTHONPATH=tests $(BIN)/python -m validation
+
+docs: ## build the pages of the documentation into results/docs
+	@sh .ci/setup.sh docs
+	$(BIN)/python -m sphinx -q -W --keep-going -b html runner/docs results/docs
+	@echo results/docs/index.html
+
+links: docs ## ask the network whether every link of the pages leads somewhere
+	$(BIN)/python -m sphinx -q -b linkcheck runner/docs results/docs/.links
 
 clean: ## remove .venv and every cache; results stay
 	rm -rf .venv .mypy_cache .pytest_cache .ruff_cache .hypothesis build dist

@@ -8,11 +8,14 @@ import re
 import shutil
 import subprocess
 import sys
+import tomllib
 import zipfile
 from collections.abc import Iterator
 from pathlib import Path, PurePosixPath
 
 import pytest
+import yaml
+from trove_classifiers import classifiers
 
 ROOT = Path(__file__).resolve().parents[1]
 DATA_FOLDERS = ("netlists", "variants")
@@ -117,3 +120,31 @@ def test_installed_package_finds_its_own_files(installed: Path, tmp_path: Path) 
         check=True,
     )
     assert done.stdout.split() == [str(installed / "coldiron" / name) for name in DATA_FOLDERS]
+
+
+def test_what_an_index_shows_of_the_package(wheel: zipfile.ZipFile) -> None:
+    said = email.message_from_string(metadata(wheel, "METADATA"))
+    assert said["Summary"]
+    assert "The Coldiron contributors" in str(said["Author"])
+    # Each is one of the list that package indexes take.
+    assert set(said.get_all("Classifier", [])) <= set(classifiers)
+    versions = {f"Programming Language :: Python :: 3.{minor}" for minor in (11, 12, 13, 14)}
+    assert versions <= set(said.get_all("Classifier", []))
+    assert {"cluster", "parquet", "docs", "dev"} == set(said.get_all("Provides-Extra", []))
+    needed = [line for line in said.get_all("Requires-Dist", []) if "extra ==" not in line]
+    assert not any(name in line for line in needed for name in ("pyarrow", "dask", "pytest", "sphinx"))
+
+
+def test_the_citation_is_of_this_program() -> None:
+    # Citation File Format 1.2.0: what it requires, and its type.
+    cited = yaml.safe_load((ROOT / "runner" / "docs" / "CITATION.cff").read_text(encoding="utf-8"))
+    assert {"cff-version", "message", "title", "authors"} <= cited.keys()
+    assert (cited["cff-version"], cited["type"]) == ("1.2.0", "software")
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    assert (cited["version"], cited["license"]) == (project["version"], project["license"])
+
+
+def test_the_changelog_has_this_version_on_top() -> None:
+    version = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]["version"]
+    headings = re.findall(r"^## (.+)$", (ROOT / "CHANGELOG.md").read_text(encoding="utf-8"), re.MULTILINE)
+    assert headings[0] == "Unreleased" or headings[0].startswith(version)

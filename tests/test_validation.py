@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 
 from laboratory import Laboratory
-from validation import PAGE, Row, rows
+from validation import PAGE, rows
+from validation_row import Row
 
 pytestmark = pytest.mark.ngspice
 

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
@@ -21,6 +21,8 @@ from laboratory import Laboratory, case_of
 from lamps import load_lamp, plain_lamp, reservoir
 from makers_varistors import maker_table, maker_v
 from printed import deck_of
+from validation_laws import laws
+from validation_row import Row
 
 PAGE = Path(__file__).resolve().parents[1] / "results" / "validation.md"
 
@@ -31,24 +33,6 @@ CLOSED_FORM = "closed form of an ideal string, plus 0.01 for its slope"
 MAKER = "a maker's typical disc (SIOV library), times 1.1 for the upper tolerance"
 WHITE_LED = "white LED measured by hand at 14 points (blog, 25 December 2021): 38 mV at most from its own fit"
 DRIFT = "LED (not white) at 17 temperatures, 10 to 99 °C (public data of a thermal test): 1 to 20 mA"
-
-
-@dataclass(frozen=True)
-class Row:
-    """One comparison: the case, the reading and its unit, its bounds, who measured it, and how we read it."""
-
-    number: str
-    case: str
-    reading: str
-    unit: str
-    least: float
-    most: float
-    source: str
-    read: Callable[[Laboratory], float]
-
-    def holds(self, value: float) -> bool:
-        """Whether a value is within the bounds."""
-        return self.least <= value <= self.most
 
 
 def linear_lamp(leds: int, each_a: float, reservoir_f: float | None) -> Lamp:
@@ -188,7 +172,12 @@ def _led() -> Iterator[Row]:
 
 
 def rows() -> list[Row]:
-    """Every row, in the order of its number."""
+    """Every row of the page."""
+    return [*measured(), *laws()]
+
+
+def measured() -> list[Row]:
+    """Rows of what other people measured, in the order of their numbers."""
     return [
         *_filament(), *_swept(), *_without_reservoir(), *_disc_curve(), *_surged(), *_led(),
     ]  # fmt: skip
@@ -199,9 +188,8 @@ HEAD = """\
 
 What other people measured, and what Coldiron reads in its place. Measured lamps, circuit partly unknown: a
 band, not a match. No single published lamp has both a traced circuit and full readings, so nothing here says
-that Coldiron was validated against a measured lamp; the laws it computes by are tested elsewhere, against
-closed forms, standards and an integration of its own. `make validation` writes this page from the rows that
-the tests hold to their bounds.
+that Coldiron was validated against a measured lamp; the laws it computes by are held in the second table.
+`make validation` writes this page from the rows that the tests hold to their bounds.
 
 | row | case | reading | Coldiron | measured | source |
 | --- | --- | --- | --- | --- | --- |
@@ -213,19 +201,31 @@ for a circuit without reservoir; Coldiron has 44 to 52 % at 84 %. Unexplained, a
 What would make one real row: one linear lamp opened, its capacitor, resistors and LEDs read; power, power
 factor, harmonics 3 to 39 and light at 207, 230 and 253 V, inrush at 90°.
 """
+LAWS = """
+## Standards, closed forms, other libraries, another integration
+
+One figure of each kind of check; the tests that are named make it in many cases, over random lamps too.
+
+| row | case | reading | Coldiron | allowed | held to |
+| --- | --- | --- | --- | --- | --- |
+"""
 
 
 def page(lab: Laboratory) -> str:
     """The page, with the numbers of this moment."""
+    return HEAD + _lines(lab, measured()) + OPEN + LAWS + _lines(lab, laws())
+
+
+def _lines(lab: Laboratory, of: list[Row]) -> str:
     lines = []
-    for row in rows():
+    for row in of:
         value = row.read(lab)
         mark = "" if row.holds(value) else " ‼"
         unit = f" {row.unit}" if row.unit else ""
         band = f"{_figure(row.least)} to {_figure(row.most)}{unit}"
         cells = (row.number, row.case, row.reading, f"{_figure(value)}{unit}{mark}", band, row.source)
         lines.append(f"| {' | '.join(cells)} |\n")
-    return HEAD + "".join(lines) + OPEN
+    return "".join(lines)
 
 
 def _figure(value: float) -> str:
