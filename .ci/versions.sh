@@ -37,7 +37,8 @@ done
 "${pythons[0]}" -m venv "$folder/uv"
 "$folder/uv/bin/pip" install -q --disable-pip-version-check uv
 # What an old library warns of in a newer one is no matter of ours.
-try "${pythons[0]}-lowest" "${pythons[0]}" lowest-direct -W ignore::DeprecationWarning \
+try "${pythons[0]}-lowest" "${pythons[0]}" lowest-direct \
+    -W ignore::DeprecationWarning -W ignore::hypothesis.errors.HypothesisWarning \
     --deselect "tests/test_callers.py::test_a_study_runs_from[warnings are errors]"
 for python in "${pythons[@]}"; do try "$python" "$python" highest; done
 exit $status

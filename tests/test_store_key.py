@@ -121,7 +121,7 @@ def test_every_file_of_ours_that_a_worker_opens_is_in_the_key(ran: Ran) -> None:
     known |= set(resource_dir("netlists").rglob("*.cir.j2"))
     homes = (code.PACKAGE, resource_dir("netlists"), resource_dir("variants"))
     ours = [path for path in ran.files if any(path.is_relative_to(home) for home in homes)]
-    assert any(path.name == "steady.cir.j2" for path in ours)
+    assert any(path.name == "bench.cir.j2" for path in ours)
     assert [path for path in ours if path not in known and path.suffix != ".pyc"] == []
 
 

@@ -71,7 +71,7 @@ def render(
         "r": run,
     }
     body = filled("bench", values, environment().get_template("bench.cir.j2").render)
-    lines = [line for line in body.splitlines() if line.strip()]
+    lines = [*filter(str.strip, body.splitlines())]
     title = f"coldiron {comment_text(bench)} {hashlib.sha256(body.encode()).hexdigest()[:16]}"
     text = "\n".join([f"* {title}", *lines[1:]]) + "\n"
     check_deck(text)

@@ -12,6 +12,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from operator import add, mul
 from typing import NamedTuple, Protocol
 
@@ -95,17 +96,16 @@ class RunsBlended:
     lamp : Lamp
     records : sequence of HeatRecord
         At least one; the sketch is made on the bus voltage of the first.
+    before : RunsBlended, optional
+        That of the same lamp with fewer runs, whose curve of the string is taken over.
     """
 
-    def __init__(self, lamp: Lamp, records: Sequence[HeatRecord]) -> None:
+    def __init__(self, lamp: Lamp, records: Sequence[HeatRecord], before: RunsBlended | None = None) -> None:
         self._circuit = lamp.circuit
         self._lit_a = lamp.lit_a
         self._first = records[0]
-        curve_a = np.concatenate(([0.0], np.geomspace(_SMALLEST_A, self._lit_a, _CURVE_POINTS)))
-        self._curve_a = curve_a
-        self._string_v = np.array([self._circuit.light_v(float(a)) for a in curve_a])
-        on_ohm = sum(sink.on_ohm for sink in self._circuit.regulators)
-        self._least_v = self._string_v + on_ohm * curve_a
+        if before is not None:
+            self._curve = before._curve
         self._cold_v = self._circuit.light_v(0.0)
         self._droop = light_ratio(self._circuit.lights[0], self._first.string_c)
         self._first_held = self._circuit.foldback_ratio(self._first.die_c)
@@ -117,6 +117,14 @@ class RunsBlended:
         missed = [np.subtract(r.averages, known) for r, known in zip(records, foretold, strict=True)]
         likeness = np.array([self._likeness(step) for step in self._steps]) + _NOISE * np.eye(len(records))
         self._shares = [tuple(row) for row in np.linalg.solve(likeness, np.array(missed)).T.tolist()]
+
+    @cached_property
+    def _curve(self) -> tuple[Array, Array, Array]:
+        """Currents [A], the string's voltage at them, and the least that the bus needs for them [V]."""
+        curve_a = np.concatenate(([0.0], np.geomspace(_SMALLEST_A, self._lit_a, _CURVE_POINTS)))
+        string_v = np.array([self._circuit.light_v(float(a)) for a in curve_a])
+        on_ohm = sum(sink.on_ohm for sink in self._circuit.regulators)
+        return curve_a, string_v, string_v + on_ohm * curve_a
 
     def _step(self, held: float, string_c: float) -> tuple[float, float]:
         """Distance from the first run, in foldback and in string temperature."""
@@ -135,9 +143,10 @@ class RunsBlended:
         if self._circuit.is_smoothed:
             return self._mean_sketch(held, drift_v)
         bus_v = first.bus_v
-        can_a = np.interp(bus_v - drift_v, self._least_v, self._curve_a)
+        curve_a, curve_v, least_v = self._curve
+        can_a = np.interp(bus_v - drift_v, least_v, curve_a)
         current_a = np.minimum(can_a, held * self._lit_a)
-        string_v = np.interp(current_a, self._curve_a, self._string_v) + drift_v
+        string_v = np.interp(current_a, curve_a, curve_v) + drift_v
         string_w = float(string_v @ current_a) / bus_v.size
         return float(bus_v @ current_a) / bus_v.size - string_w, string_w, float(current_a.sum()) / bus_v.size
 

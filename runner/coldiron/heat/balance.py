@@ -87,10 +87,11 @@ def balance(network: Network, run_at: RunAt, known: tuple[HeatRecord, ...] = ())
     records = list(known) or [run_at(network.ambient_c, network.ambient_c)]
     runs = 0 if known else 1
     before: WarmUp | None = None
+    electrical: RunsBlended | None = None
     target = Temperatures(*[network.ambient_c] * 4)
     settles, foreseen = True, False
     while runs < MOST_RUNS:
-        electrical = RunsBlended(network.lamp, records)
+        electrical = RunsBlended(network.lamp, records, electrical)
         found = standing(network, electrical, target) if settles else None
         if found is not None:
             target = found
@@ -106,7 +107,7 @@ def balance(network: Network, run_at: RunAt, known: tuple[HeatRecord, ...] = ())
         records.append(record)
         foreseen = missed_ratio(record, expected) < FORESEEN_RATIO
         if settles and stands_still(network, record, expected):
-            way = warm_up(network, RunsBlended(network.lamp, records))
+            way = warm_up(network, RunsBlended(network.lamp, records, electrical))
             # A balance that the lamp does not come to by itself, from cold, is none.
             settles = way.course == "settled" and abs(way.end.die_c - record.die_c) < REACHED_K
             if settles:

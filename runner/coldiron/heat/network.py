@@ -86,6 +86,10 @@ class Network:
             ]
         )
 
+    @cached_property
+    def _each_j_per_k(self) -> list[float]:
+        return [float(capacity) for capacity in self.capacities_j_per_k]
+
     def loss_w(self, housing_c: float) -> float:
         """Heat that leaves the housing for the room [W]."""
         heat = self.lamp.heat
@@ -150,15 +154,16 @@ class Network:
         from_die_w = (die_c - board_c) / self.die_k_per_w
         from_string_w = (string_c - board_c) / heat.string_to_board_k_per_w
         from_board_w = (board_c - housing_c) / heat.board_to_housing_k_per_w
-        into_w = np.array(
+        die, string, board, housing = self._each_j_per_k
+        # A warm-up asks some hundred times: four numbers are quicker without arrays.
+        return np.array(
             [
-                flows.die_w - from_die_w,
-                flows.string_w - from_string_w,
-                flows.board_w + from_die_w + from_string_w - from_board_w,
-                from_board_w - self.loss_w(housing_c),
+                (flows.die_w - from_die_w) / die,
+                (flows.string_w - from_string_w) / string,
+                (flows.board_w + from_die_w + from_string_w - from_board_w) / board,
+                (from_board_w - self.loss_w(housing_c)) / housing,
             ]
         )
-        return np.asarray(into_w / self.capacities_j_per_k)
 
     def slowest_s(self) -> float:
         """Longest time constant of the network with constant powers, its housing some 40 K warm [s]."""

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import hashlib
 import json
-from functools import cache
+from functools import cache, lru_cache
 
 from coldiron.benches.base import Case
 from coldiron.engine.ngspice_library import library_digest
+from coldiron.lamp.lamp import Lamp
 from coldiron.sweep.code import code_digest
 
 _NAMES_ONLY = {"name", "note"}
@@ -25,11 +26,30 @@ def case_key(case: Case) -> str:
 
     Names of lamp, study and variant are no part of it: equal circuits share a result.
     """
-    content = {
-        "case": [case.bench, vars(case.conditions)],
-        "lamp": [type(case.lamp).__name__, case.lamp.model_dump(exclude=_NAMES_ONLY)],
-        "with": identity(),
-    }
+    exposed = _text([case.bench, vars(case.conditions), identity()])
+    return hashlib.sha256(f"{exposed}\n{_lamp_text(_Same(case.lamp))}".encode()).hexdigest()
+
+
+class _Same:
+    """A lamp, equal to itself and to no other, however like; who holds one keeps its lamp alive."""
+
+    def __init__(self, lamp: Lamp) -> None:
+        self.lamp = lamp
+
+    def __hash__(self) -> int:
+        return id(self.lamp)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Same) and self.lamp is other.lamp
+
+
+@lru_cache(maxsize=16)
+def _lamp_text(asked: _Same) -> str:
+    """All values of a lamp; the cases of one follow each other."""
+    lamp = asked.lamp
+    return _text([type(lamp).__name__, lamp.model_dump(exclude=_NAMES_ONLY)])
+
+
+def _text(content: object) -> str:
     # The conditions of single benches are models of their own within the conditions.
-    text = json.dumps(content, sort_keys=True, default=lambda model: model.model_dump())
-    return hashlib.sha256(text.encode()).hexdigest()
+    return json.dumps(content, sort_keys=True, default=lambda model: model.model_dump())

@@ -6,6 +6,7 @@ import itertools
 import math
 import re
 from collections.abc import Iterable, Iterator, Sequence
+from functools import lru_cache
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -173,8 +174,12 @@ def number_text(value: object) -> str:
     """
     if isinstance(value, float):
         return "" if math.isnan(value) else f"{value:.7g}"
-    text = str(value)
-    return f"'{text}" if isinstance(value, str) and text.lstrip()[:1] in _ACTIVE else text
+    return _safe(value) if isinstance(value, str) else str(value)
+
+
+@lru_cache(maxsize=4096)
+def _safe(text: str) -> str:
+    return f"'{text}" if text.lstrip()[:1] in _ACTIVE else text
 
 
 def plain_text(cell: str) -> str:
@@ -201,12 +206,18 @@ def table_text(headings: Sequence[str], found: Iterable[Iterable[object]]) -> st
 
 def rows_text(found: Iterable[Iterable[object]]) -> str:
     """CSV of rows, without the line of headings."""
-    return _csv([number_text(cell) for cell in row] for row in found)
+    # Numbers need no quotes, and nearly all texts are those of the row before.
+    return "".join([",".join([_cell(cell) for cell in row]) + "\n" for row in found])
+
+
+def _cell(value: object) -> str:
+    return number_text(value) if isinstance(value, float) else _quoted(number_text(value))
 
 
 def _csv(lines: Iterable[Iterable[str]]) -> str:
     return "".join(",".join(map(_quoted, line)) + "\n" for line in lines)
 
 
+@lru_cache(maxsize=8192)
 def _quoted(cell: str) -> str:
     return '"' + cell.replace('"', '""') + '"' if _QUOTED.search(cell) else cell
