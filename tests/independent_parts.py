@@ -101,10 +101,11 @@ def square_law(gain_a_per_v2: float, threshold_v: float, on_ohm: float) -> Chann
     return law
 
 
-def add_lamp(network: Network, lamp: Lamp, discs: Sequence[Disc]) -> None:
+def add_lamp(network: Network, lamp: Lamp, discs: Sequence[Disc], sections: int = 1) -> None:
     """Add the lamp from its terminals, line and neutral; the reference is the minus of its bridge.
 
-    `discs` are those of the varistor, one for all runs or one a run.
+    `discs` are those of the varistor, one for all runs or one a run. A string in `sections` has the nodes
+    "joint 1" and so on between them.
     """
     line, neutral = "line", "neutral"
     if lamp.line_fusing:
@@ -159,8 +160,13 @@ def add_lamp(network: Network, lamp: Lamp, discs: Sequence[Disc]) -> None:
     led_a = led.forward_current_a / math.expm1(
         (led.forward_voltage_v - led_ohm * led.forward_current_a) / slope_v
     )
-    network.current(exponential(led_a * led.parallel, slope_v * led.series), ("bus", "string"))
-    network.resistor("string", "drain", led_ohm * led.series / led.parallel)
+    ends = ["bus", *(f"joint {n}" for n in range(1, sections)), "drain"]
+    insides = ["string", *(f"string {n}" for n in range(2, sections + 1))]
+    each = list(zip(ends, insides, ends[1:], strict=False))
+    law = exponential(led_a * led.parallel, slope_v * led.series / sections)
+    network.current(law, *((upper, inside) for upper, inside, _ in each))
+    for _, inside, lower in each:
+        network.resistor(inside, lower, led_ohm * led.series / led.parallel / sections)
     add_sinks(network, lamp)
 
 

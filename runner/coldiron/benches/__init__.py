@@ -18,6 +18,8 @@ _MODULES = {
     "touch": "touch",
     "live": "live",
     "surge-earth": "surge_earth",
+    "insulation": "insulation",
+    "shared-circuit": "shared_circuit",
 }
 _ASIDE = {"fault": "fault"}
 """Benches that no study names: what a study asks of them has a key of its own."""

@@ -27,6 +27,8 @@ KNOWN_BENCHES: Final = (
     "touch",
     "live",
     "surge-earth",
+    "insulation",
+    "shared-circuit",
 )
 """Names a study may give in `benches`, in the order of the tables."""
 

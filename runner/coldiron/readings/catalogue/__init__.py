@@ -18,7 +18,7 @@ from types import MappingProxyType
 from typing import Final
 
 from coldiron.readings.catalogue.disturbed import disturbances, switched_off
-from coldiron.readings.catalogue.earthed import live, surge_to_earth, touch
+from coldiron.readings.catalogue.earthed import insulation, live, shared_circuit, surge_to_earth, touch
 from coldiron.readings.catalogue.kind import UNITS, Kind
 from coldiron.readings.catalogue.settled import COLD, WARM, electrical, heat, light
 
@@ -36,6 +36,8 @@ CATALOGUE: Final[Mapping[str, Kind]] = MappingProxyType(
             touch(),
             live(),
             surge_to_earth(),
+            insulation(),
+            shared_circuit(),
         )
         for kind in rows
     }

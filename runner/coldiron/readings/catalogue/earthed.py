@@ -156,3 +156,59 @@ def surge_to_earth() -> Iterator[Kind]:
         "surge_earth_follow_ms", "time until that follow current is zero", bench, "follow, until", "up", 0.1
     )
     yield from weakest("surge_earth_", "in the surge to earth", bench)
+
+
+def insulation() -> Iterator[Kind]:
+    """What tests of the insulation show."""
+    bench = ("insulation",)
+    yield Kind("insulation_dc_uA", "current of the insulation test at 500 V d.c.", bench, "500 V d.c.", "up")
+    yield Kind("insulation_Mohm", "resistance of the insulation", bench, "insulation", "down")
+    yield Kind("insulation_test_V", "voltage of the a.c. test, basic insulation", bench, "a.c. test")
+    yield Kind(
+        "insulation_ac_mA",
+        "current of the a.c. test, line and neutral tied, rms",
+        bench,
+        "a.c.",
+        hangs_on=BOARD,
+    )
+    yield Kind(
+        "insulation_trip_mA", "trip that the a.c. test needs at least", bench, "trip from", hangs_on=BOARD
+    )
+    yield Kind("insulation_alone_mA", "current of the a.c. test on the line alone, rms", bench, "line alone")
+    yield Kind(
+        "insulation_between_V",
+        "peak voltage between line and neutral in that test",
+        bench,
+        "line alone, L-N",
+        "up",
+    )
+    yield Kind(
+        "insulation_stressed", "what the a.c. test drives most current through", bench, "stressed",
+        held_by="insulation_ac_mA", is_word=True,
+    )  # fmt: skip
+
+
+def shared_circuit() -> Iterator[Kind]:
+    """How many lamps."""
+    bench = ("shared-circuit",)
+    yield Kind(
+        "shared_rcd_lamps", "lamps at which a 30 mA residual-current device may trip", bench, "30 mA device",
+        "down", hangs_on=BOARD,
+    )  # fmt: skip
+    yield Kind("shared_steady_lamps", "lamps whose current is that of a 16 A breaker", bench, "16 A", "down")
+    for curve in ("b16", "c16"):
+        name = curve.upper()
+        yield Kind(
+            f"shared_{curve}_hold_lamps", f"lamps that a {name} breaker surely holds at switch-on", bench,
+            f"{name} holds", "down", 0.1,
+        )  # fmt: skip
+        yield Kind(
+            f"shared_{curve}_trip_lamps", f"lamps that surely trip a {name} breaker at switch-on", bench,
+            f"{name} trips", "down", 0.1,
+        )  # fmt: skip
+        yield Kind(
+            f"shared_{curve}_bound", f"what bounds the lamps on a {name} breaker", bench, "bound",
+            held_by=f"shared_{curve}_hold_lamps", is_word=True,
+        )  # fmt: skip
+    yield Kind("shared_one_peak_A", "peak inrush of one lamp alone", bench, "one lamp", "up", 0.02)
+    yield Kind("shared_all_peak_A", "peak inrush of as many as a B16 breaker holds", bench, "all", "up", 0.1)

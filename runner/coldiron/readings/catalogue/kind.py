@@ -26,6 +26,7 @@ UNITS: Final = {
     "mA": Unit("mA", 1e-3),
     "uA": Unit("µA", 0.1),
     "nF": Unit("nF", 1e-2),
+    "Mohm": Unit("MΩ", 1e-2),
     "us": Unit("µs", 1.0),
     "A2s": Unit("A²s", 1e-7),
     "V": Unit("V", 1e-2),
