@@ -38,6 +38,7 @@ DC_S: Final = 0.2
 """Ten times the rise: what charged the capacitances is over, and what is left is insulation."""
 AC_CYCLES: Final = 8
 AC_RISE_CYCLES: Final = 4
+LEAST_A: Final = 1e-12
 TRIP_RATIO: Final = 1.5
 """A trip of the a.c. test has to leave so much room above the expected current (our choice)."""
 BOARD: Final = "the board"
@@ -89,7 +90,7 @@ def take(case: Case, simulator: Simulator) -> BenchResult:
     return BenchResult(
         {
             "insulation_dc_uA": 1e6 * direct_a,
-            "insulation_Mohm": 1e-6 * DC_V / direct_a if direct_a else math.inf,
+            "insulation_Mohm": 1e-6 * DC_V / max(direct_a, LEAST_A),
             "insulation_test_V": ac_test_v(mains_v),
             "insulation_ac_mA": 1e3 * expected_a,
             "insulation_trip_mA": 1e3 * TRIP_RATIO * expected_a,

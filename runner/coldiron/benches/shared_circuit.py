@@ -84,7 +84,8 @@ def take(case: Case, simulator: Simulator) -> BenchResult:
         by_inrush = most_below(lambda lamps: inrush(lamps).equivalent_a, holds * RATED_A)
         surely = most_below(lambda lamps: inrush(lamps).equivalent_a, trips * RATED_A) + 1
         readings[f"shared_{curve}_hold_lamps"] = float(min(by_inrush, by_current))
-        readings[f"shared_{curve}_trip_lamps"] = float(surely) if surely < MOST_LAMPS else math.inf
+        if surely < MOST_LAMPS:
+            readings[f"shared_{curve}_trip_lamps"] = float(surely)
         readings[f"shared_{curve}_bound"] = "inrush" if by_inrush < by_current else "steady current"
     readings["shared_all_peak_A"] = inrush(max(1, int(float(readings["shared_b16_hold_lamps"])))).peak_a
     return BenchResult(readings, decks, waves, how)
