@@ -39,6 +39,7 @@ FLOW = (
     "pictures",
     "strips",
     "report",
+    "diagnosis",
     "regress",
     "lessons",
     "api",

@@ -10,7 +10,7 @@ In a notebook::
         print(run_study(study).wide["steady", "flicker_pct"][farads])
 
 `load_lamp` and `load_study` read files, `make_study` does without one, `run_study` runs a study and returns a
-`StudyResult`. Everything that is refused is a `ColdironError`.
+`StudyResult`, `diagnose` ranks what may be broken. Everything that is refused is a `ColdironError`.
 """
 
 from __future__ import annotations
@@ -20,6 +20,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from coldiron.api import StudyResult, run_study
+    from coldiron.diagnosis.diagnose import Diagnosis, diagnose
     from coldiron.errors import (
         CannotWrite,
         ColdironError,
@@ -36,6 +37,7 @@ if TYPE_CHECKING:
 __all__ = [
     "CannotWrite",
     "ColdironError",
+    "Diagnosis",
     "FileProblems",
     "Lamp",
     "MissingEngine",
@@ -44,6 +46,7 @@ __all__ = [
     "Study",
     "StudyResult",
     "Variant",
+    "diagnose",
     "load_lamp",
     "load_study",
     "make_study",
@@ -51,10 +54,12 @@ __all__ = [
 ]
 
 _HOMES = {
+    "Diagnosis": "diagnosis.diagnose",
     "Lamp": "lamp.lamp",
     "Study": "study.model",
     "StudyResult": "api",
     "Variant": "study.model",
+    "diagnose": "diagnosis.diagnose",
     "load_lamp": "lamp.load",
     "load_study": "study.load",
     "make_study": "study.load",

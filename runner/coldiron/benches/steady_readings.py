@@ -11,6 +11,7 @@ from coldiron.benches.settling import Settled
 from coldiron.benches.stress import weakest_readings
 from coldiron.deck.circuit import OperatingPoint
 from coldiron.lamp.lamp import Lamp
+from coldiron.parts.part import EARTHED, MINUS
 from coldiron.parts.roles import Opens, Rectifies, Stores
 from coldiron.readings import flicker, harmonics, light, power, pst, sampling
 
@@ -63,6 +64,7 @@ def _bus_and_light(cycle: Window, state: OperatingPoint) -> dict[str, float | st
     seen = _light_a(cycle, state)
     return {
         "bus_mean_V": cycle.mean(bus_v),
+        **_other_points(cycle),
         "bus_ripple_V": sampling.peak_to_peak(bus_v),
         "bus_highest_V": float(bus_v.max()),
         **_sinks(cycle, state),
@@ -77,6 +79,7 @@ def _bus_and_light(cycle: Window, state: OperatingPoint) -> dict[str, float | st
         "light_A": cycle.mean(seen),
         "flicker_pct": flicker.flicker_pct(seen),
         "flicker_index": flicker.flicker_index(time_s, seen),
+        "flicker_mains_pct": flicker.mains_flicker_pct(time_s, seen),
         "svm": flicker.svm(time_s, seen),
         "pst_lm": pst.pst_lm_periodic(time_s, seen),
         **_capacitors(cycle),
@@ -87,6 +90,13 @@ def _bus_and_light(cycle: Window, state: OperatingPoint) -> dict[str, float | st
             for name, value in part.settled_readings(cycle).items()
         },
     }
+
+
+def _other_points(cycle: Window) -> dict[str, float | str]:
+    """Mean voltage of every other point behind the rectifier, as a meter on its d.c. range shows it [V]."""
+    outside = {*cycle.lamp.circuit.mains_rails, *EARTHED, MINUS, "bus"}
+    inside = (point for point in cycle.lamp.circuit.points if point not in outside)
+    return {f"{point}_mean_V": cycle.mean(cycle.v(point)) for point in inside}
 
 
 def _ripple_pct(cycle: Window, string_a: np.ndarray) -> float:

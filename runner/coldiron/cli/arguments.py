@@ -19,6 +19,7 @@ EXAMPLES: Final[Mapping[str, str]] = {
     "spread": 'coldiron spread kerbside-rework --variant "22 µF and 10 Ω" --runs 100',
     "advise": "coldiron advise kerbside-parts --stages",
     "fit": "coldiron fit corridor-panel --out fitted.toml",
+    "diagnose": 'coldiron diagnose pantry-bulb --watts "4.8 W" --volts bus=127 --symptom dim',
     "deck": 'coldiron deck kerbside-rework --variant "no varistor" --bench surge > deck.cir',
     "waves": 'coldiron waves kerbside-rework --bench surge --against "no varistor" --to surge.svg',
     "explore": "coldiron explore kerbside-flood",
@@ -70,6 +71,7 @@ def parser() -> argparse.ArgumentParser:
     _spread(command("spread", "say what tolerances do, which assumption decides, what it takes to pass"))
     _advise(command("advise", "choose parts of a catalogue for a lamp, and say why not the others"))
     _fit(command("fit", "find a lamp's unknown values from its bench readings"))
+    _diagnose(command("diagnose", "rank what may be broken in a lamp by what was read and seen on it"))
     _deck(command("deck", "print the deck of one variant on one bench"))
     _waves(command("waves", "draw one case, or two over each other, or write its vectors"))
     _explore(command("explore", "open a page on this machine: move a value, see ngspice answer"))
@@ -264,6 +266,28 @@ def _fit(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "--deadline", type=_above_zero, default=300.0, metavar="S", help="longest time (default: 300 s)"
     )
+
+
+def _diagnose(command: argparse.ArgumentParser) -> None:
+    command.add_argument("lamp", help="lamp file, or the name of a shipped lamp")
+    command.add_argument("findings", nargs="?", help="TOML file of readings and symptoms")
+    for flag, metavar, words in (
+        ("watts", "W", "input power, by a meter in the plug"),
+        ("amperes", "A", "input current, r.m.s., by the same"),
+        ("mains", "V", "mains voltage as read"),
+    ):
+        command.add_argument(f"--{flag}", metavar=metavar, help=words)
+    for flag, metavar, words in (
+        ("volts", "POINT=V", "mean voltage of a point against minus, live (repeatable)"),
+        ("ohms", "PART=OHM", "resistance of a part, or between two points as bus-minus=470k, unplugged"),
+        ("farads", "PART=F", "capacitance of a part, one leg lifted"),
+        ("led-volts", "PART=V", "voltage of a string on a tester of 1 mA"),
+        ("diode-volts", "P-Q=V", "diode test from one point to another"),
+        ("symptom", "WORD", "what it does: dark, dim, half dark, flickers, blinks slowly, hums ..."),
+    ):
+        command.add_argument(f"--{flag}", action="append", metavar=metavar, help=words)
+    command.add_argument("--discoloured", metavar="PART", help="a part that is burnt, brown or swollen")
+    _running_words(command)
 
 
 def _deck(command: argparse.ArgumentParser) -> None:

@@ -59,8 +59,8 @@ def _names(command: str) -> list[str]:
     """Names of what is shipped that a command takes."""
     if command in ("store", "completion", "explore"):
         return []
-    lamps = ("check", "study", "fit")
-    studies = () if command == "fit" else shipped_names("studies")
+    lamps = ("check", "study", "fit", "diagnose")
+    studies = () if command in ("fit", "diagnose") else shipped_names("studies")
     return [*studies, *(shipped_names("lamps") if command in lamps else ())]
 
 

@@ -14,7 +14,7 @@ import numpy as np
 
 from coldiron.lamp.model import Part as PartValues
 from coldiron.lamp.parts import Bridge as BridgeValues
-from coldiron.parts.diode import RATED_PULSE_S, SHORT_PULSE_RATIO, junction
+from coldiron.parts.diode import RATED_PULSE_S, SHORT_PULSE_RATIO, junction, junction_test_v
 from coldiron.parts.part import (
     OPEN_OHM,
     SETTLED_BUS,
@@ -63,6 +63,25 @@ class Bridge(Rectifies):
         for how, ohm in (("short", SHORT_OHM), ("open", OPEN_OHM)):
             for diode in DIODES:
                 yield FailureMode(f"{diode} {how}", replace(self, broken_diodes=((diode, ohm),)))
+
+    def resistances(self) -> Iterator[tuple[str, str, float]]:
+        """A diode that has failed short."""
+        yield from super().resistances()
+        for word, ohm in self.broken_diodes:
+            if self.works and ohm < OPEN_OHM:
+                yield *self._ends(word), ohm
+
+    def junction_tests(self) -> Iterator[tuple[str, str, float]]:
+        """Each diode the way it conducts."""
+        broken = dict(self.broken_diodes)
+        for word in DIODES:
+            yield *self._ends(word), junction_test_v(self, self.values, broken.get(word))
+
+    def _ends(self, diode: str) -> tuple[str, str]:
+        """Points at anode and cathode of a diode."""
+        supply, pole = diode.split("-")
+        outer, inner = (self.at[self.terminals.index(name)] for name in (supply, pole))
+        return (outer, inner) if pole == "plus" else (inner, outer)
 
     @property
     def halves_alike(self) -> bool:

@@ -16,7 +16,7 @@ from pydantic import Field
 from coldiron.lamp.model import Part as PartValues
 from coldiron.lamp.parts import THERMAL_VOLTAGE_25C_V
 from coldiron.lamp.parts import Bridge as BridgeValues
-from coldiron.parts.part import Array, Duty, PartConditions, PartWaveforms, Rating, between_v
+from coldiron.parts.part import OPEN_OHM, Array, Duty, Part, PartConditions, PartWaveforms, Rating, between_v
 from coldiron.parts.roles import Rectifies
 from coldiron.quantities import AMPERE, VOLT, Ampere, Farad, Ohm, Second, Volt
 
@@ -97,6 +97,10 @@ class Diode(Rectifies):
         reading = duty.id(f"{self.name}_reverse_V")
         yield Rating("reverse voltage", reading, v.reverse_voltage_v, "reverse_voltage")
 
+    def junction_tests(self) -> Iterator[tuple[str, str, float]]:
+        """From anode to cathode."""
+        yield self.at[0], self.at[1], junction_test_v(self, self.values)
+
     def settled_readings(self, w: PartWaveforms) -> Mapping[str, float]:
         """Highest voltage the wrong way [V]."""
         return {"reverse_V": max(0.0, float(-self.across_v(w).min()))}
@@ -125,6 +129,27 @@ class Junction:
     junction_f: float
     storage_s: float
     breakdown_v: float
+
+
+JUNCTION_TEST_A = 1e-3
+"""Current of the diode test of a meter (common practice, no source)."""
+
+
+def junction_test_v(part: Part, values: DiodeValues | BridgeValues, ohm: float | None = None) -> float:
+    """What the diode test of a meter shows of a junction, or of the ohms in its place [V].
+
+    Examples
+    --------
+    >>> from coldiron.lamp.load import load_lamp
+    >>> bridge = load_lamp("kerbside-flood").circuit["bridge"]
+    >>> round(junction_test_v(bridge, bridge.values), 2), junction_test_v(bridge, bridge.values, 1e7)
+    (0.55, inf)
+    """
+    left_ohm = ohm if part.works else part.broken_ohm
+    if left_ohm is not None:
+        return JUNCTION_TEST_A * left_ohm if left_ohm < OPEN_OHM else math.inf
+    x = junction(values)
+    return x.emission * THERMAL_VOLTAGE_25C_V * math.log1p(JUNCTION_TEST_A / x.saturation_a)
 
 
 def junction(values: DiodeValues | BridgeValues) -> Junction:

@@ -138,6 +138,12 @@ class Electrolytic(Ages):
             return lost_w
         return lost_w + sampling.mean_of_product(w.time_s, inside_v, inside_v) / self.leak_ohm
 
+    def resistances(self) -> Iterator[tuple[str, str, float]]:
+        """The leak of a leaky one."""
+        yield from super().resistances()
+        if self.works and self.leak_ohm is not None:
+            yield self.at[0], self.at[1], self.leak_ohm
+
     def failures(self) -> Iterator[FailureMode]:
         """Short, dried out, leaky, open: in the order of failure-mode tables (from memory)."""
         v = self.values

@@ -104,6 +104,14 @@ class LedString(Lights):
         yield self.broken("open")
         yield self.broken("short")
 
+    def tester_v(self, current_a: float) -> float:
+        """The row that begins to conduct first takes the current of a tester; no arc burns on it [V]."""
+        whole_v = self.voltage_v(current_a) if self.row is None or self._has_second else math.inf
+        if self.row is None or self.row.gap_v:
+            return whole_v
+        v = self.values.model_copy(update={"series": self.row.series, "parallel": 1})
+        return min(v.voltage_v(current_a), whole_v)
+
     @property
     def _has_second(self) -> bool:
         return self.row is not None and self.values.parallel > 1

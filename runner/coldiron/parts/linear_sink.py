@@ -154,6 +154,17 @@ class LinearSink(Regulates):
         yield self.broken("short", says="from drain to minus")
         yield self.broken("open", says="all of them off")
 
+    @property
+    def odd_sense_ohm(self) -> float:
+        """That of the broken one; they are alike while none is [Ω]."""
+        return self.sense_ohm(1 if self.one is None else self.one.number)
+
+    def resistances(self) -> Iterator[tuple[str, str, float]]:
+        """One that has failed from drain to source, over its sense resistor."""
+        yield from super().resistances()
+        if self.works and self.one is not None and self.one.short_ohm is not None:
+            yield self.at[0], self.at[1], self.one.short_ohm + self.sense_ohm(self.one.number)
+
     def sense_ohm(self, number: int) -> float:
         """Sense resistor of one of them [Ω]."""
         told = None if self.one is None or self.one.number != number else self.one.sense_ohm

@@ -313,6 +313,15 @@ class Part:
         """Between what its values lie where nobody has measured them."""
         yield from ()
 
+    def resistances(self) -> Iterator[tuple[str, str, float]]:
+        """What an ohmmeter whose test voltage is below any junction finds between its points [Ω]."""
+        if self.state == "short":
+            yield from ((self.at[0], point, self.broken_ohm) for point in self.at[1:])
+
+    def junction_tests(self) -> Iterator[tuple[str, str, float]]:
+        """What the diode test of a meter shows from one of its points to another [V]; inf: open."""
+        yield from ()
+
     def guess(self, points_v: Mapping[str, float], string_c: float) -> dict[str, float]:
         """Voltages its inner nodes may begin with, from those of its points [V]."""
         return {}

@@ -6,6 +6,7 @@ series on a rail of the mains carries the mains current, a resistor across the b
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import ClassVar
 
 import numpy as np
@@ -59,6 +60,10 @@ class Lights(Part):
         """Voltage at a current and a junction temperature [V]."""
         raise NotImplementedError
 
+    def tester_v(self, current_a: float) -> float:
+        """What a tester that drives a current through the cold LEDs shows [V]."""
+        return self.voltage_v(current_a)
+
 
 class Regulates(Part):
     """Holds a current, by one regulator or several side by side."""
@@ -109,6 +114,11 @@ class Regulates(Part):
     def breakdown_v(self) -> float:
         """Voltage at which one breaks down [V]."""
         raise NotImplementedError
+
+    @property
+    def odd_sense_ohm(self) -> float | None:
+        """Sense resistor that is furthest off its value [Ω]; None where they cannot be got at."""
+        return None
 
     def headroom_v(self, w: PartWaveforms) -> Array:
         """Voltage across its transistor [V]."""
@@ -187,6 +197,12 @@ class Resists(Part):
     def cold_ohm(self) -> float:
         """Resistance, cold [Ω]."""
         raise NotImplementedError
+
+    def resistances(self) -> Iterator[tuple[str, str, float]]:
+        """Its own, while it is whole."""
+        yield from super().resistances()
+        if self.works:
+            yield self.at[0], self.at[1], self.cold_ohm
 
 
 class WarmsItself(Resists):

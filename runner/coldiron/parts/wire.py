@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import ClassVar
 
 from coldiron.lamp.model import Part as PartValues
 from coldiron.parts.part import Array, Part, PartWaveforms
+
+WIRE_OHM = 1e-3
 
 
 class WireValues(PartValues):
@@ -22,6 +25,10 @@ class Wire(Part):
     symbol: ClassVar[str] = "wire"
     hidden: ClassVar[bool] = True
     lossless: ClassVar[bool] = True
+
+    def resistances(self) -> Iterator[tuple[str, str, float]]:
+        """Next to nothing [Ω]."""
+        yield self.at[0], self.at[1], WIRE_OHM
 
     def kept(self) -> tuple[str, ...]:
         """Its ammeter."""

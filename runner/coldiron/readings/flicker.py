@@ -43,6 +43,33 @@ def flicker_pct(light: Floats) -> float:
     return 100.0 * (highest - lowest) / (highest + lowest) if highest > 0.0 else float("nan")
 
 
+def mains_flicker_pct(time_s: Floats, light: Floats) -> float:
+    """Flicker at the mains frequency itself, amplitude of that component over the mean light [%].
+
+    Behind a whole bridge light repeats with every half wave, at 100 or 120 Hz, which hardly an eye follows.
+    At 50 or 60 Hz it is seen: it tells of a half wave that is weaker than the other, or missing.
+
+    Parameters
+    ----------
+    time_s, light : (n,) array
+        Instants [s] and light, in any unit, over one mains cycle; not negative.
+
+    Returns
+    -------
+    float
+        0 to 200; nan in the dark.
+
+    Examples
+    --------
+    >>> time_s = np.linspace(0.0, 0.02, 2001)
+    >>> half_wave = np.maximum(0.0, np.sin(2 * np.pi * 50.0 * time_s))
+    >>> round(mains_flicker_pct(time_s, half_wave), 1)  # amplitude 1/2 over mean 1/pi
+    157.1
+    """
+    middle = mean(time_s, light)
+    return 100.0 * abs(complex(phasors(time_s, light)[1])) / middle if middle > 0.0 else float("nan")
+
+
 def flicker_index(time_s: Floats, light: Floats) -> float:
     """Flicker index, the area above the mean over the whole area, exact for straight lines.
 

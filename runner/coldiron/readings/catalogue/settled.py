@@ -53,6 +53,7 @@ def electrical() -> Iterator[Kind]:
             worse="up",
         )
     yield settled("bus_mean_V", "mean voltage of the bus", heading="bus mean")
+    yield settled("drain_mean_V", "mean voltage of the drain", heading="drain mean")
     yield settled("bus_ripple_V", "ripple of the bus, peak to peak", heading="bus ripple")
     yield settled("bus_highest_V", "highest voltage of the bus", heading="bus highest", worse="up")
     yield settled("drain_highest_V", "highest voltage at the drain", heading="drain highest", worse="up")
@@ -135,6 +136,11 @@ def light() -> Iterator[Kind]:
         spoken=Spoken("flicker", 1.0, 1),
     )
     yield settled("flicker_index", "flicker index", worse="up", absolute=0.001)
+    yield settled(
+        "flicker_mains_pct",
+        "flicker at the mains frequency, share of the mean light",
+        heading="mains flicker",
+    )
     yield settled(
         "svm",
         "stroboscopic visibility measure (SVM)",
