@@ -93,6 +93,8 @@ def as_read(of: Signatures, lamp: Broken, at: Sequence[int], rng: np.random.Gene
     found = []
     for place in at:
         kind, value = of.measurables[place].kind, float(lamp.values[place])
+        if not np.isfinite(value):
+            continue  # there is nothing to hold a meter to
         if kind.logarithmic:
             value = min(max(value, kind.least), kind.most)
         tolerance = kind.tolerance_ratio * abs(value) + kind.tolerance_least

@@ -44,6 +44,8 @@ GOOD_SHARE, GOOD_Z = 0.999, 3.090
 deviations."""
 TWINS_DISTANCE: Final = 2.3
 """Bhattacharyya distance up to which two states count as twins: above it fewer than 1 in 20 are mixed up."""
+UNTOLD: Final = 1e4
+"""Standard uncertainty of what cannot be told of a state, in any unit or in decades."""
 DRAWS: Final = 400
 """Draws behind an overlap; its standard error is below 0.02."""
 
@@ -59,7 +61,7 @@ class Severity:
     slopes : (n, m) array
         Change with each spread value at its half-width.
     meter : (n,) array
-        Standard uncertainty of the meter; inf where the reading cannot be told.
+        Standard uncertainty of the meter; `UNTOLD` where the reading cannot be told.
     """
 
     mean: Array

@@ -17,7 +17,7 @@ import numpy as np
 
 from coldiron.benches.base import Case, TestConditions
 from coldiron.diagnosis.endstates import HEALTHY, Breakage, EndState, applied, candidates, opened
-from coldiron.diagnosis.likelihood import Array, Severity, overlaps
+from coldiron.diagnosis.likelihood import UNTOLD, Array, Severity, overlaps
 from coldiron.diagnosis.look import Look
 from coldiron.diagnosis.measurable import Kind, Measurable, measurables
 from coldiron.diagnosis.spread import MAINS, Spread, moved, spreads
@@ -76,7 +76,7 @@ class Signatures:
         meter = one.meter.copy()
         for place, ratio in tolerances.items():
             kind, scaled = self.measurables[place].kind, float(one.mean[place])
-            if meter[place] < kind.most:
+            if meter[place] < UNTOLD:
                 left = max(0.0, meter[place] ** 2 - kind.spread(scaled) ** 2)
                 meter[place] = math.sqrt(left + kind.spread(scaled, ratio) ** 2)
         return replace(one, meter=meter)
@@ -213,7 +213,7 @@ def _severity(lamp: Lamp, what: Sequence[Measurable], result: CaseResult, slopes
     own = LOT * slopes
     for n, one in enumerate(what):
         if not np.isfinite(mean[n]):
-            mean[n], meter[n], own[n] = 0.0, one.kind.most, 0.0
+            mean[n], meter[n], own[n] = 0.0, UNTOLD, 0.0
             continue
         meter[n] = _meter(one.kind, mean[n])
         if one.kind.logarithmic:

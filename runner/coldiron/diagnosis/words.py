@@ -9,6 +9,7 @@ import numpy as np
 
 from coldiron.diagnosis.columns import Row, columns
 from coldiron.diagnosis.endstates import BREAKER_A, HEALTHY
+from coldiron.diagnosis.likelihood import UNTOLD
 from coldiron.diagnosis.measurable import Kind
 from coldiron.diagnosis.next_reading import Proposal, forbidden, propose
 from coldiron.diagnosis.rank import HELD, Line, Ranking
@@ -157,10 +158,10 @@ def _with_spread(kind: Kind, mean: float, sd: float) -> str:
     >>> _with_spread(KINDS["input power"], 45.832, 2.91), _with_spread(KINDS["resistance"], 1.0, 0.1)
     ('45.8 ± 5.8 W', '10 Ω')
     """
+    if sd >= UNTOLD:
+        return "not told"
     if kind.logarithmic:
         return kind.text(kind.plain(mean))
-    if sd >= kind.most / 2:
-        return "not told"
     within = float(f"{2 * sd:.2g}")
     places = max(0, 1 - math.floor(math.log10(within))) if within > 0.0 else 3
     return f"{mean:.{places}f} ± {within:.{places}f} {kind.unit.symbol}".replace("-0.0 ", "0.0 ")
