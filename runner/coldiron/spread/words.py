@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from coldiron.answer.use import Topic
 from coldiron.answer.words import times, what_text
+from coldiron.lamp.describe import part_label
 from coldiron.lamp.lamp import Lamp
 from coldiron.limits.verdict import Verdict
 from coldiron.readings.catalogue import WARM, kind_of
@@ -55,9 +56,17 @@ def limit_text(verdict: Verdict, bench: str, benches: Sequence[str]) -> str:
 
 
 def topic_text(topic: Topic) -> str:
-    """What a limit is about, where no verdict is at hand."""
+    """What a limit is about, where no verdict is at hand.
+
+    >>> topic_text(Topic("rating", "sinks, watts of one")), topic_text(Topic("law", "harmonics"))
+    ('watts of one sink', 'harmonics')
+    """
     part, comma, quantity = topic.name.partition(", ")
-    return f"{part} {quantity}" if comma else topic.name
+    if topic.group != "rating" or not comma:
+        return topic.name
+    if quantity.endswith(" of one"):
+        return f"{quantity} {part.removesuffix('s')}"
+    return f"{part_label(part.replace(' ', '_'))} {quantity}"
 
 
 def spread_lines(one: SpreadOf) -> list[str]:

@@ -4,8 +4,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
+
+from rich.cells import cell_len
 
 from coldiron.readings.catalogue import kind_of
 from coldiron.readings.figures import figure
@@ -38,13 +41,15 @@ PASSING_COLUMNS = (
 )  # fmt: skip
 TOLERANCE_COLUMNS = ("variant", "value", "together", "tolerance", "source")
 _NAME_CELLS = 40
+_LEAST_CELLS = 12
 _MOST_LIMITS = 14
 
 
 def spread_screen(one: SpreadOf, width: int) -> list[str]:
     """Lines of the spread of one variant."""
     lines = wrapped(title(one), width)
-    lines += beside(*_reading_columns(one.margins), corner="reading")
+    names, columns = _reading_columns(one.margins)
+    lines += beside(names, _within(names, columns, width), corner="reading")
     limits = beside_limits(one.margins, width)
     lines += ["", *limits] if limits else []
     lines.append("")
@@ -112,10 +117,23 @@ def beside_limits(found: Margins, width: int) -> list[str]:
             left=True, narrow=20,
         ),
     ]  # fmt: skip
-    lines = beside(names, columns, corner="limit")
+    lines = beside(names, _within(names, columns, width), corner="limit")
     if len(rows) > len(shown):
         lines.append(f"{len(rows) - len(shown)} more in limits.csv")
     return [*lines, note] if note else lines
+
+
+def _within(names: Sequence[str], columns: Sequence[Column], width: int) -> list[Column]:
+    """Columns of which the last is cut to what the others leave of a width, or goes."""
+    *others, last = columns
+    used = max(cell_len(name) for name in names) + sum(2 + column.width for column in others) + 2
+    room = width - used
+    if room < _LEAST_CELLS:
+        return others
+    return [
+        *others,
+        replace(last, cells=tuple(cut(cell, min(room, last.width)).rstrip() for cell in last.cells)),
+    ]
 
 
 def _limit_name(found: Margins, row: LimitSpread) -> str:
