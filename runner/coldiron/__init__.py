@@ -10,7 +10,8 @@ In a notebook::
         print(run_study(study).wide["steady", "flicker_pct"][farads])
 
 `load_lamp` and `load_study` read files, `make_study` does without one, `run_study` runs a study and returns a
-`StudyResult`, `diagnose` ranks what may be broken. Everything that is refused is a `ColdironError`.
+`StudyResult`, `diagnose` ranks what may be broken, `run_spread` draws lamps of their tolerances and returns a
+`SpreadResult`. Everything that is refused is a `ColdironError`.
 """
 
 from __future__ import annotations
@@ -19,7 +20,7 @@ import importlib
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from coldiron.api import StudyResult, run_study
+    from coldiron.api import SpreadResult, StudyResult, run_spread, run_study
     from coldiron.diagnosis.diagnose import Diagnosis, diagnose
     from coldiron.errors import (
         CannotWrite,
@@ -43,6 +44,7 @@ __all__ = [
     "MissingEngine",
     "Problem",
     "SimulationFailed",
+    "SpreadResult",
     "Study",
     "StudyResult",
     "Variant",
@@ -50,12 +52,14 @@ __all__ = [
     "load_lamp",
     "load_study",
     "make_study",
+    "run_spread",
     "run_study",
 ]
 
 _HOMES = {
     "Diagnosis": "diagnosis.diagnose",
     "Lamp": "lamp.lamp",
+    "SpreadResult": "api",
     "Study": "study.model",
     "StudyResult": "api",
     "Variant": "study.model",
@@ -63,6 +67,7 @@ _HOMES = {
     "load_lamp": "lamp.load",
     "load_study": "study.load",
     "make_study": "study.load",
+    "run_spread": "api",
     "run_study": "api",
 }
 """Module of each public name; what is not here is an error."""

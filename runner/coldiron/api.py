@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import warnings
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
@@ -15,6 +15,7 @@ from coldiron.benches.base import Case
 from coldiron.engine.local_pool import shared_pool
 from coldiron.engine.pool import WorkerPool
 from coldiron.engine.store import Store
+from coldiron.fit.solve import Fit, FitWork, run_fit
 from coldiron.lessons.model import load_lesson
 from coldiron.lessons.page import Shown, shown
 from coldiron.lessons.record import record
@@ -23,17 +24,23 @@ from coldiron.pictures.ink import Picture
 from coldiron.pictures.study import standing_pictures
 from coldiron.report.excerpt import excerpt
 from coldiron.report.page import write_report
+from coldiron.spread.values import check_tolerances
+from coldiron.spread.whole import SpreadOf, spread_of
 from coldiron.study.load import load_study
 from coldiron.study.model import Study
+from coldiron.study.spread import Spread
 from coldiron.sweep.cache import Cache, StoredCases
 from coldiron.sweep.cases import study_cases
 from coldiron.sweep.results import Results
 from coldiron.sweep.run import CASE_DEADLINE_S, FinishedCase, run_cases
 from coldiron.sweep.worker import start_worker
+from coldiron.tables import spread as spread_tables
 from coldiron.tables import tidy as tables
 from coldiron.tables.answer_files import rank_frame, use_matrix
 from coldiron.tables.sentences import sentences
 from coldiron.tables.waves import waves_frame
+
+_FIT_DEADLINE_S = 300.0
 
 
 @dataclass(frozen=True, repr=False)
@@ -271,3 +278,120 @@ def taught(lesson: str, workers: int | None = None) -> list[Shown]:
     """
     own = load_lesson(lesson)
     return shown(own, record(own, shared_pool(workers, start_worker)), lesson)
+
+
+@dataclass(frozen=True, repr=False)
+class SpreadResult:
+    """What tolerances and assumptions do to some variants of a study, as frames.
+
+    `spreads` has each by its name, with every lamp that was drawn.
+    """
+
+    study: Study
+    spreads: Mapping[str, SpreadOf]
+
+    @cached_property
+    def readings(self) -> pd.DataFrame:
+        """One row a variant and headline reading: 5, 50 and 95 %, worst cases, what moves it."""
+        return spread_tables.frame(spread_tables.READING_COLUMNS, spread_tables.reading_rows(self._each))
+
+    @cached_property
+    def limits(self) -> pd.DataFrame:
+        """One row a variant, bench and limit: lamps judged and kept, the yield with its 95 % interval."""
+        return spread_tables.frame(spread_tables.LIMIT_COLUMNS, spread_tables.limit_rows(self._each))
+
+    @cached_property
+    def decides(self) -> pd.DataFrame:
+        """One row a verdict and assumed value that turns it; one without a value where none does."""
+        return spread_tables.frame(spread_tables.DECIDING_COLUMNS, spread_tables.deciding_rows(self._each))
+
+    @cached_property
+    def passes(self) -> pd.DataFrame:
+        """One row a broken limit, way to keep it, and value that is bought otherwise."""
+        return spread_tables.frame(spread_tables.PASSING_COLUMNS, spread_tables.passing_rows(self._each))
+
+    @cached_property
+    def tolerances(self) -> pd.DataFrame:
+        """One row a variant and value that may be off: by how much, and where that is from."""
+        return spread_tables.frame(spread_tables.TOLERANCE_COLUMNS, spread_tables.tolerance_rows(self._each))
+
+    @cached_property
+    def lamps(self) -> pd.DataFrame:
+        """One row a lamp: how far each value is off, and what it read; number 0 is the nominal one."""
+        columns, rows = spread_tables.lamp_rows(self._each)
+        return spread_tables.frame(columns, rows)
+
+    @property
+    def _each(self) -> list[SpreadOf]:
+        return list(self.spreads.values())
+
+    def __str__(self) -> str:
+        """Say it in the lines that the terminal shows."""
+        return "\n".join(line for one in self._each for line in (*spread_tables.spread_screen(one, 100), ""))
+
+    def __repr__(self) -> str:
+        """Say of what, in one line."""
+        return f"<SpreadResult of {self.study.name}: {', '.join(self.spreads)}>"
+
+
+def run_spread(
+    study: str | Path | Study,
+    variants: Sequence[str],
+    *,
+    benches: Sequence[str] | None = None,
+    runs: int | None = None,
+    workers: int | None = None,
+    store: str | Path | None = None,
+    case_deadline_s: float = CASE_DEADLINE_S,
+) -> SpreadResult:
+    """Draw lamps of the tolerances of some variants, run them, and say what came of it.
+
+    Parameters
+    ----------
+    study : str, Path or Study
+        As for `run_study`.
+    variants : sequence of str
+        Whose lamps; "as found" is one.
+    benches : sequence of str, optional
+        Only these of the study.
+    runs : int, optional
+        Lamps; what the study says when absent, else 300.
+    workers : int, optional
+        Worker processes; all cores when absent.
+    store : str or Path, optional
+        Folder in which finished cases are kept and found again.
+    case_deadline_s : float
+        Longest time for one case [s].
+
+    Raises
+    ------
+    FileProblems
+        If a file is wrong; every problem at once.
+    KeyError
+        If a variant or a bench is not in the study.
+    """
+    loaded = study if isinstance(study, Study) else load_study(study)
+    check_replacements(loaded)
+    _selected(loaded, variants, benches)
+    asked = loaded.spread or Spread()
+    if runs is not None:
+        asked = Spread.model_validate({**asked.model_dump(by_alias=True), "runs": runs})
+    check_tolerances(loaded, asked)
+    pool = shared_pool(workers, start_worker)
+    kept = None if store is None else Store(Path(store), lambda text: warnings.warn(text, stacklevel=2))
+    cache = StoredCases(kept, readings_only=True) if kept else None
+
+    def run(cases: Sequence[Case]) -> list[FinishedCase]:
+        """Cases through this pool and store."""
+        return run_cases(cases, pool, cache=cache, readings_only=True, case_deadline_s=case_deadline_s)
+
+    def fit(work: FitWork) -> Fit:
+        """In a worker process, as every run of the engine."""
+        return pool.submit(run_fit, work, _FIT_DEADLINE_S).result()
+
+    try:
+        found = {name: spread_of(loaded, name, run, fit, benches=benches, spread=asked) for name in variants}
+    finally:
+        if kept:
+            kept.close()
+    return SpreadResult(loaded, found)

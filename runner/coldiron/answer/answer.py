@@ -83,7 +83,8 @@ class Answer:
 
     `named` is the variant that comes nearest to what was asked: None without an aim, or where nothing serves
     any. `corners` stand in its place without an aim: words, and a variant or the lamp as found. `least`
-    is the smallest change that is worth making by itself. `unserved` are aims that no variant serves.
+    is the smallest change that is worth making by itself. `unserved` are aims that no variant serves. `sways`
+    are sentences on assumed values past which another variant would be named, where a spread looked for them.
     """
 
     aims: Aims
@@ -98,6 +99,7 @@ class Answer:
     from_memory: int
     nothing: tuple[Ranked, ...]
     worse: tuple[Ranked, ...]
+    sways: tuple[str, ...] = ()
 
     def __str__(self) -> str:
         """Say it in the lines that terminal and report show."""

@@ -84,6 +84,7 @@ def further_lines(answer: Answer) -> list[str]:
     ]
     if answer.least:
         lines.append(_least_line(answer.least))
+    lines += answer.sways
     lines += _limits_of_the_answer(answer)
     if lists := _lists(answer):
         lines.append(lists)

@@ -54,6 +54,10 @@ def main(args: argparse.Namespace) -> int:
         return 0
     study = asked_study(args.study, args.out)
     check_replacements(study)
+    if study.spread:
+        from coldiron.spread.values import check_tolerances
+
+        check_tolerances(study, study.spread)
     cases = selected_cases(study, args.variant, args.bench)
     check_names("--about", args.about or (), list(dict.fromkeys(case.variant for case in cases)))
     if len({case.variant for case in cases}) > LARGE_VARIANTS:
@@ -107,6 +111,13 @@ def _tell(study: Study, done: Sequence[FinishedCase], args: argparse.Namespace, 
     results = Results(done)
     verdicts = judge(study, done)
     found = answer(study, results, verdicts)
+    spread = None
+    if study.spread and len(results):
+        from coldiron.cli.spreading import leaning, spreads, worth_a_spread
+
+        spread = spreads(study, worth_a_spread(found), args, study.spread, found)
+        found = leaning(found, spread)
+    each = spread.each if spread else ()
     try:
         files = [*write_results(run.part, study, results, verdicts), *write_answer(run.part, found)]
         if not args.no_pictures:
@@ -114,12 +125,20 @@ def _tell(study: Study, done: Sequence[FinishedCase], args: argparse.Namespace, 
             from coldiron.report.page import write_report
 
             files += draw_study(run.part / "pictures", study, results, found)
-            files.append(write_report(run.part, study, results, verdicts))
+            files.append(write_report(run.part, study, results, verdicts, found, each))
+        if spread:
+            from coldiron.tables.spread import write_spread
+
+            files += write_spread(run.part / "spread", each)
         run.finish(manifest(study, results), files)
     except CannotWrite as failure:
         run.lose(str(failure))
     width = terminal_width()
     lines = screen(study, results, found, width)
+    if spread:
+        from coldiron.tables.spread import spread_screen
+
+        lines += [line for one in each for line in ("", *spread_screen(one, width))]
     lines += _asked_for(results, verdicts, found, args, width)
     failed = [failure_line(one) for one in done if one.result.failure]
     for line in failed[:MOST_FAILURES]:
@@ -128,7 +147,7 @@ def _tell(study: Study, done: Sequence[FinishedCase], args: argparse.Namespace, 
         lines.append(f"{len(failed) - MOST_FAILURES} more failed; readings.csv has them all")
     lines += wrapped(f"{files_words(run)} {MORE}", width)
     say([*lines, *wrapped(CAUTION, width)])
-    return exit_status(run, failed=bool(failed))
+    return exit_status(run, failed=bool(failed) or bool(spread and spread.failed))
 
 
 def files_words(run: RunFolder) -> str:

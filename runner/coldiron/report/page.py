@@ -25,7 +25,9 @@ from coldiron.report.marks import SourceList
 from coldiron.report.matrix import matrix
 from coldiron.report.numerics import numerics
 from coldiron.report.overview import overviews
+from coldiron.report.spread import spread_view
 from coldiron.report.words import BENCH_WORDS, CAUTIONS, LEFT_OUT
+from coldiron.spread.whole import SpreadOf
 from coldiron.study.model import AS_FOUND, Study
 from coldiron.sweep.results import Results
 from coldiron.tables.files import manifest, write_whole
@@ -51,14 +53,27 @@ def _template() -> jinja2.Template:
     return environment.get_template("page.html.j2")
 
 
-def write_report(folder: Path, study: Study, results: Results, verdicts: Sequence[Verdict]) -> Path:
+def write_report(
+    folder: Path,
+    study: Study,
+    results: Results,
+    verdicts: Sequence[Verdict],
+    found: Answer | None = None,
+    spreads: Sequence[SpreadOf] = (),
+) -> Path:
     """Write `report.html` under a folder and return its path."""
     path = folder / "report.html"
-    write_whole(path, page(study, results, verdicts))
+    write_whole(path, page(study, results, verdicts, found, spreads))
     return path
 
 
-def page(study: Study, results: Results, verdicts: Sequence[Verdict]) -> str:
+def page(
+    study: Study,
+    results: Results,
+    verdicts: Sequence[Verdict],
+    found: Answer | None = None,
+    spreads: Sequence[SpreadOf] = (),
+) -> str:
     """The report of a study as HTML.
 
     Parameters
@@ -68,8 +83,12 @@ def page(study: Study, results: Results, verdicts: Sequence[Verdict]) -> str:
         Finished cases in the study's order; those with waves are drawn, failed ones leave holes that say why.
     verdicts : sequence of Verdict
         From `coldiron.limits.judge` of the same cases.
+    found : Answer, optional
+        What the study came to; made of the rest when absent.
+    spreads : sequence of SpreadOf
+        What tolerances and assumptions do to some variants.
     """
-    found = answer(study, results, verdicts)
+    found = found or answer(study, results, verdicts)
     said = sentences(results, verdicts)
     sources = SourceList(verdicts)
     numbers = results.numbers
@@ -91,6 +110,7 @@ def page(study: Study, results: Results, verdicts: Sequence[Verdict]) -> str:
         cautions=CAUTIONS,
         overviews=tables,
         matrix=matrix(found),
+        spreads=[spread_view(one) for one in spreads],
         sources=sources.listed(),
         numbers=numbers,
         drawn=drawn,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 
 from coldiron.errors import ColdironError
 from coldiron.fit.contradictions import contradictions
@@ -10,10 +10,12 @@ from coldiron.fit.free import default_keys, free_values
 from coldiron.fit.solve import Fit, FitWork
 from coldiron.lamp.lamp import Lamp
 from coldiron.lamp.topologies.linear_sinks import LinearSinksLamp
-from coldiron.spread.values import value_of
+from coldiron.spread.values import assumptions, value_of
 
 
-def pinned(found: Lamp, variant: Lamp, fit: Callable[[FitWork], Fit]) -> dict[str, tuple[float, float]]:
+def pinned(
+    found: Lamp, variant: Lamp, benches: Collection[str], fit: Callable[[FitWork], Fit]
+) -> dict[str, tuple[float, float]]:
     """Ends between which the readings on the lamp as found leave a value that a variant has still.
 
     Parameters
@@ -22,6 +24,8 @@ def pinned(found: Lamp, variant: Lamp, fit: Callable[[FitWork], Fit]) -> dict[st
         As found, with its readings. No fit is made of a topology that has none, or of readings that
         contradict each other: then nothing is pinned.
     variant : Lamp
+    benches : collection of str
+        Those whose assumed values are asked about: no fit is made for values that none of them is.
     fit : callable
         Runs a fit.
     """
@@ -31,9 +35,10 @@ def pinned(found: Lamp, variant: Lamp, fit: Callable[[FitWork], Fit]) -> dict[st
         or any(not one.held for one in contradictions(found))
     ):
         return {}
-    free = free_values(found, default_keys(found))
-    if not free:
+    keys = default_keys(found)
+    if not {key for key, _ in assumptions(variant, benches)} & set(keys):
         return {}
+    free = free_values(found, keys)
     try:
         fitted = fit(FitWork(found, tuple(free))).fitted
     except ColdironError:

@@ -80,7 +80,7 @@ def spread_of(
     subject = Subject(study, variant, chosen, run)
     said(f"{variant}: what decides")
     doubtful = [limit.held for limit in found.limits if limit.nominal_use <= 1.0 < limit.worst.value]
-    decided = deciding(subject, doubtful, pinned(study.lamp, own.lamp, fit))
+    decided = deciding(subject, doubtful, pinned(study.lamp, own.lamp, chosen, fit))
     said(f"{variant}: what it takes to pass")
     ways = passing(subject)
     number = [one.name for one in study.variants].index(variant)

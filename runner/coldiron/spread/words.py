@@ -139,14 +139,13 @@ def flip_text(lamp: Lamp, flip: Flip, use: float) -> str:
 
 
 def passing_lines(lamp: Lamp, ways: Sequence[Passing]) -> list[str]:
-    """One line a broken limit: the changes that keep it, least harm first."""
-    lines = []
+    """One line for limits that are kept by the same: the changes that keep them, least harm first."""
+    alike: dict[str, list[str]] = {}
+    none = "nothing that can be bought does, within 8 steps of one value or of two"
     for one in ways:
-        name = topic_text(one.topic)
         said = "; or ".join(way_text(lamp, way) for way in one.ways[:MOST_WAYS])
-        none = "nothing that can be bought does, within 8 steps of one value or of two"
-        lines.append(f"To keep {name} (×{times(one.use)}): {said or none}.")
-    return lines
+        alike.setdefault(said or none, []).append(f"{topic_text(one.topic)} (×{times(one.use)})")
+    return [f"To keep {', '.join(names)}: {said}." for said, names in alike.items()]
 
 
 def way_text(lamp: Lamp, way: Way) -> str:

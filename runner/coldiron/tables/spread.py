@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -16,7 +15,7 @@ from coldiron.spread.margins import Extreme, LimitSpread, Margins, ReadingSpread
 from coldiron.spread.values import AMBIENT, MAINS, Varied
 from coldiron.spread.whole import SpreadOf
 from coldiron.spread.words import limit_text, moved_text, spread_lines, topic_text, worst_text, yield_text
-from coldiron.tables.columns import Column, beside, cut, wrapped
+from coldiron.tables.columns import Column, beside, cut, fitting, wrapped
 from coldiron.tables.files import write_whole
 from coldiron.tables.tidy import table_text
 
@@ -49,7 +48,7 @@ def spread_screen(one: SpreadOf, width: int) -> list[str]:
     """Lines of the spread of one variant."""
     lines = wrapped(title(one), width)
     names, columns = _reading_columns(one.margins)
-    lines += beside(names, _within(names, columns, width), corner="reading")
+    lines += beside(names, _with_movers(names, columns, one.margins.readings, width), corner="reading")
     limits = beside_limits(one.margins, width)
     lines += ["", *limits] if limits else []
     lines.append("")
@@ -88,13 +87,9 @@ def _reading_columns(found: Margins) -> tuple[list[str], list[Column]]:
             Column("lamps", heading, "", tuple(figure(getattr(row, attribute)) for row in rows))
             for heading, attribute in (("5 %", "p5"), ("50 %", "p50"), ("95 %", "p95"))
         ),
-        Column("worst", "low", "", tuple(_extreme_text(row.low, low=True) for row in rows)),
-        Column("worst", "high", "", tuple(_extreme_text(row.high) for row in rows)),
-        Column(
-            "", "moved most by", "", tuple(moved_text(r.moved_by, by_ranks=r.by_ranks) for r in rows),
-            left=True, narrow=20,
-        ),
-    ]  # fmt: skip
+        Column("worst", "low", "", tuple(extreme_text(row.low, low=True) for row in rows)),
+        Column("worst", "high", "", tuple(extreme_text(row.high) for row in rows)),
+    ]
     return names, columns
 
 
@@ -106,46 +101,49 @@ def beside_limits(found: Margins, width: int) -> list[str]:
     if not rows:
         return [note] if note else []
     shown = rows[:_MOST_LIMITS]
-    names = [cut(_limit_name(found, row), _NAME_CELLS).rstrip() for row in shown]
+    names = [cut(limit_name(found, row), _NAME_CELLS).rstrip() for row in shown]
     columns = [
         Column("", "kept by", "", tuple(yield_text(row.yielded) for row in shown), narrow=20),
         Column("", "of", "", tuple(str(row.yielded.of) for row in shown)),
-        Column("", "as meant", "", tuple(_use_text(row.nominal_use) for row in shown)),
+        Column("", "as meant", "", tuple(use_text(row.nominal_use) for row in shown)),
         Column("", "worst", "", tuple(worst_text(row) for row in shown)),
-        Column(
-            "", "moved most by", "", tuple(moved_text(r.moved_by, by_ranks=r.by_ranks) for r in shown),
-            left=True, narrow=20,
-        ),
-    ]  # fmt: skip
-    lines = beside(names, _within(names, columns, width), corner="limit")
+    ]
+    lines = beside(names, _with_movers(names, columns, shown, width), corner="limit")
     if len(rows) > len(shown):
         lines.append(f"{len(rows) - len(shown)} more in limits.csv")
     return [*lines, note] if note else lines
 
 
-def _within(names: Sequence[str], columns: Sequence[Column], width: int) -> list[Column]:
-    """Columns of which the last is cut to what the others leave of a width, or goes."""
-    *others, last = columns
-    used = max(cell_len(name) for name in names) + sum(2 + column.width for column in others) + 2
-    room = width - used
+def _with_movers(
+    names: Sequence[str], columns: Sequence[Column], rows: Sequence[ReadingSpread | LimitSpread], width: int
+) -> list[Column]:
+    """Columns and the two values that move each row most; or the one, cut where the width asks for it."""
+    left = max(cell_len(name) for name in names)
+    columns = fitting(columns, width - left)
+    room = width - left - sum(2 + column.width for column in columns) - 2
     if room < _LEAST_CELLS:
-        return others
-    return [
-        *others,
-        replace(last, cells=tuple(cut(cell, min(room, last.width)).rstrip() for cell in last.cells)),
-    ]
+        return columns
+    for most in (2, 1):
+        cells = [moved_text(row.moved_by, by_ranks=row.by_ranks, most=most) for row in rows]
+        if max(map(cell_len, cells)) <= room:
+            break
+    short = tuple(cut(cell, room).rstrip() for cell in cells)
+    return [*columns, Column("", "moved most by", "", short, left=True, narrow=20)]
 
 
-def _limit_name(found: Margins, row: LimitSpread) -> str:
+def limit_name(found: Margins, row: LimitSpread) -> str:
+    """What a limit is about, where it was read, and on which mains where on that alone."""
     at = f", at {row.rated_v:g} V" if row.rated_v is not None else ""
     return limit_text(row.worst_verdict, row.bench, found.drawing.benches) + at
 
 
-def _use_text(use: float) -> str:
+def use_text(use: float) -> str:
+    """Used over allowed: "×1.06"."""
     return "–" if math.isnan(use) else f"×{figure(use)}"
 
 
-def _extreme_text(extreme: Extreme, *, low: bool = False) -> str:
+def extreme_text(extreme: Extreme, *, low: bool = False) -> str:
+    """A worst case, with a sign where there may be worse."""
     sign = ("≤" if low else "≥") if extreme.at_least else ""
     return f"{sign}{figure(extreme.value)}"
 
