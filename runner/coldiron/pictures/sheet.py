@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import warnings
 from collections.abc import Sequence
 from typing import Any
 from xml.etree import ElementTree
@@ -60,7 +61,10 @@ class Sheet:
         with schemdraw.Drawing(canvas=self._group, show=False, inches_per_unit=UNIT_PT / 72) as drawing:
             for piece in pieces:
                 drawing.add(piece.color(self._colour).linewidth(1.5).linestyle(self._dashes))
-            drawing.draw(show=False).getsvg()
+            with warnings.catch_warnings():
+                # From Python 3.12 on schemdraw is warned for asking whether a canvas is true; ours always is.
+                warnings.filterwarnings("ignore", "Testing an element's truth value", DeprecationWarning)
+                drawing.draw(show=False).getsvg()
 
     def word(self, word: Word) -> None:
         """Write a line of text."""
