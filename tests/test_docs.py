@@ -155,6 +155,15 @@ def test_every_link_of_a_page_leads_to_a_page(page: Path) -> None:
         assert target.exists() or target in made, f"{page.name}: {link}"
 
 
+def test_every_section_of_the_readme_about_one_command_is_a_page() -> None:
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    titles = re.findall(r"^### (.+)$", readme, re.MULTILINE)
+    own = [text for name, text in generated().items() if name.startswith("how-to-")]
+    assert [text.partition("\n")[0].removeprefix("# ") for text in own] == titles
+    # A page is that section and nothing of the next.
+    assert not any(re.search(r"^##? ", text.partition("\n")[2], re.MULTILINE) for text in own)
+
+
 def test_the_readme_leads_to_the_documentation() -> None:
     readme = (ROOT / "README.md").read_text(encoding="utf-8")
     for link in re.findall(r"\]\((runner/docs/[^)]+)\)", readme):

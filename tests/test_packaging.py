@@ -148,3 +148,42 @@ def test_the_changelog_has_this_version_on_top() -> None:
     version = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]["version"]
     headings = re.findall(r"^## (.+)$", (ROOT / "CHANGELOG.md").read_text(encoding="utf-8"), re.MULTILINE)
     assert headings[0] == "Unreleased" or headings[0].startswith(version)
+
+
+@pytest.fixture
+def tree(tmp_path: Path) -> Path:
+    """What a release touches, copied."""
+    for name in (".ci/release.sh", "CHANGELOG.md", "pyproject.toml", "runner/docs/CITATION.cff"):
+        (tmp_path / name).parent.mkdir(parents=True, exist_ok=True)
+        shutil.copy(ROOT / name, tmp_path / name)
+    changes = tmp_path / "CHANGELOG.md"
+    changes.write_text("# Changelog\n\n## Unreleased\n\n### Added\n\n- a lamp\n", encoding="utf-8")
+    return tmp_path
+
+
+def released(tree: Path, *words: str) -> subprocess.CompletedProcess[str]:
+    return subprocess.run(
+        ["sh", ".ci/release.sh", *words], cwd=tree, capture_output=True, text=True, check=False
+    )
+
+
+def test_a_release_has_one_version_everywhere(tree: Path) -> None:
+    done = released(tree, "9.8.7", "2031-02-03")
+    assert done.returncode == 0, done.stderr
+    assert "git tag -a v9.8.7" in done.stdout
+    text = (tree / "CHANGELOG.md").read_text(encoding="utf-8")
+    assert text.startswith("# Changelog\n\n## Unreleased\n\n## 9.8.7 - 2031-02-03\n\n### Added\n")
+    assert tomllib.loads((tree / "pyproject.toml").read_text("utf-8"))["project"]["version"] == "9.8.7"
+    cited = yaml.safe_load((tree / "runner/docs/CITATION.cff").read_text(encoding="utf-8"))
+    assert (cited["version"], str(cited["date-released"])) == ("9.8.7", "2031-02-03")
+
+
+@pytest.mark.parametrize("words", [(), ("next",), ("9.8.7", "today"), ("9.8.7", "2031-02-03")])
+def test_a_release_that_cannot_be_is_refused_in_one_line(tree: Path, words: tuple[str, ...]) -> None:
+    if len(words) == 2 and words[1] != "today":
+        (tree / "CHANGELOG.md").write_text("# Changelog\n\n## Unreleased\n\n## 0.1.0\n", encoding="utf-8")
+    before = {path: path.read_bytes() for path in tree.rglob("*") if path.is_file()}
+    done = released(tree, *words)
+    assert done.returncode != 0
+    assert len(done.stderr.splitlines()) == 1
+    assert {path: path.read_bytes() for path in tree.rglob("*") if path.is_file()} == before

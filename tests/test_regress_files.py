@@ -222,6 +222,14 @@ def test_rows_say_words_and_which_way_is_worse() -> None:
     assert "surge_bus_peak_V" not in text
 
 
+def test_what_did_not_move_is_neither_better_nor_worse() -> None:
+    looser = verdict(STEADY, "flicker_pct", 99.0, 12.0)
+    now = replace(RECORD, rules={"ieee-1789.low-risk": "of the study"})
+    said = shown(held(now, verdicts=(looser,)))
+    assert "worse" not in said
+    assert "better" not in said
+
+
 def test_a_cause_is_told_once_and_rows_refer_to_it() -> None:
     now = with_input(with_reading(RECORD, STEADY, "input_power_W", 12.0), "varistor.ac_rating_v", 300.0)
     now = with_reading(with_reading(now, SURGE, "surge_bus_peak_V", 900.0), SURGE, "surge_sink_peak_A", 0.9)

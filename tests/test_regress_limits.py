@@ -169,6 +169,15 @@ def test_a_limit_that_does_not_apply_any_more_is_not_called_kept() -> None:
     assert (note.kind, note.note) == (MoveKind.LAPSED, "none for a lamp of 22.5 W")
 
 
+def test_a_class_that_gave_way_to_another_says_by_which_edge() -> None:
+    # Below 25 W the alternatives of the small class hold in its place: nothing says "no limit applies".
+    above = with_third(with_reading(RECORD, STEADY, "input_power_W", 26.1))
+    [note] = held(held_to(with_third(SMALL)), held_to(above, third_harmonic(40.0))).notes
+    assert (note.kind, note.note) == (
+        MoveKind.LAPSED, "input power 26.1 → 22.5 W, it is for above 25 W"
+    )  # fmt: skip
+
+
 def test_a_limit_that_the_study_took_out_is_said_to_be_out() -> None:
     now = held_to(replace(RECORD, rules={}))
     [note] = held(now, held_to(RECORD, FLICKER)).notes

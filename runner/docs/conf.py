@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sys
-from importlib.metadata import version as version_of
+import tomllib
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parent))
@@ -11,7 +11,8 @@ sys.path.insert(0, str(Path(__file__).parent))
 project = "Coldiron"
 author = "the Coldiron contributors"
 copyright = "the Coldiron contributors, GPL-3.0-or-later"
-version = release = version_of("coldiron")
+_toml = (Path(__file__).parents[2] / "pyproject.toml").read_text(encoding="utf-8")
+version = release = str(tomllib.loads(_toml)["project"]["version"])
 
 extensions = ["myst_parser", "sphinx.ext.autodoc", "sphinx.ext.napoleon", "generated_pages"]
 exclude_patterns = ["_build", "generated/models.md", "generated/measured.md"]
@@ -28,6 +29,7 @@ napoleon_google_docstring = False
 napoleon_use_rtype = False
 napoleon_preprocess_types = False
 default_role = "literal"
+smartquotes = False  # two dashes of an option stay two
 # Types in docstrings are words for people; two classes of one name are no mistake.
 suppress_warnings = ["ref.python"]
 

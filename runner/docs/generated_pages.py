@@ -44,6 +44,8 @@ ROOMS: Final = {
     "fit": ("Fitting", "How unknown values are found from readings, and with which doubt.", False),
     "faults": ("Faults", "What follows when one part breaks.", False),
     "diagnosis": ("Diagnosis", "From readings on a broken lamp to what may be broken.", False),
+    "live": ("The live page", "What the page of explore asks of the engine, and who may ask.", False),
+    "lessons": ("Lessons", "What they ask, and what the engine answers.", False),
     "spread": ("Spread", "Tolerances, and which assumption decides.", False),
     "advice": ("Advice", "Which change would do, and with which parts.", False),
 }
@@ -73,6 +75,8 @@ def pages() -> Iterator[tuple[str, str]]:
     yield "api", "\n".join(api_page())
     yield "changelog", (ROOT / "CHANGELOG.md").read_text(encoding="utf-8")
     yield "measured", _without_title((ROOT / "results" / "validation.md").read_text(encoding="utf-8"))
+    for title, text in sections((ROOT / "README.md").read_text(encoding="utf-8")):
+        yield f"how-to-{re.sub(r'[^a-z]+', '-', title.lower()).strip('-')}", f"# {title}\n{text}"
     for room in _rooms():
         yield f"models-{room}", "\n".join(room_page(room))
     yield (
@@ -81,6 +85,15 @@ def pages() -> Iterator[tuple[str, str]]:
             f"- [{ROOMS[room][0]}](../generated/models-{room}.md): {ROOMS[room][1]}" for room in _rooms()
         ),
     )
+
+
+def sections(readme: str) -> Iterator[tuple[str, str]]:
+    """Sections of the third level of README: each is the how-to of one command, and a page here too."""
+    for piece in re.split(r"^### ", readme, flags=re.MULTILINE)[1:]:
+        title, _, text = re.split(r"^## ", piece, flags=re.MULTILINE)[0].partition("\n")
+        for link, page in (("variants/KEYS.md", "keys.md"), ("results/", "../"), ("runner/docs/", "../")):
+            text = text.replace(f"]({link}", f"]({page}")
+        yield title, text
 
 
 def _rooms() -> list[str]:
@@ -259,13 +272,19 @@ def readable(app: Sphinx, what: str, name: str, obj: object, options: object, li
     """Let a docstring be read as it was written: laws stand in blocks, and a bar is the bar of an amount."""
     del app, name, obj, options
     shown: list[str] = []
+    item = ""
     for number, line in enumerate(lines):
         block = what == "module" and line.startswith(("    ", "|"))
         if block and not lines[number - 1].strip():
             shown += ["::", ""]
-        shown.append(
-            f"    {line.strip() if line.startswith('|') else line}" if block else line.replace("|", "\\|")
-        )
+        if block:
+            shown.append(f"    {line}" if line.startswith("|") else line)
+            continue
+        # A list goes on to its next item or an empty line, wherever its lines begin.
+        begins = re.match(r"(?:\d+\.|-) ", line)
+        item = " " * len(begins[0]) if begins else item if line.strip() else ""
+        goes_on = bool(item) and not begins and not line.startswith(" ")
+        shown.append((item if goes_on else "") + line.replace("|", "\\|"))
     lines[:] = shown
 
 

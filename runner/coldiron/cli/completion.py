@@ -8,6 +8,7 @@ from collections.abc import Iterable, Mapping
 
 from coldiron.cli.arguments import commands_of, parser
 from coldiron.lamp.toml_file import shipped_names
+from coldiron.lessons.model import lesson_names
 
 _BASH = """\
 # coldiron: to be put into ~/.bashrc as: eval "$(coldiron completion bash)"
@@ -56,12 +57,15 @@ def _options(command: argparse.ArgumentParser) -> list[str]:
 
 
 def _names(command: str) -> list[str]:
-    """Names of what is shipped that a command takes."""
-    if command in ("store", "completion", "explore"):
-        return []
-    lamps = ("check", "study", "fit", "diagnose")
-    studies = () if command in ("fit", "diagnose") else shipped_names("studies")
-    return [*studies, *(shipped_names("lamps") if command in lamps else ())]
+    """Names of what is shipped that a command takes, by the word it asks for and what its help says of it."""
+    found: list[str] = []
+    for action in commands_of(parser())[command]._actions:
+        if action.dest in ("study", "lamp", "file", "lesson") and not action.option_strings:
+            told = f"{action.dest} {action.help}"
+            found += shipped_names("studies") if "study" in told else []
+            found += shipped_names("lamps") if "lamp" in told else []
+            found += lesson_names() if "lesson" in told else []
+    return found
 
 
 def _fish(

@@ -77,15 +77,17 @@ def use_of(move: Move) -> float:
 
 
 def trend(move: Move) -> str:
-    """Whether a reading is better or worse for it; empty where it is neither.
+    """Whether a reading that moved is better or worse for it; empty where it is neither.
 
     >>> trend(Move(MoveKind.DRIFT, "10 µF", reading="sinks_W", was=2.0, now=1.0))
     'better'
     >>> trend(Move(MoveKind.DRIFT, "10 µF", reading="line_fusing_ohm", was=2.0, now=1.0))
     ''
     """
-    worse = kind_of(move.reading).worse if move.reading else "none"
+    worse = kind_of(move.reading).worse if move.kind in (MoveKind.DRIFT, MoveKind.LIMIT) else "none"
     if worse == "none" or not isinstance(move.was, float) or not isinstance(move.now, float):
+        return ""
+    if move.now == move.was:
         return ""
     return "worse" if (move.now > move.was) == (worse == "up") else "better"
 

@@ -82,7 +82,7 @@ class HeldLimits:
                     yield self._move(MoveKind.KEPT_NOW, verdict, before, (), note)
                     continue
                 limit_id, _, reading = key.partition(" ")
-                why = lapsed_because(key, case, self._verdicts, self._was.rules, self._now.rules)
+                why = lapsed_because(key, case, self._verdicts, self._was, self._now)
                 because = () if why else self._because(case)
                 group, words = topic_words(key)
                 bound = Bound(limit_id, group, words, words, "", False, before, math.nan)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import math
 from collections.abc import Mapping, Sequence
 from functools import cache
 
@@ -11,7 +12,7 @@ from coldiron.limits.rules import Limit, limits_of, shipped_limits
 from coldiron.limits.verdict import NO_LIMIT, Verdict
 from coldiron.quantities import FARAD, WATT
 from coldiron.readings.figures import figure
-from coldiron.regress.reference import CaseName, Value
+from coldiron.regress.reference import CaseName, ReferenceTable, Value
 from coldiron.study.model import Study
 
 SAME_LIMIT_RATIO = 0.01
@@ -117,16 +118,27 @@ def _edge_crossed(before_w: float, after_w: float, limit: Limit) -> str:
 
 
 def lapsed_because(
-    key: str,
-    case: CaseName,
-    verdicts: Sequence[Verdict],
-    rules: Mapping[str, str],
-    rules_now: Mapping[str, str],
+    key: str, case: CaseName, verdicts: Sequence[Verdict], was: ReferenceTable, now: ReferenceTable
 ) -> str:
-    """Why a limit holds a case no longer, in the words of the limits; empty where they have none."""
+    """Why a limit holds a case no longer, as far as limits and readings tell.
+
+    Parameters
+    ----------
+    key : str
+        Of the limit, as `limit_key` gives it.
+    case : CaseName
+    verdicts : sequence of Verdict
+        Of now.
+    was, now : ReferenceTable
+
+    Returns
+    -------
+    str
+        Empty where only the inputs can say it.
+    """
     shipped = _shipped()
     limit_id = key.partition(" ")[0]
-    if limit_id in rules and limit_id not in rules_now:
+    if limit_id in was.rules and limit_id not in now.rules:
         return "the study is no longer held to it"
     stem, _, name = limit_id.partition(".")
     question = shipped[limit_id].question if limit_id in shipped else (stem, name)
@@ -134,6 +146,12 @@ def lapsed_because(
         limit = shipped.get(verdict.limit_id) if verdict.verdict == NO_LIMIT else None
         if limit is not None and limit.question == question and verdict_case(verdict) == case:
             return verdict.note
+    powers_w = [table.readings.get(case, {}).get("input_power_W") for table in (was, now)]
+    before_w, after_w = (power if isinstance(power, float) else math.nan for power in powers_w)
+    for limit in shipped_limits():
+        # Backwards: the edge that its scope would be entered by is the one that it was left by.
+        if limit.question == question and (edge := _edge_crossed(after_w, before_w, limit)):
+            return f"input power {figure(before_w)} → {figure(after_w)} W, it is for {edge}"
     return ""
 
 
