@@ -4,7 +4,9 @@ Behind a bridge both halves of the mains are alike, so two half cycles in a row 
 settled; where the halves differ, two whole cycles do. The first deck starts from an estimate, runs half a
 cycle to forget it and then a whole one; as long as the halves of that cycle differ, another deck goes on for
 a cycle from the state in which the last one ended. A large reservoir that creeps is moved to where its
-creeping leads. Whether a lamp has settled is read from the run, never assumed.
+creeping leads; where the state of all nodes creeps along one direction, all of it is. What still goes
+into capacitors anywhere counts, not only the last step. Whether a lamp has settled is read from the
+run, never assumed.
 """
 
 from __future__ import annotations
@@ -13,18 +15,21 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from coldiron.benches.base import GAVE_UP, Simulator, lamp_nodes, snapshot
 from coldiron.benches.cycle import Window
 from coldiron.deck.circuit import OperatingPoint
 from coldiron.deck.deck import Deck, InitialConditions, SolverSettings
-from coldiron.engine.waves import Waveforms
+from coldiron.engine.waves import Array, Waveforms
 from coldiron.errors import NoConvergence
 from coldiron.lamp.lamp import Lamp
+from coldiron.parts.roles import Stores
 
 SETTLED_RATIO = 2.5e-4
 """Largest change of bus, string power and sink power from one half cycle to the next."""
 STORED_RATIO = 1e-3
-"""Largest share of the lamp's power that may still go into, or come out of, the bus capacitors."""
+"""Largest share of the lamp's power that may still go into, or come out of, what stores charge."""
 DARK_RATIO = 0.01
 """Share of its rated power, and of the mains peak, below which a lamp counts as dark."""
 LEAD_DEG = 18.0
@@ -34,6 +39,11 @@ MOST_CYCLES = 60
 _SLOW_SHARE = 0.1
 """A bus whose moves shrink faster than this from one cycle to the next needs no leap."""
 _SLOWEST_RATIO = 0.99
+_SLOWEST_SHARE = 0.998
+_PARALLEL = 0.9
+"""Cosine from which two steps in a row point the same way; between the shares is a mode to leap along."""
+MOST_LEAPT = 40.0
+"""Longest leap [cycles]."""
 
 Signature = tuple[float, float, float]
 """Mean bus voltage, power of the LEDs, power of what regulates them."""
@@ -164,6 +174,8 @@ def _settle(
     length_s = cycle_s / 2 if lamp.circuit.halves_alike else cycle_s
     last: Signature | None = None
     moved_v: float | None = None
+    ends: list[Array] = []
+    leapt = False
     while cycles < most_cycles:
         length_cycles = 1.0 + (-phase_deg % 360.0) / 360.0
         deck = deck_from(start, phase_deg, length_cycles * cycle_s, fineness)
@@ -177,15 +189,26 @@ def _settle(
         then_v, moved_v = moved_v, last[0] - before[0]
         halves = round(cycle_s / length_s)
         left_v = _left_v(then_v, moved_v, halves) if then_v is not None and lamp.circuit.is_smoothed else 0.0
+        ends.append(_vector(last_state(lamp, waves, deck.stop_s)))
         known = then_v is not None or not lamp.settles_slowly
         still = abs(left_v) <= LEFT_RATIO * max(last[0], DARK_RATIO * lamp.mains.peak_v)
-        if known and still and _alike(before, last, lamp, length_s, settled_ratio):
+        known &= not leapt or len(ends) >= 3
+        if (
+            known
+            and still
+            and _alike(before, last, lamp, length_s, settled_ratio)
+            and _stored_elsewhere_w(lamp, waves, deck.stop_s, cycle_s)
+            <= STORED_RATIO / SETTLED_RATIO * settled_ratio * _watts(last, lamp)
+        ):
             return Settled(deck, waves, cycle_s, cycles, f"settled in {cycles:g} cycles")
         start, phase_deg = last_state(lamp, waves, deck.stop_s), 0.0
         if left_v:
             early = last_state(lamp, waves, deck.stop_s - LEAD_DEG / 360.0 * cycle_s)
             start, phase_deg = raised(lamp, early, left_v), -LEAD_DEG % 360.0
-            last, moved_v = None, None
+            last, moved_v, ends = None, None, []
+        elif (leap := _leap(ends, 0.25 * lamp.mains.peak_v)) is not None:
+            start, leapt = _displaced(start, leap), True
+            last, moved_v, ends = None, None, []
     raise NotSettled(f"not settled after {cycles:g} mains cycles")
 
 
@@ -205,6 +228,40 @@ def _left_v(then_v: float, now_v: float, steps: int) -> float:
         return 0.0
     ratio = min(math.pow(share, 1.0 / steps), _SLOWEST_RATIO)
     return now_v * ratio / (1.0 - ratio)
+
+
+def _leap(ends: Sequence[Array], most_v: float) -> Array | None:
+    """How far all nodes and inductors still go together along the slowest mode; None where there is none.
+
+    Over three cycle ends in a row with steps d₀ and d₁, the share that is left from one to the next is
+    λ = d₁·d₀ / d₀·d₀, and λ/(1-λ)·d₁ is still to come, if both steps point the same way. Nodes move together,
+    so junctions stay as they were.
+    """
+    if len(ends) < 3:
+        return None
+    then, now = ends[-2] - ends[-3], ends[-1] - ends[-2]
+    long, short = float(np.linalg.norm(then)), float(np.linalg.norm(now))
+    if long * short == 0.0 or float(now @ then) < _PARALLEL * long * short:
+        return None
+    share = float(now @ then) / long**2
+    if not _SLOW_SHARE < share < _SLOWEST_SHARE:
+        return None
+    cycles = min(share / (1.0 - share), MOST_LEAPT)
+    highest_v = float(np.abs(now).max())
+    return np.asarray(now * min(cycles, most_v / highest_v))
+
+
+def _vector(state: InitialConditions) -> Array:
+    return np.array([value for _, value in (*state.nodes_v, *state.inductors_a)])
+
+
+def _displaced(state: InitialConditions, by: Array) -> InitialConditions:
+    """State with every node and inductor moved."""
+    nodes = len(state.nodes_v)
+    return InitialConditions(
+        tuple((name, v + float(d)) for (name, v), d in zip(state.nodes_v, by[:nodes], strict=True)),
+        tuple((name, a + float(d)) for (name, a), d in zip(state.inductors_a, by[nodes:], strict=True)),
+    )
 
 
 def raised(lamp: Lamp, start: InitialConditions, volt: float) -> InitialConditions:
@@ -249,8 +306,7 @@ def _alike(
     length_s: float,
     settled_ratio: float,
 ) -> bool:
-    # A string that stays dark takes nothing that a change could be held against.
-    watts = max(last[1] + last[2], DARK_RATIO * lamp.expected_power_w)
+    watts = _watts(last, lamp)
     stored_w = lamp.circuit.bus_f * last[0] * abs(last[0] - before[0]) / length_s
     changes_w = [abs(now - then) for now, then in zip(last[1:], before[1:], strict=True)]
     return (
@@ -258,3 +314,25 @@ def _alike(
         and max(changes_w) <= settled_ratio * watts
         and stored_w <= STORED_RATIO / SETTLED_RATIO * settled_ratio * watts
     )
+
+
+def _watts(signature: Signature, lamp: Lamp) -> float:
+    """Power that a change is held against: a string that stays dark takes nothing."""
+    return max(signature[1] + signature[2], DARK_RATIO * lamp.expected_power_w)
+
+
+def _stored_elsewhere_w(lamp: Lamp, waves: Waveforms, stop_s: float, cycle_s: float) -> float:
+    """Mean power that went into, or came out of, the capacitors that do not lie across the bus [W].
+
+    One that charges through a resistor moves neither bus nor light by much from one cycle to the next, and
+    is still far from where it will stand.
+    """
+    bus = lamp.circuit.bus_capacitors
+    others = [
+        part for part in lamp.circuit.having(Stores) if part.works and not part.hidden and part not in bus
+    ]
+    if not others:
+        return 0.0
+    window = Window(lamp, waves, stop_s - cycle_s, stop_s)
+    energies = (part.energy_j(window) for part in others)
+    return sum(abs(float(energy[-1] - energy[0])) for energy in energies) / cycle_s
