@@ -14,6 +14,7 @@ from coldiron.errors import FileProblems
 from coldiron.lamp.shapes import shapes
 from coldiron.lamp.toml_file import shipped_names
 from coldiron.lamp.topologies.linear_sinks import LinearSinksLamp as Lamp
+from coldiron.resources import resource_dir
 from coldiron.study.apply import Workshop
 from coldiron.study.change import changeable_parts
 from coldiron.study.conditions import Conditions
@@ -586,3 +587,13 @@ def test_names_of_a_grid_say_only_what_varies(tmp_path: Path) -> None:
 )
 def test_mistakes_of_a_base_and_a_zip(tmp_path: Path, text: str, lines: list[str]) -> None:
     assert complaints(tmp_path, HEAD + text) == [f"trial.toml: {line}" for line in lines]
+
+
+@pytest.mark.parametrize("key", ["NTC1.r25", "part.NTC1.r25"])
+def test_a_further_part_is_changed_by_either_path(tmp_path: Path, key: str) -> None:
+    found = (resource_dir("variants") / "lamps" / "kerbside-flood.toml").read_text(encoding="utf-8")
+    further = '[part.NTC1]\nkind = "thermistor"\nafter = "line_fusing"\nr25 = "22 Ω"\n'
+    (tmp_path / "lamp.toml").write_text(f"{found}\n{further}", encoding="utf-8")
+    study = load(tmp_path, 'lamp = "lamp.toml"\n' + variant(f'"{key}" = "10 Ω"'))
+    lamp = study.variants[1].lamp
+    assert lamp.circuit["NTC1"].values.r25_ohm == 10.0

@@ -100,7 +100,13 @@ class Workshop:
         further: dict[str, Any] = {}
         for key, value in changes.items():
             head, _, rest = key.partition(".")
-            if head == "part":
+            if head == "part" and "." in rest:
+                # As the lamp file has it, `[part.NTC1] r25`: the same as `NTC1.r25`.
+                head, _, rest = rest.partition(".")
+                merged = further.setdefault(head, {})
+                if isinstance(merged, dict):
+                    merged[rest] = value
+            elif head == "part":
                 for name, table in {rest: value}.items() if rest else dict(value).items():
                     further[name] = table
             elif isinstance(value, str) and value in STATES and not rest and head in self.places:
