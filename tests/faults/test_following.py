@@ -36,7 +36,7 @@ def heated(lamp: Lamp, ohm: float, angle_deg: float, speed: fusing.Speed, loop_o
     def slopes(t: float, y: np.ndarray) -> list[float]:
         current_a, theta_k = y
         volt = mains.peak_v * math.sin(omega * t + math.radians(angle_deg))
-        hot_ohm = ohm * (1.0 + fusing.TEMPCO_PER_K * theta_k)
+        hot_ohm = ohm * (1.0 + fusing.TEMPCO_PER_K * min(theta_k, fusing.OPENS_K))
         return [
             (volt - (loop_ohm + hot_ohm) * current_a) / mains.inductance_h,
             (current_a**2 * hot_ohm - fusing.loss_w(law, theta_k)) / law.heat_j_per_k,

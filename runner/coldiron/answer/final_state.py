@@ -18,6 +18,7 @@ from coldiron.faults.catalogue import AND, HOUSING, SUPPLY
 from coldiron.lamp.lamp import Lamp
 from coldiron.limits.decision_lines import decision_lines
 from coldiron.parts.roles import Clamps
+from coldiron.quantities import WATT
 from coldiron.sweep.faults import Followed, number_of
 
 FIRE: Final = "hot, not opening"
@@ -96,8 +97,9 @@ class FinalState:
 
     @property
     def nothing_opens(self) -> bool:
-        """Whether nothing in the lamp has opened."""
-        return self.followed.word("end_opened") in ("nothing", "")
+        """Whether nothing in the lamp has opened; a varistor that has failed short has not."""
+        left = self.followed.word("end_left")
+        return left in ("nothing", "") or all(one.endswith(" short") for one in left.split(AND))
 
     @property
     def rank(self) -> tuple[int, int, float]:
@@ -122,7 +124,7 @@ def final_state(followed: Followed) -> FinalState:
     is_live = any(points != "none" for _, points in own.live)
     if hot:
         return replace(own, word=FIRE, hot=hot)
-    if not own.nothing_opens:
+    if followed.word("end_opened") != "nothing":
         left = ("dark but live" if is_live else "dark") if is_dark else "runs on"
         return replace(own, word=OPENS, left=left)
     if is_dark:
@@ -148,25 +150,39 @@ def final_states(every: Sequence[Followed]) -> list[FinalState]:
             f"{state.opens_s[1]:.2g}",
         )  # fmt: skip
         first = found.get(key)
-        if first is None or (state.word == RUNS and not state.over):
+        is_own = first is not None and first.followed.fault.parts == f.fault.parts
+        if first is None or (state.word == RUNS and not is_own):
             found[(*key, f.fault.name) if first is not None else key] = state
         else:
             found[key] = replace(first, alike=(*first.alike, f.fault.name))
     return sorted(found.values(), key=lambda state: state.rank)
 
 
+MOST_MOMENTS = 2
+"""Openings that pictures show."""
+
+
+def drawn_moments(found: Sequence[Followed]) -> list[int]:
+    """Places of the faults whose moment of opening is drawn: the worst of the first variant and supply."""
+    if not found:
+        return []
+    own = [one for one in found if (one.variant, one.supply) == (found[0].variant, found[0].supply)]
+    opening = [s.followed for s in final_states(own) if "moment_opens_s" in s.followed.readings]
+    return [next(n for n, one in enumerate(found) if one is drawn) for drawn in opening[:MOST_MOMENTS]]
+
+
 def _hot(f: Followed) -> Iterator[str]:
     """Why the end of a fault is fire."""
     lines, lamp = decision_lines(), f.done.case.lamp
     twice, more_w = lines["rating-ratio"].most, lines["resistive-30-s"].most
-    held = ratings(_end_lamp(f), f.readings, f.done.case.conditions.frequency_hz)
+    held = ratings(end_lamp(f), f.readings, f.done.case.conditions.frequency_hz)
     said: set[str] = set()
     for rated in held:
         watts = f.number(rated.reading)
         was_w = number_of(f.was, rated.reading)
         if rated.reading.endswith("_W") and watts >= twice * rated.most and watts >= twice * was_w:
-            said.add(rated.reading)
-            yield f"{rated.part.partition(',')[0]} {watts:.3g} W of {rated.most:.3g} W"
+            said |= {rated.reading, rated.part}
+            yield f"{rated.part.partition(',')[0]} {WATT.format(watts, 3)} of {WATT.format(rated.most, 3)}"
     for name, value in f.readings.items():
         if name.endswith("_sense_W"):
             rated_w = getattr(getattr(lamp, "sinks", None), "sense_power_w", 0.25)
@@ -175,8 +191,10 @@ def _hot(f: Followed) -> Iterator[str]:
     parts = {f"{part.name}_W": part.name for part in lamp.circuit}
     for reading, name in parts.items():
         watts, was_w = f.number(reading), number_of(f.was, reading)
-        if reading not in said and watts - was_w > more_w:
-            yield f"{name.replace('_', ' ')} {watts:.3g} W, {watts - was_w:.3g} W more than healthy"
+        told = any(one.startswith(name.replace("_", " ")) for one in said)
+        if reading not in said and not told and watts - was_w > more_w:
+            more = f"{WATT.format(watts - was_w, 3)} more than healthy"
+            yield f"{name.replace('_', ' ')} {WATT.format(watts, 3)}, {more}"
     if (glows := f.word("end_glows_part")) and f.number("end_glows_K") > 0.0:
         yield f"{glows.replace('_', ' ')} glows at {25 + f.number('end_glows_K'):.0f} °C and never opens"
     if "end_opens_slow_s" in f.readings and math.isinf(f.number("end_opens_slow_s")):
@@ -193,7 +211,7 @@ def _is_clamp(f: Followed, name: str) -> bool:
     return name in circuit and isinstance(circuit[name], Clamps)
 
 
-def _end_lamp(f: Followed) -> Lamp:
+def end_lamp(f: Followed) -> Lamp:
     """Lamp that is left: with what has opened or failed besides the fault."""
     lamp, left = f.done.case.lamp, f.word("end_left")
     if left in ("", "nothing"):

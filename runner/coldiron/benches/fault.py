@@ -66,12 +66,12 @@ def take(case: Case, lab: Simulator) -> BenchResult:
         if not _step(chain, lab, run, window):
             break
         run, window = faulty.settled(chain.case, lab)
-    switched_off = (SUPPLY, "neutral switched") in case.lamp.faults
+    switched_off = (SUPPLY, "neutral switched") in case.lamp.failures
     readings: dict[str, float | str] = {
         **_end(chain.case, run),
         **_first(case, first),
         **_chain(chain),
-        **_breaker(case, first),
+        **_breaker(case, first, window),
         **_arcs(chain.case, window),
     }
     lit_a = float(readings["end_light_A"])
@@ -195,11 +195,12 @@ def _chain(chain: Chain) -> dict[str, float | str]:
     return readings
 
 
-def _breaker(case: Case, window: Window) -> dict[str, float | str]:
-    """When the breaker of the house would end it."""
+def _breaker(case: Case, *windows: Window) -> dict[str, float | str]:
+    """When the breaker of the house would end it, as it begins or as it is left, whichever takes more."""
     house = breaker_of(case.conditions.voltage_v)
-    peak_a = float(np.abs(window.input_a).max())
-    opening = house.opening(window.rms(window.input_a), peak_a)
+    opening = min(
+        house.opening(window.rms(window.input_a), float(np.abs(window.input_a).max())) for window in windows
+    )
     return {"breaker_fast_s": opening.fast_s, "breaker_slow_s": opening.slow_s}
 
 

@@ -45,7 +45,7 @@ def lost_neutral_v(mains_v: float) -> float:
 
 def on_its_supply(case: Case) -> Case:
     """The case on the supply that a fault of it makes: a lost neutral raises the voltage."""
-    if (SUPPLY, "neutral lost") not in case.lamp.faults:
+    if (SUPPLY, "neutral lost") not in case.lamp.failures:
         return case
     raised = replace(case.conditions, voltage_v=lost_neutral_v(case.conditions.voltage_v))
     return replace(case, conditions=raised)

@@ -126,7 +126,7 @@ def first_opening(case: Case, lab: Simulator, run: Settled, window: Window) -> O
     moment: Moment | None = None
     ends: dict[Speed, list[list[Ends]]] = {speed: [averages[speed]] for speed in SPEEDS}
     if any(quick.values()):
-        healthy = replace(case, lamp=case.lamp.model_copy(update={"faults": ()}))
+        healthy = replace(case, lamp=case.lamp.model_copy(update={"failures": ()}))
         before, _ = faulty.settled(healthy, lab)
         for speed in SPEEDS:
             if not quick[speed]:
@@ -230,6 +230,7 @@ def burning(one: Element, speed: Speed) -> Part:
         heat_j_per_k=law.heat_j_per_k,
         loss_w_per_k=law.loss_w_per_k,
         loss_w_per_k4=law.loss_w_per_k4,
+        opens_k=fusing.OPENS_K,
         provenances={},
     )
     own = one.part
@@ -325,7 +326,7 @@ def _heated_k(law: fusing.Curve, ohm: float, time_s: Array, current_a: Array) ->
     over_k = np.zeros_like(time_s)
     for n, step_s in enumerate(np.diff(time_s)):
         squared = 0.5 * (current_a[n] ** 2 + current_a[n + 1] ** 2)
-        taken_w = squared * ohm * (1.0 + fusing.TEMPCO_PER_K * over_k[n])
+        taken_w = squared * ohm * (1.0 + fusing.TEMPCO_PER_K * min(over_k[n], fusing.OPENS_K))
         over_k[n + 1] = over_k[n] + step_s * (taken_w - fusing.loss_w(law, over_k[n])) / law.heat_j_per_k
     return over_k
 

@@ -18,6 +18,7 @@ EXAMPLES: Final[Mapping[str, str]] = {
     "study": 'coldiron study kerbside-rework --variant "22 µF" --bench steady --bench surge',
     "spread": 'coldiron spread kerbside-rework --variant "22 µF and 10 Ω" --runs 100',
     "advise": "coldiron advise kerbside-parts --stages",
+    "faults": "coldiron faults kerbside-flood --fault 'varistor short' --mains '+10 %'",
     "fit": "coldiron fit corridor-panel --out fitted.toml",
     "diagnose": 'coldiron diagnose pantry-bulb --watts "4.8 W" --volts bus=127 --symptom dim',
     "deck": 'coldiron deck kerbside-rework --variant "no varistor" --bench surge > deck.cir',
@@ -70,6 +71,7 @@ def parser() -> argparse.ArgumentParser:
     _study(command("study", "run every variant of a study and compare them; alone: list what is shipped"))
     _spread(command("spread", "say what tolerances do, which assumption decides, what it takes to pass"))
     _advise(command("advise", "choose parts of a catalogue for a lamp, and say why not the others"))
+    _faults(command("faults", "follow single faults of a lamp to their ends: what opens, burns, stays live"))
     _fit(command("fit", "find a lamp's unknown values from its bench readings"))
     _diagnose(command("diagnose", "rank what may be broken in a lamp by what was read and seen on it"))
     _deck(command("deck", "print the deck of one variant on one bench"))
@@ -141,6 +143,24 @@ def _advise(command: argparse.ArgumentParser) -> None:
     command.add_argument("--stages", action="store_true", help="say what each stage looked at and threw out")
     command.add_argument("--no-pictures", action="store_true", help="leave the pictures and the report out")
     _running_words(command)
+
+
+def _faults(command: argparse.ArgumentParser) -> None:
+    command.add_argument("lamp", help="lamp or study file, or the name of a shipped one")
+    command.add_argument(
+        "--fault",
+        action="append",
+        metavar="NAME",
+        help="only this fault, all of this part, or some at once joined by ' + ' (repeatable)",
+    )
+    command.add_argument(
+        "--mains", action="append", metavar="VOLTS", help="on this mains, such as '+10 %%' (repeatable)"
+    )
+    command.add_argument("--variant", action="append", metavar="NAME", help="only this variant (repeatable)")
+    command.add_argument("--all", action="store_true", help="every fault, with what to mind about it")
+    command.add_argument("--lines", action="store_true", help="list the public lines that ends are judged by")
+    _running_words(command)
+    command.add_argument("--no-pictures", action="store_true", help="leave the pictures out")
 
 
 def _running_words(command: argparse.ArgumentParser) -> None:

@@ -15,6 +15,7 @@ from rich.table import Table
 
 from coldiron.answer.answer import Answer, answer
 from coldiron.cli.arguments import CAUTION
+from coldiron.cli.following import follow, say_failed
 from coldiron.cli.main import say_error
 from coldiron.cli.running import run_with_progress
 from coldiron.cli.select import check_names, selected_cases
@@ -25,12 +26,15 @@ from coldiron.lamp.toml_file import find_file, read_toml
 from coldiron.limits import Verdict, check_replacements, judge
 from coldiron.resources import resource_dir
 from coldiron.study.load import is_lamp, load_study, study_from
-from coldiron.study.model import Study
+from coldiron.study.model import AS_FOUND, Study
 from coldiron.study.weighed import is_untouched, weighed_text
+from coldiron.sweep.faults import Followed
 from coldiron.sweep.results import Results
 from coldiron.sweep.run import FinishedCase
 from coldiron.tables.answer_files import write_answer
 from coldiron.tables.columns import wrapped
+from coldiron.tables.fault_files import write_faults
+from coldiron.tables.faults import fault_lines
 from coldiron.tables.files import file_stem, manifest, write_results, write_whole
 from coldiron.tables.rows import rows_of
 from coldiron.tables.run_folder import RunFolder, folder_of
@@ -66,11 +70,19 @@ def main(args: argparse.Namespace) -> int:
         return run_large(study, cases, args)
     with RunFolder(folder_of(args.out, study, args.variant, args.bench), say_error) as run:
         done = run_with_progress(cases, args, keep_waves=not args.no_pictures)
+        faults = _faults(study, args) if study.faults and not args.bench else []
         try:
-            return _tell(study, done, args, run)
+            return _tell(study, done, faults, args, run)
         except KeyboardInterrupt:
             words = f"all {len(done)} cases had run; the same command shows and writes them"
             raise KeyboardInterrupt(words) from None
+
+
+def _faults(study: Study, args: argparse.Namespace) -> list[Followed]:
+    """Faults that a study asks for, followed in the lamp as found and in the chosen variants."""
+    keep = {AS_FOUND, *args.variant} if args.variant else {variant.name for variant in study.variants}
+    chosen = tuple(variant for variant in study.variants if variant.name in keep)
+    return follow(study.model_copy(update={"variants": chosen}), study.faults, args)
 
 
 def asked_study(path_or_name: str, out: Path) -> Study:
@@ -102,7 +114,13 @@ def asked_study(path_or_name: str, out: Path) -> Study:
     return load_study(file)
 
 
-def _tell(study: Study, done: Sequence[FinishedCase], args: argparse.Namespace, run: RunFolder) -> int:
+def _tell(
+    study: Study,
+    done: Sequence[FinishedCase],
+    faults: Sequence[Followed],
+    args: argparse.Namespace,
+    run: RunFolder,
+) -> int:
     """Write the files of a study that has run, show it, and return the exit status.
 
     The files come first: whoever reads only the head of what is printed has them all. Where they cannot be
@@ -121,15 +139,19 @@ def _tell(study: Study, done: Sequence[FinishedCase], args: argparse.Namespace, 
     try:
         files = [*write_results(run.part, study, results, verdicts), *write_answer(run.part, found)]
         if not args.no_pictures:
+            from coldiron.pictures.faults import draw_faults
             from coldiron.pictures.study import draw_study
             from coldiron.report.page import write_report
 
             files += draw_study(run.part / "pictures", study, results, found)
-            files.append(write_report(run.part, study, results, verdicts, found, each))
+            files += draw_faults(run.part / "pictures", faults)
+            files.append(write_report(run.part, study, results, verdicts, found, each, faults))
         if spread:
             from coldiron.tables.spread import write_spread
 
             files += write_spread(run.part / "spread", each)
+        if faults:
+            files += write_faults(run.part, faults)
         run.finish(manifest(study, results), files)
     except CannotWrite as failure:
         run.lose(str(failure))
@@ -139,6 +161,8 @@ def _tell(study: Study, done: Sequence[FinishedCase], args: argparse.Namespace, 
         from coldiron.tables.spread import spread_screen
 
         lines += [line for one in each for line in ("", *spread_screen(one, width))]
+    if faults:
+        lines += ["", *fault_lines(study.lamp, faults, width), ""]
     lines += _asked_for(results, verdicts, found, args, width)
     failed = [failure_line(one) for one in done if one.result.failure]
     for line in failed[:MOST_FAILURES]:
@@ -147,7 +171,8 @@ def _tell(study: Study, done: Sequence[FinishedCase], args: argparse.Namespace, 
         lines.append(f"{len(failed) - MOST_FAILURES} more failed; readings.csv has them all")
     lines += wrapped(f"{files_words(run)} {MORE}", width)
     say([*lines, *wrapped(CAUTION, width)])
-    return exit_status(run, failed=bool(failed) or bool(spread and spread.failed))
+    lost = bool(faults) and say_failed(faults)
+    return exit_status(run, failed=bool(failed) or lost or bool(spread and spread.failed))
 
 
 def files_words(run: RunFolder) -> str:

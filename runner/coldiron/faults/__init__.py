@@ -2,6 +2,6 @@
 
 from __future__ import annotations
 
-from coldiron.faults.catalogue import Fault, UnknownFault, fault_named, faults_named, single_faults
+from coldiron.faults.catalogue import EVERY, Fault, UnknownFault, fault_named, faults_named, single_faults
 
-__all__ = ["Fault", "UnknownFault", "fault_named", "faults_named", "single_faults"]
+__all__ = ["EVERY", "Fault", "UnknownFault", "fault_named", "faults_named", "single_faults"]

@@ -40,7 +40,7 @@ class Lamp(Part):
     """A mains LED lamp as found on the bench.
 
     `further` are parts beyond the short keys of its topology, `states` those that are removed, broken or
-    wired across; `faults` are its broken parts, each by the word of one of its failure modes. None of them
+    wired across; `failures` are its broken parts, each by the word of one of its failure modes. None of them
     is a key of a file.
     """
 
@@ -65,7 +65,7 @@ class Lamp(Part):
     reading: Annotated[tuple[BenchReading, ...], Field(max_length=100)] = ()
     further: tuple[FurtherPart, ...] = ()
     states: tuple[tuple[str, Brokenness], ...] = ()
-    faults: tuple[tuple[str, str], ...] = ()
+    failures: tuple[tuple[str, str], ...] = ()
 
     def model_copy(self, *, update: Mapping[str, Any] | None = None, deep: bool = False) -> Self:
         """Return a copy with some fields exchanged; its circuit is expanded anew."""
@@ -90,7 +90,7 @@ class Lamp(Part):
 
     def with_faults(self, *faults: tuple[str, str]) -> Self:
         """Return the lamp with parts broken, each by its name and the word of a failure mode of its kind."""
-        return self.model_copy(update={"faults": (*self.faults, *faults)})
+        return self.model_copy(update={"failures": (*self.failures, *faults)})
 
     def seen_as(self, circuit: Circuit) -> Self:
         """Return the lamp with another circuit, for decks of one moment: it cannot be told by its values."""
@@ -127,7 +127,7 @@ class Lamp(Part):
                 circuit = circuit.without(name)
             else:
                 circuit = circuit.broken(name, state)
-        for name, word in self.faults:
+        for name, word in self.failures:
             if name in circuit:
                 circuit = circuit.failed(name, word)
             elif name == LOOSE_JOINT:

@@ -16,7 +16,7 @@ from coldiron.lamp.model import Closed, OneOf, written_key
 from coldiron.quantities import Unit
 from coldiron.wording import one_of
 
-UNWRITTEN = ("provenances", "further", "states", "faults")
+UNWRITTEN = ("provenances", "further", "states", "failures")
 """Fields of models that no file writes."""
 
 _KINDS: dict[type, str] = {

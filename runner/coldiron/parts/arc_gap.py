@@ -21,6 +21,9 @@ from coldiron.lamp.model import Part as PartValues
 from coldiron.parts.part import Array, FailureMode, Part, PartConditions, PartWaveforms
 from coldiron.quantities import Ohm, Volt
 
+DARK_A_PER_V, TOP_A = 1e-7, 1e3
+"""What a gap without an arc lets through, and how far its law is told."""
+
 
 class ArcGapValues(PartValues):
     """Voltage at which the arc burns, and how it rises with the current."""
@@ -39,8 +42,11 @@ class ArcGap(Part):
     symbol: ClassVar[str] = "gap"
 
     def deck(self, conditions: PartConditions) -> Mapping[str, object]:
-        """Both values."""
-        return {"volt": self.values.arc_v, "ohm": self.values.arc_ohm}
+        """Corners of its law to the right of zero: next to nothing flows below its voltage, then 1/R."""
+        volt, ohm = self.values.arc_v, self.values.arc_ohm
+        right = ((volt, DARK_A_PER_V * volt), (volt + TOP_A * ohm, TOP_A))
+        left = tuple((-v, -a) for v, a in right[::-1])
+        return {"corners": ", ".join(f"{v:.9g},{a:.9g}" for v, a in (*left, *right))}
 
     def inner_nodes(self) -> tuple[str, ...]:
         """Behind its ammeter."""

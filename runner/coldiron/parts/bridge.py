@@ -84,6 +84,11 @@ class Bridge(Rectifies):
         return (outer, inner) if pole == "plus" else (inner, outer)
 
     @property
+    def broken_within(self) -> str:
+        """Its broken diodes."""
+        return ", ".join(f"{d} {'open' if ohm > 1.0 else 'short'}" for d, ohm in self.broken_diodes)
+
+    @property
     def halves_alike(self) -> bool:
         """While all four diodes are whole."""
         return self.works and not self.broken_diodes

@@ -1,9 +1,10 @@
 """Burning resistor: what a resistor is in the moment of a fault, with the heat that it gathers.
 
-    v = R · (1 + α · θ) · i,    C dθ/dt = v · i − a · θ − b · ((298 + θ)⁴ − 298⁴)
+    v = R · (1 + α · min(θ, θ_open)) · i,    C dθ/dt = v · i − a · θ − b · ((298 + θ)⁴ − 298⁴)
 
 θ is a node of its own, one volt a kelvin. It never opens by itself: a latch in a deck can stay half open and
-show megavolts. Where it opens is found in the run, and it is opened at the next zero of its current.
+show megavolts. Where it opens is found in the run, and it is opened at the next zero of its current; from
+θ_open on it burns as it is, for what an arc in its place resists is not known.
 """
 
 from __future__ import annotations
@@ -26,6 +27,7 @@ class BurningValues(PartValues):
     heat_j_per_k: float
     loss_w_per_k: float
     loss_w_per_k4: float
+    opens_k: float
 
 
 class BurningResistor(Resists):
@@ -45,6 +47,7 @@ class BurningResistor(Resists):
             "heat": v.heat_j_per_k,
             "loss": v.loss_w_per_k,
             "loss4": v.loss_w_per_k4,
+            "opens_k": v.opens_k,
         }
 
     def inner_nodes(self) -> tuple[str, ...]:

@@ -144,6 +144,11 @@ class Electrolytic(Ages):
         if self.works and self.leak_ohm is not None:
             yield self.at[0], self.at[1], self.leak_ohm
 
+    @property
+    def broken_within(self) -> str:
+        """Its leakage."""
+        return "" if self.leak_ohm is None else "leaky"
+
     def failures(self) -> Iterator[FailureMode]:
         """Short, dried out, leaky, open: in the order of failure-mode tables (from memory)."""
         v = self.values

@@ -90,6 +90,15 @@ class LedString(Lights):
         whole = junctions(v.model_copy(update={"parallel": v.parallel - 1}), at_c)
         return {"x": whole, "s": self.suffix, "row": alone}
 
+    @property
+    def broken_within(self) -> str:
+        """The row unlike the others."""
+        if self.row is None:
+            return ""
+        if self.row.gap_v:
+            return "an arc in a row"
+        return f"{self.values.series - self.row.series} short in a row"
+
     def failures(self) -> Iterator[FailureMode]:
         """LEDs short, which bridge themselves; one open, whose row is dark or arcs; the whole string."""
         v = self.values

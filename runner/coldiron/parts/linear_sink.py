@@ -137,6 +137,19 @@ class LinearSink(Regulates):
             short_ohm=one.short_ohm,
         )
 
+    @property
+    def broken_within(self) -> str:
+        """The one that is broken."""
+        if self.one is None:
+            return ""
+        if self.one.short_ohm is not None:
+            return "one short"
+        if self.one.reference_ratio != 1.0:
+            return "one off" if self.one.reference_ratio <= 0.0 else "one fully on"
+        sense = self.one.sense_ohm or 0.0
+        told = "open" if sense >= OPEN_OHM else "short" if sense <= SHORT_OHM else "drifted"
+        return f"one sense {told}"
+
     def failures(self) -> Iterator[FailureMode]:
         """One of them from drain to source, off, fully on, its sense resistor; all at once."""
         ohm, middle = self.values.sense_resistor_ohm, (self.values.count + 1) // 2

@@ -405,6 +405,11 @@ class Part:
         return sum(sampling.mean_of_product(w.time_s, v, v) for v in volts) / self.broken_ohm
 
     @property
+    def broken_within(self) -> str:
+        """What of it is broken while the rest of it works, in a few words."""
+        return ""
+
+    @property
     def works(self) -> bool:
         """Whether it does what its kind does."""
         return self.state == "fitted"

@@ -33,6 +33,7 @@ def schematic(
     title: str = "",
     in_one_row: bool = False,
     live: Mapping[str, str] | None = None,
+    live_key: str = LIVE_KEY,
 ) -> Picture:
     """Draw a lamp; with `found` given, what differs from it is framed and named.
 
@@ -49,15 +50,17 @@ def schematic(
     live : mapping, optional
         Point to the letters of the states in which it is live, a dot for each of the others; they stand
         behind the names of the points.
+    live_key : str
+        What the letters mean.
     """
     parts = drawn_parts(lamp, found)
     plan = laid_out(tuple(parts.values()), aliases(lamp.circuit), in_one_row=in_one_row, beside=live or {})
     alt = f"Schematic: {'; '.join(part.said for part in parts.values())}."
     if live:
         box = plan.box
-        plan.words.append(Word(box.x0, box.y0 - 0.6, f"live: {LIVE_KEY}", "start", "point"))
+        plan.words.append(Word(box.x0, box.y0 - 0.6, f"live: {live_key}", "start", "point"))
         told = (f"{point} {letters}" for point, letters in live.items())
-        alt = f"{alt} Live points ({LIVE_KEY}): {'; '.join(told)}."
+        alt = f"{alt} Live points ({live_key}): {'; '.join(told)}."
     heading = title or "Schematic"
     return Picture(name, heading, alt, drawn(plan, heading, alt))
 

@@ -148,6 +148,8 @@ def _drawn(part: Part, before: Circuit) -> Drawn:
             value, changed = (*value, f"was {old.kind}"), True
         else:
             value, changed = _compared(part.values, old.values, value, old.text())
+        if part.broken_within:
+            value, changed = (*value, part.broken_within), True
         mark = mark or ("changed" if changed or old.state != part.state else "")
     return Drawn(part.name, value, tuple(_devices(part)), part.at, part.symbol, part.seat, mark)
 

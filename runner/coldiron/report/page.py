@@ -20,6 +20,7 @@ from coldiron.pictures.schematic import schematic
 from coldiron.pictures.swatch import swatch
 from coldiron.pictures.tradeoff import tradeoff
 from coldiron.report.caveats import caveats, holes
+from coldiron.report.faults import fault_section
 from coldiron.report.first import first_screen
 from coldiron.report.marks import SourceList
 from coldiron.report.matrix import matrix
@@ -29,6 +30,7 @@ from coldiron.report.spread import spread_view
 from coldiron.report.words import BENCH_WORDS, CAUTIONS, LEFT_OUT
 from coldiron.spread.whole import SpreadOf
 from coldiron.study.model import AS_FOUND, Study
+from coldiron.sweep.faults import Followed
 from coldiron.sweep.results import Results
 from coldiron.tables.files import manifest, write_whole
 from coldiron.tables.sentences import sentences
@@ -60,10 +62,11 @@ def write_report(
     verdicts: Sequence[Verdict],
     found: Answer | None = None,
     spreads: Sequence[SpreadOf] = (),
+    faults: Sequence[Followed] = (),
 ) -> Path:
     """Write `report.html` under a folder and return its path."""
     path = folder / "report.html"
-    write_whole(path, page(study, results, verdicts, found, spreads))
+    write_whole(path, page(study, results, verdicts, found, spreads, faults))
     return path
 
 
@@ -73,6 +76,7 @@ def page(
     verdicts: Sequence[Verdict],
     found: Answer | None = None,
     spreads: Sequence[SpreadOf] = (),
+    faults: Sequence[Followed] = (),
 ) -> str:
     """The report of a study as HTML.
 
@@ -87,6 +91,8 @@ def page(
         What the study came to; made of the rest when absent.
     spreads : sequence of SpreadOf
         What tolerances and assumptions do to some variants.
+    faults : sequence of Followed
+        Faults of the study that were followed to their ends.
     """
     found = found or answer(study, results, verdicts)
     said = sentences(results, verdicts)
@@ -139,6 +145,7 @@ def page(
         manifest=manifest(study, results),
         numerics=numerics(study, results),
         left_out=LEFT_OUT,
+        faults=fault_section(study, faults) if faults else None,
         svg=lambda picture: Markup(picture.labelled),
     )
 

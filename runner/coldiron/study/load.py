@@ -19,6 +19,7 @@ from coldiron.resources import resource_dir
 from coldiron.study.advise import Advise
 from coldiron.study.aims import Aims
 from coldiron.study.conditions import Conditions, once_each
+from coldiron.study.fault_names import FaultName, fault_problems, some_faults
 from coldiron.study.holding import Holding
 from coldiron.study.model import KNOWN_BENCHES, USUAL_BENCHES, Study, Variant
 from coldiron.study.spread import Spread
@@ -58,6 +59,7 @@ class StudyFile(Closed):
         Field(min_length=1),
         BeforeValidator(once_each),
     ] = USUAL_BENCHES
+    faults: Annotated[tuple[FaultName, ...], BeforeValidator(some_faults)] = ()
     aim: Aims = Aims()
     advise: Advise = Advise()
     conditions: Conditions = Conditions()
@@ -151,6 +153,8 @@ def study_from(table: dict[str, Any], path: Path, lamp: Lamp | None = None) -> S
             grid=changes.grid,
             steps=changes.zip,
         )
+    if lamp is not None and changes is not None:
+        problems += fault_problems(changes.faults, [lamp, *(one.lamp for one in variants)], str(path))
     if problems or file is None or lamp is None:
         raise FileProblems(problems)
     return Study(
@@ -166,10 +170,11 @@ def study_from(table: dict[str, Any], path: Path, lamp: Lamp | None = None) -> S
         limits=file.limits,
         tolerance=file.tolerance,
         spread=file.spread,
+        faults=file.faults,
     )
 
 
-_CHANGES = ("lamp", "base", "variant", "grid", "zip")
+_CHANGES = ("lamp", "faults", "base", "variant", "grid", "zip")
 """Keys of a study file that its variants are built from."""
 
 

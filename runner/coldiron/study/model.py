@@ -69,6 +69,7 @@ class Study(BaseModel):
     limits: Holding = Holding()
     tolerance: Tolerances = Field(default_factory=dict)
     spread: Spread | None = None
+    faults: tuple[str, ...] = ()
     note: str = ""
 
     def __repr__(self) -> str:
