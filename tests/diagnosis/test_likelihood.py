@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import integrate, stats
 
@@ -46,6 +46,7 @@ def test_a_state_of_several_severities_is_their_mean() -> None:
     assert both.by_state(both.log_density(values))[0, 0] == pytest.approx(wanted, rel=1e-12)
 
 
+@settings(max_examples=12)
 @given(st.floats(0.0, 8.0), st.floats(0.3, 3.0))
 def test_overlap_is_the_bhattacharyya_integral(apart: float, wide: float) -> None:
     states = [[severity([0.0], [[0.0]], [1.0])], [severity([apart], [[0.0]], [wide])]]

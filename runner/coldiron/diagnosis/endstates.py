@@ -10,20 +10,21 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import product
 from typing import Any, Final
 
-from coldiron.faults.catalogue import HOUSING, SUPPLY, single_faults
+from coldiron.faults.catalogue import AND, HOUSING, SUPPLY, single_faults
 from coldiron.lamp.lamp import Lamp
 from coldiron.lamp.model import Part as PartValues
 from coldiron.parts.part import Part
-from coldiron.parts.roles import Opens
 
 HEALTHY: Final = "healthy"
+NOTHING: Final = "nothing"
+"""What the bench "fault" says where nothing opened."""
+OR: Final = " or "
+"""Between parts of which it cannot tell which opens first."""
 SEVERITIES: Final = (0.5, 1.0, 1.5)
 """Shares of a gradual fault that stand for all of it where the catalogue has one degree of it."""
-OPENS_AT: Final = 9.0
-"""A part that is meant to open does so above so many times its watts; between 5 and 9 it may glow for minutes
-(from makers' tables of fusing resistors, from memory)."""
 BREAKER_A: Final = 20.0
 """Current that opens the breaker of a house before long (a B10 to C16 passes 1.13 times its rating for an
 hour; IEC 60898-1, from memory) [A]."""
@@ -104,34 +105,34 @@ def candidates(lamp: Lamp) -> tuple[EndState, ...]:
     return tuple(found.values())
 
 
-def opened(lamp: Lamp, state: EndState, results: Sequence[Mapping[str, float | str]]) -> EndState:
-    """The state once the part that is meant to open has opened, if one does.
+def followed(state: EndState, end: Mapping[str, float | str], *, dead_short: bool) -> EndState:
+    """The state at the end of what a fault brings about.
 
     Parameters
     ----------
-    lamp : Lamp
-        Healthy.
     state : EndState
-    results : sequence of mapping
-        Settled readings of each severity, before anything has opened.
+        A single fault.
+    end : mapping
+        Readings of the bench "fault", which followed it; without what was left where it gave no answer.
+    dead_short : bool
+        Whether it shorts the mains before anything has opened.
     """
-    opening = []
-    for part in lamp.circuit.having(Opens):
-        power_w = getattr(part.values, "power_w", None)
-        watts = max((float(one.get(f"{part.name}_W", 0.0)) for one in results), default=0.0)
-        if power_w and watts > OPENS_AT * power_w and part.name not in state.parts:
-            opening.append((watts / power_w, part.name))
-    if not opening:
-        drawn_a = max((float(one.get("input_current_A", 0.0)) for one in results), default=0.0)
-        return replace(state, dead_short=True) if drawn_a >= BREAKER_A else state
-    # Of alike ones in one loop the first stands for all: nothing here tells which was quicker.
-    gone = max(opening, key=lambda one: round(one[0], 2))[1]
+    left = str(end.get("end_left", NOTHING))
+    if left == NOTHING:
+        return replace(state, dead_short=dead_short)
+    gone = str(end.get("end_opened", NOTHING)).split("; ")
+    ways = [pair.split(" ", 1) for pair in left.split(AND)]
+    # Of parts that open as soon as each other any may be the one.
+    steps = [
+        [Breakage(name if OR in names else part, way) for name in names.split(OR)]
+        for names, (part, way) in zip(gone, ways, strict=True)
+    ]
     return replace(
         state,
-        name=f"{state.name} with {gone} opened",
-        severities=tuple((*broken, Breakage(gone, "open")) for broken in state.severities),
-        opened=(gone,),
-        dead_short=True,
+        name=f"{state.name} with {' and '.join(gone)} opened",
+        severities=tuple((*broken, *more) for broken in state.severities for more in product(*steps)),
+        opened=tuple(dict.fromkeys(one.part for step in steps for one in step)),
+        dead_short=dead_short,
     )
 
 

@@ -16,7 +16,7 @@ from functools import cached_property
 import numpy as np
 
 from coldiron.benches.base import Case, TestConditions
-from coldiron.diagnosis.endstates import HEALTHY, Breakage, EndState, applied, candidates, opened
+from coldiron.diagnosis.endstates import HEALTHY, Breakage, EndState, applied, candidates, followed
 from coldiron.diagnosis.likelihood import UNTOLD, Array, Severity, overlaps
 from coldiron.diagnosis.look import Look
 from coldiron.diagnosis.measurable import Kind, Measurable, measurables
@@ -27,11 +27,15 @@ from coldiron.sweep.case_result import CaseResult
 
 _SHORT_BELOW = math.log10(0.6)
 BENCH = "steady"
+FOLLOWING = "fault"
 Run = Callable[[Sequence[Case]], Sequence[CaseResult]]
 """Runs cases, in whatever way, and returns what they gave in their order."""
 
 DRIVEN_RATIO = 1.25
-"""From so many times the watts of the healthy lamp on, slopes for mains and LEDs are the state's own."""
+"""From so many times the watts of the healthy lamp on a fault is followed to its end, and where nothing opens
+the slopes for mains and LEDs are the state's own."""
+SHORT_RATIO = 10.0
+"""From so many times the current of the healthy lamp on a fault is a dead short (our choice)."""
 MODEL_RATIO = 0.01
 """Share by which a run may be off a real lamp of just these values, besides spread and meter (our choice)."""
 LOT = 1.2
@@ -95,7 +99,7 @@ def signatures(lamp: Lamp, mains_v: float, run: Run) -> Signatures:
     mains_v : float
         Of the supply [V].
     run : callable
-        Runs cases of the bench "steady"; called twice, because what opens is known only then.
+        Runs cases; called thrice: what opens, and what is left then, is known only step by step.
     """
     what, spread = measurables(lamp), spreads(lamp)
     single = candidates(lamp)
@@ -107,10 +111,12 @@ def signatures(lamp: Lamp, mains_v: float, run: Run) -> Signatures:
     ]
     results = list(run([*cases, *ends]))
     before = _by_state(single, results[: len(cases)])
-    healthy = before[HEALTHY][0].readings
-    states = [opened(lamp, state, [one.readings for one in before[state.name]]) for state in single]
+    slopes = _slopes(
+        lamp, what, spread, [one.readings for one in results[len(cases) :]], _first(before, HEALTHY)
+    )
+    states = _followed(lamp, mains_v, single, before, run)
     again = [state for state in states if state.opened]
-    driven = [state for state in states if not state.opened and _is_driven(before[state.name], healthy)]
+    driven = [state for state in states if not state.opened and _is_driven(before, state.name)]
     own = [n for n, one in enumerate(spread) if one.key == MAINS or one.of_leds]
     second = list(
         run(
@@ -129,7 +135,6 @@ def signatures(lamp: Lamp, mains_v: float, run: Run) -> Signatures:
         )
     )
     found = before | _by_state(again, second)
-    slopes = _slopes(lamp, what, spread, [one.readings for one in results[len(cases) :]], healthy)
     left = iter(second[sum(len(state.severities) for state in again) :])
     of_driven = {
         state.name: _driven_slopes(
@@ -137,6 +142,7 @@ def signatures(lamp: Lamp, mains_v: float, run: Run) -> Signatures:
         )
         for state in driven
     }
+    healthy = _first(before, HEALTHY)
     severities, looks = [], []
     for state in states:
         rows = list(zip(state.lamps(lamp), found[state.name], strict=True))
@@ -146,10 +152,44 @@ def signatures(lamp: Lamp, mains_v: float, run: Run) -> Signatures:
     return Signatures(lamp, mains_v, what, tuple(states), tuple(severities), tuple(looks))
 
 
-def _is_driven(results: Sequence[CaseResult], healthy: Reads) -> bool:
+def _followed(
+    lamp: Lamp,
+    mains_v: float,
+    single: Sequence[EndState],
+    before: Mapping[str, Sequence[CaseResult]],
+    run: Run,
+) -> list[EndState]:
+    """Each state at the end of what its fault brings about; others than driven ones end as they are."""
+    driven = [state for state in single if _is_driven(before, state.name)]
+    cases = [
+        replace(_case(lamp, mains_v, state.name, state.severities[0]), bench=FOLLOWING) for state in driven
+    ]
+    ends = dict(zip([state.name for state in driven], run(cases), strict=True))
+    most_a = SHORT_RATIO * float(_first(before, HEALTHY)["input_current_A"])
+    return [
+        followed(
+            state,
+            ends[state.name].readings,
+            dead_short=_most(before[state.name], "input_current_A") > most_a,
+        )
+        if state.name in ends
+        else state
+        for state in single
+    ]
+
+
+def _is_driven(before: Mapping[str, Sequence[CaseResult]], name: str) -> bool:
     """Whether a state takes so much more that what regulates the healthy lamp does not regulate it."""
-    most_w = DRIVEN_RATIO * float(healthy["input_power_W"])
-    return any(float(one.readings.get("input_power_W", 0.0)) > most_w for one in results)
+    most_w = DRIVEN_RATIO * float(_first(before, HEALTHY)["input_power_W"])
+    return _most(before[name], "input_power_W") > most_w
+
+
+def _first(before: Mapping[str, Sequence[CaseResult]], name: str) -> Reads:
+    return before[name][0].readings
+
+
+def _most(results: Sequence[CaseResult], reading: str) -> float:
+    return max((float(one.readings.get(reading, 0.0)) for one in results), default=0.0)
 
 
 def _driven_slopes(
