@@ -34,7 +34,7 @@ from numpy.typing import NDArray
 Array = NDArray[np.float64]
 
 FREEDOM: Final = 6.0
-WRONG: Final = 0.02
+WRONG: Final = 0.05
 """How often a reading is altogether wrong: misread, a wrong range, a clip that slipped (common practice, no
 source)."""
 DECADES: Final = 2.0

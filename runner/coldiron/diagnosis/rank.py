@@ -40,8 +40,10 @@ PLAIN: Final = 1000.0
 """From so much better on that is not asked: of 360 good lamps of such a lot none came there (our
 measurement)."""
 HELD: Final = 0.9
-ODD: Final = 0.5
-"""A reading is named when it is more likely than not to be the one that is wrong."""
+ODD: Final = 0.25
+"""A reading is named from this probability on that it is the wrong one. With 0.5 (and 2 % of readings wrong)
+71 % of readings a quarter off were named on the hardest lamps, so 76 %; of right readings 1 % are (our
+measurement)."""
 FAR: Final = 4.0
 """A reading is named too when it is so many standard deviations off what the others say in the first
 state."""
