@@ -32,7 +32,7 @@ class Seen:
 def _asked(lamp: Lamp, arrangements: Sequence[Arrangement]) -> list[Seen]:
     lab = worker.fresh_lab()
     runs = [touched(_case(lamp), lab, lamp, arrangement) for arrangement in arrangements]
-    nobody = HandCurrent(0.0, 0.0, 0.0, 0.0)
+    nobody = HandCurrent(0.0, 0.0, 0.0, 0.0, 0.0)
     return [Seen(run.hand or nobody, run.earth_rms_a, run.string_a, run.volts_rms("housing")) for run in runs]
 
 

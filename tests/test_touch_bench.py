@@ -188,9 +188,11 @@ def test_which_points_are_live(laboratory: Laboratory) -> None:
 
 def test_a_live_part_is_over_either_bound() -> None:
     # IEC 61347-1, Annex A: 0.7 mA peak or 2 mA d.c.
-    assert HandCurrent(0.71e-3, 0.5e-3, 0.0, 0.0).is_live
-    assert not HandCurrent(0.69e-3, 0.4e-3, 0.0, 5.0).is_live, "the unweighted peak is never judged by"
-    assert HandCurrent(2.1e-3, 2.1e-3, -2.1e-3, 0.0).is_live
+    assert HandCurrent(0.71e-3, 0.5e-3, 0.0, 0.0, 0.71e-3).is_live
+    assert not HandCurrent(0.69e-3, 0.4e-3, 0.0, 5.0, 0.69e-3).is_live, "never judged by the unweighted peak"
+    # A direct current is judged by its own bound, and what alternates upon it by the other.
+    assert HandCurrent(2.1e-3, 2.1e-3, -2.1e-3, 0.0, 0.0).is_live
+    assert not HandCurrent(1.9e-3, 1.9e-3, 1.9e-3, 0.0, 0.0).is_live
 
 
 @pytest.mark.parametrize(("rule", "sections"), [("middle", 1), ("middle", 3), ("ends", 8), ("ends", 27)])

@@ -68,12 +68,16 @@ LIVE_DC_A: Final = 2e-3
 
 @dataclass(frozen=True)
 class HandCurrent:
-    """Current through a hand over a cycle [A]: weighted peak, r.m.s. and mean; the unweighted peak."""
+    """Current through a hand over a cycle [A]: weighted peak, r.m.s. and mean; the unweighted peak.
+
+    `swing_a` is the weighted peak about the mean: what of it alternates.
+    """
 
     peak_a: float
     rms_a: float
     dc_a: float
     unweighted_peak_a: float
+    swing_a: float
 
     @property
     def is_live(self) -> bool:
@@ -86,7 +90,7 @@ class HandCurrent:
         ----------
         IEC 61347-1, Annex A; IEC 60598-1, Annex A (live part: 0.7 mA peak, 2 mA d.c.).
         """
-        return self.peak_a > LIVE_PEAK_A or abs(self.dc_a) > LIVE_DC_A
+        return self.swing_a > LIVE_PEAK_A or abs(self.dc_a) > LIVE_DC_A
 
 
 def hand_current(time_s: Array, weighted_v: Array, body_v: Array) -> HandCurrent:
@@ -101,11 +105,13 @@ def hand_current(time_s: Array, weighted_v: Array, body_v: Array) -> HandCurrent
     --------
     >>> steady = hand_current(np.array([0.0, 1.0]), np.array([0.5, 0.5]), np.array([0.5, 0.5]))
     >>> steady.peak_a, steady.dc_a, steady.is_live
-    (0.001, 0.001, True)
+    (0.001, 0.001, False)
     """
+    mean_v = sampling.mean(time_s, weighted_v)
     return HandCurrent(
         peak_a=float(np.abs(weighted_v).max()) / NETWORK.body_ohm,
         rms_a=sampling.rms(time_s, weighted_v) / NETWORK.body_ohm,
-        dc_a=sampling.mean(time_s, weighted_v) / NETWORK.body_ohm,
+        dc_a=mean_v / NETWORK.body_ohm,
         unweighted_peak_a=float(np.abs(body_v).max()) / NETWORK.body_ohm,
+        swing_a=float(np.abs(weighted_v - mean_v).max()) / NETWORK.body_ohm,
     )
