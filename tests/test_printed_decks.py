@@ -77,7 +77,9 @@ class ByHand:
 
 
 @pytest.mark.parametrize("lamp_name", ["kerbside-flood", "pantry-bulb", "corridor-panel"])
-@pytest.mark.parametrize("bench", ["switch-on", "steady", "surge", "burst", "unplug", "off-glow", "dip"])
+@pytest.mark.parametrize(
+    "bench", ["switch-on", "steady", "surge", "burst", "unplug", "off-glow", "dip", "touch", "insulation"]
+)
 def test_the_same_bench_by_hand_reads_the_same(
     laboratory: Laboratory, tmp_path: Path, lamp_name: str, bench: str
 ) -> None:

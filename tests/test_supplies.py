@@ -41,14 +41,16 @@ def test_every_bench_on_every_supply(laboratory: Laboratory, name: str, supply: 
         "sag": Sag(fall_s=0.02, hold_s=0.02, rise_s=0.02),
         "leakage": Leakage(cable_length_m=5.0),
     }
-    results = laboratory.take(*(case_of(lamp, bench, **case) for bench in BENCHES))
+    # Live is what touch does, point by point, in thirty runs a lamp: one of these is enough.
+    benches = [bench for bench in BENCHES if bench != "live" or (name, supply) == ("pantry-bulb", "+10 %")]
+    results = laboratory.take(*(case_of(lamp, bench, **case) for bench in benches))
     assert not any(result.not_applicable for result in results)
-    for bench, result in zip(BENCHES, results, strict=True):
+    for bench, result in zip(benches, results, strict=True):
         unknown = [reading for reading in result.readings if bench not in kind_of(reading).benches]
         assert unknown == [], f"{bench} gives readings that the catalogue does not know as its own"
         words = [reading for reading, value in result.readings.items() if isinstance(value, str)]
         assert words == [reading for reading in result.readings if kind_of(reading).is_word]
-    steady = results[list(BENCHES).index("steady")].readings
+    steady = results[benches.index("steady")].readings
     # The peak of a sine behind two diodes is the most that a bus can settle to.
     assert float(steady["bus_highest_V"]) < math.sqrt(2.0) * voltage_v
     # The lamp's own current makes the voltage at its terminals a little less than that of the supply.

@@ -22,6 +22,8 @@ SHORT_CUT = {
     "surge_angles_deg": (90.0,),
     "surge_polarities": (1,),
 }
+EACH = tuple(bench for bench in BENCHES if bench != "live")
+"""Bench live asks what touch does of every point in turn, in thirty runs a lamp."""
 NO_BALANCE = "no thermal balance"
 """What heat says of a broken lamp that burns: it has no settled heat, and that is its answer."""
 
@@ -50,7 +52,7 @@ def answers(
 def test_every_bench_answers_on_every_topology(
     laboratory: Laboratory, name: str, supply: tuple[float, float]
 ) -> None:
-    got = answers(laboratory, demo(name), tuple(BENCHES), voltage_v=supply[0], frequency_hz=supply[1])
+    got = answers(laboratory, demo(name), EACH, voltage_v=supply[0], frequency_hz=supply[1])
     assert abs(got["power_balance_pct"]) < 0.1  # type: ignore[arg-type]
 
 
@@ -81,4 +83,4 @@ def test_a_flood_with_a_broken_part_settles(laboratory: Laboratory, part: str, s
 @pytest.mark.slow
 @pytest.mark.parametrize(("part", "state"), BROKEN)
 def test_a_broken_flood_answers_on_every_bench(laboratory: Laboratory, part: str, state: str) -> None:
-    broken_answers(laboratory, part, state, tuple(BENCHES))
+    broken_answers(laboratory, part, state, EACH)
