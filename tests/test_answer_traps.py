@@ -128,10 +128,8 @@ def test_a_metal_housing_that_has_no_earth_leads_with_shock() -> None:
     asks = f'lamp = "flood"\nbenches = ["steady", "touch"]\n{want("cool sinks")}\n{softer}'
     result = run_study(study_from(tomllib.loads(asks), Path("trap.toml"), bare), workers=1)
     first, *others = answer_lines(result.answer)
-    said = (
-        "SHOCK: 1 · softer: a hand on the housing carries 161 mA peak with the board pierced, 0.7 mA asked."
-    )
-    assert first.startswith(said)
+    hand = "a hand on the housing carries 161 mA peak with the board pierced, 0.7 mA asked."
+    assert first.startswith(f"SHOCK: 1 · softer and 0 · as found: {hand}")
     assert f"As found already: {Hazard.BARE_METAL.caution}." in others
     everything = "\n".join([first, *others]).lower()
     assert not any(word in everything for word in ("safe", "harmless", "ok to touch"))

@@ -35,14 +35,13 @@ def verdict_line(answer: Answer) -> str:
 def shock_words(answer: Answer) -> list[str]:
     """What a hand on the housing carries where that is over its limit: of who is named, else of the lamp."""
     found, named = answer.found.candidate, answer.named
-    said: dict[int, str] = {}
+    said: dict[str, dict[str, None]] = {}
     for candidate in (named.ranked.candidate if named else found, found):
         over = [use for use in candidate.uses.values() if use.over and use.verdict.bench == TOUCH]
         if over:
             worst = max(over, key=lambda use: use.ratio)
-            who = "" if candidate is found and not named else f"{candidate.title}: "
-            said.setdefault(candidate.number, f"SHOCK: {who}{_shock(worst, candidate)}.")
-    return list(said.values())
+            said.setdefault(_shock(worst, candidate), {})[candidate.title] = None
+    return [f"SHOCK: {_and(list(who)) + ': ' if named else ''}{what}." for what, who in said.items()]
 
 
 def _shock(use: Use, candidate: Candidate) -> str:
