@@ -17,8 +17,14 @@ from typing import Any
 import pytest
 
 from coldiron.engine.cluster import ClusterPool
+from coldiron.engine.local_pool import shared_pool
 from coldiron.engine.pool import Lost, Outcome
 from coldiron.errors import MissingCluster
+from coldiron.spread.margins import margins
+from coldiron.spread.population import Drawing
+from coldiron.spread.values import varied
+from coldiron.study.load import make_study
+from coldiron.study.spread import Spread
 from coldiron.sweep.keys import identity
 from coldiron.sweep.run import run_cases
 from coldiron.sweep.worker import start_worker
@@ -175,6 +181,20 @@ def own_cluster(workers: int) -> Iterator[tuple[str, list[int]]]:
         for process in processes:
             process.kill()
             process.wait()
+
+
+@pytest.mark.slow
+def test_lamps_of_tolerances_are_the_same_on_a_cluster(address: str) -> None:
+    """A sample is drawn before anything runs: workers or a cluster give the same to the last digit."""
+    study = make_study("kerbside-flood", benches=["unplug"], spread={"runs": 20})
+    values = tuple(varied(study.lamp, study.benches, Spread(runs=20)))
+    drawing = Drawing(study, "as found", study.lamp, Spread(runs=20), study.benches, values)
+    found = []
+    for pool in (shared_pool(2, start_worker), ClusterPool(address, identity, start_worker)):
+        run = partial(run_cases, pool=pool, readings_only=True)
+        found.append(margins(drawing, run))
+    assert repr(found[0].readings) == repr(found[1].readings)
+    assert repr(found[0].limits) == repr(found[1].limits)
 
 
 def test_a_lost_worker_costs_nothing_but_its_time(tmp_path: Path) -> None:

@@ -146,6 +146,13 @@ def test_a_value_without_effect_gets_no_rank_in_a_whole_sample() -> None:
         assert binned_index(x[:, 0], x[:, 3]) < 0.05
 
 
+def test_an_index_by_chance_is_taken_off() -> None:
+    """Closed form: nine tenths of a degree of freedom each, (bins - 1)/n, is what noise alone explains."""
+    random = np.random.default_rng(3)
+    found = [binned_index(random.random(300), random.standard_normal(300)) for _ in range(60)]
+    assert np.mean(found) < 0.01  # without it 0.03
+
+
 def test_a_reading_that_does_not_move_has_no_influence() -> None:
     x = drawn(3, Spread(runs=64))
     still = influence(x, np.full(64, 3.0))

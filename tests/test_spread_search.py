@@ -59,6 +59,20 @@ def test_a_crossing_is_found_to_a_percent(place: float, power: float, rises: boo
     assert runs <= 9
 
 
+@given(st.floats(0.1, 0.9), st.booleans())
+def test_a_crossing_of_what_is_bent_is_found_too(place: float, rises: bool) -> None:
+    """Flat nearly all the way, then steep: false position alone keeps one end and creeps."""
+    sign = 1.0 if rises else -1.0
+
+    def use(value: float) -> float:
+        off = math.log(value) - 3.0 * place
+        return math.exp(sign * (0.02 * off + off**3 * (8.0 if off > 0 else 0.05)))
+
+    found, runs = on(use, crossing(1.0, math.exp(3.0), use(1.0), use(math.exp(3.0))))
+    assert found == pytest.approx(math.exp(3.0 * place), rel=1.01 * FOUND_RATIO)
+    assert runs <= 14
+
+
 def test_a_crossing_of_a_cliff_is_found_too() -> None:
     """Flicker falls off a cliff: 5.8, 2.6, 0.015 over three values; a secant alone would never get there."""
     found, runs = on(lambda value: 0.01 if value > 3.3 else 5.8, crossing(1.0, 10.0, 5.8, 0.01))
@@ -155,8 +169,8 @@ def test_a_hump_inside_is_seen_and_told_twice() -> None:
 
 
 def test_a_measured_value_is_no_assumption() -> None:
-    """The bleed and the sense resistor were measured on the flood: no verdict can lean on them."""
-    found = deciding(subject(watts_of(2.0, key="sinks.sense_resistor", assumed=9.1)))
+    """The flood's data sheet has the slope of its LEDs: no verdict can lean on it, as it could if unset."""
+    found = deciding(subject(watts_of(2.0, key="string.slope", assumed=8.0)))
     assert all(not one.flips for one in found)
     [line] = deciding_lines(subject(watts_of(2.0)).lamp, [one for one in found if one.held[1] == WATTS], ())
     assert line.startswith("So by construction, whatever is assumed: line fusing watts")
@@ -246,7 +260,8 @@ def test_a_dark_lamp_passes_nothing() -> None:
     assert all(step.key != "sinks.sense_resistor" for way in found.ways for step in way.steps)
 
 
-def test_two_values_are_found_where_one_is_not_enough() -> None:
+@pytest.mark.parametrize("needed", [7.5, 8.5, 9.5, 10.5])
+def test_two_values_are_found_where_one_is_not_enough(needed: float) -> None:
     """Neither eight steps of one value nor of the other do; by hand every pair, the fewest steps of them."""
 
     def stiff(number: Number, case: Case) -> Mapping[str, float]:
@@ -255,7 +270,7 @@ def test_two_values_are_found_where_one_is_not_enough() -> None:
         eased = min(max(sense, 0.0), 8.0) + min(max(film, 0.0), 4.0)
         # The rating grows with the watts bought, so that no power rating of its own helps.
         rated = number("line_fusing.power")
-        return {"line_fusing_W": rated * (1.5 - 0.5 * eased / 9.5), "light_A": 0.2}
+        return {"line_fusing_W": rated * (1.5 - 0.5 * eased / needed), "light_A": 0.2}
 
     one = subject(stiff)
     [found] = passing(one, [WATTS])

@@ -67,6 +67,8 @@ def main(args: argparse.Namespace) -> int:
     if len({case.variant for case in cases}) > LARGE_VARIANTS:
         from coldiron.cli.large import run_large
 
+        if study.spread:
+            say_error(f"more than {LARGE_VARIANTS} variants: the spread is left to coldiron spread --variant")
         return run_large(study, cases, args)
     with RunFolder(folder_of(args.out, study, args.variant, args.bench), say_error) as run:
         done = run_with_progress(cases, args, keep_waves=not args.no_pictures)

@@ -26,6 +26,8 @@ Array = NDArray[np.float64]
 PERCENT = (5.0, 50.0, 95.0)
 BEATEN_RATIO = 0.005
 """Share of its span by which a run may be worse than the vertex and count as the same."""
+LEAST_REACHED = 0.4
+"""Use of a limit by the worst of all lamps below which its corner is not run: none was 2.2 times as bad."""
 _DERIVED = {"light_pct": "light_A"}
 """Readings against the lamp as found, and what stands for them in one lamp."""
 _BESIDE = (("surge", "surge_bus_peak_V"), ("steady", "line_fusing_W"))
@@ -136,7 +138,8 @@ def margins(drawing: Drawing, run: Run) -> Margins:
         for place, one in enumerate(found)
         for held, uses in one.uses.items()
     }
-    vertices = _vertices(drawing, influences, used, run)
+    reached = {(place, held): float(np.nanmax(found[place].uses[held])) for place, held in used}
+    vertices = _vertices(drawing, influences, used, reached, run)
     readings = tuple(
         _reading(drawing, key, varying, influences[key], vertices)
         for key in headlines(drawing)
@@ -216,6 +219,7 @@ def _vertices(
     drawing: Drawing,
     readings: Mapping[tuple[str, str], Influence],
     uses: Mapping[tuple[int, Held], Influence],
+    reached: Mapping[tuple[int, Held], float],
     run: Run,
 ) -> _Vertices:
     """Run the corner of each reading either way and of each limit upwards; equal corners of a bench once."""
@@ -224,8 +228,8 @@ def _vertices(
         if one.ranks_explain:
             for signs in (one.signs, -one.signs):
                 wanted.setdefault((bench, False), {})[tuple(signs.tolist())] = None
-    for (place, (bench, _)), one in uses.items():
-        if one.ranks_explain:
+    for (place, (bench, topic)), one in uses.items():
+        if one.ranks_explain and reached[place, (bench, topic)] >= LEAST_REACHED:
             wanted.setdefault((bench, place == 1), {})[tuple(one.signs.tolist())] = None
     rows = {key: np.array(list(corners)) for key, corners in wanted.items()}
     cases = {

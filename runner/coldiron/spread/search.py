@@ -17,7 +17,8 @@ Search = Generator[float, float, R]
 
 FOUND_RATIO = 0.01
 """A value at which a verdict turns is found to this share of it."""
-MOST_ROUNDS = 12
+MOST_ROUNDS = 16
+FALSE_POSITIONS = 5
 GALLOP = (1, 2, 4, 8)
 """Steps of a series that are tried before a bisection."""
 
@@ -57,8 +58,8 @@ def together(
 def crossing(low: float, high: float, at_low: float, at_high: float) -> Search[float | None]:
     """Where a use of a limit crosses one between two values on either side of it, to 1 % of the value.
 
-    By false position in the logarithms (Illinois), so that it never leaves the two; a run that failed is
-    stepped aside from.
+    By false position in the logarithms (Illinois), and a halving where that creeps, so that it never leaves
+    the two; a run that failed is stepped aside from.
 
     Parameters
     ----------
@@ -75,12 +76,14 @@ def crossing(low: float, high: float, at_low: float, at_high: float) -> Search[f
     left, right = math.log(low), math.log(high)
     f_left, f_right = _offset(at_low), _offset(at_high)
     held = 0
-    for _ in range(MOST_ROUNDS):
+    for number in range(MOST_ROUNDS):
         if right - left <= FOUND_RATIO:
             break
         share = f_left / (f_left - f_right)
         # Not nearer to either end than it has to be found: else the other end never comes closer.
         share = min(max(share, 0.02), 0.98) if math.isfinite(share) else 0.5
+        if number >= FALSE_POSITIONS:
+            share = 0.5  # what is not found by now is bent, or a cliff: halving never creeps
         at = left + share * (right - left)
         use = yield math.exp(at)
         if math.isnan(use):
