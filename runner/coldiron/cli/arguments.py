@@ -236,6 +236,11 @@ def _spread(command: argparse.ArgumentParser) -> None:
     )
     command.add_argument("--bench", action="append", metavar="NAME", help="only this bench (repeatable)")
     command.add_argument(
+        "--sobol",
+        action="store_true",
+        help="add Sobol indices of the headline readings: some 4000 runs more a bench",
+    )
+    command.add_argument(
         "--runs", type=_lamps, metavar="N", help="lamps to draw (default: what the study says, else 300)"
     )
     _running_words(command)

@@ -44,7 +44,17 @@ def spreads(
 
     with CaseRunner(args) as run:
         each = [
-            spread_of(study, name, run, fit, benches=args.bench, spread=asked, said=run.say) for name in names
+            spread_of(
+                study,
+                name,
+                run,
+                fit,
+                benches=args.bench,
+                spread=asked,
+                sobol=getattr(args, "sobol", False),
+                said=run.say,
+            )
+            for name in names
         ]
         sways: list[Sway] = []
         if found is not None:

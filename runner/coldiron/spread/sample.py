@@ -22,7 +22,7 @@ CUT = 3.0
 """Standard deviations at which "normal" is cut: the tolerance."""
 
 
-def drawn(dimensions: int, spread: Spread, salt: int = 0) -> Array:
+def drawn(dimensions: int, spread: Spread) -> Array:
     """How far each value of each lamp is off, in shares of its tolerance.
 
     Parameters
@@ -31,8 +31,6 @@ def drawn(dimensions: int, spread: Spread, salt: int = 0) -> Array:
         How many values may be off.
     spread : Spread
         How many lamps, of what shape, and the seed.
-    salt : int
-        Another one draws a sample that has nothing to do with the first.
 
     Returns
     -------
@@ -45,7 +43,7 @@ def drawn(dimensions: int, spread: Spread, salt: int = 0) -> Array:
     >>> whole.shape, bool(abs(whole.mean()) < 0.01), bool(np.abs(whole).max() < 1.0)
     ((64, 3), True, True)
     """
-    generator = np.random.default_rng([spread.seed, salt])
+    generator = np.random.default_rng(spread.seed)
     with warnings.catch_warnings():
         # It warns of a number that is no power of two: such a sample is a little less even, no more.
         warnings.simplefilter("ignore", UserWarning)

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from coldiron.fit.solve import Fit, FitWork
 from coldiron.spread.decides import Deciding, deciding
+from coldiron.spread.indices import Indices, indices
 from coldiron.spread.margins import Margins, margins
 from coldiron.spread.passes import Passing, passing
 from coldiron.spread.pinned import pinned
@@ -29,6 +30,7 @@ class SpreadOf:
     deciding: tuple[Deciding, ...]
     passing: tuple[Passing, ...]
     runs: int
+    indices: tuple[Indices, ...] = ()
 
     @property
     def failed(self) -> int:
@@ -44,6 +46,7 @@ def spread_of(
     *,
     benches: Sequence[str] | None = None,
     spread: Spread | None = None,
+    sobol: bool = False,
     said: Callable[[str], None] = lambda stage: None,
 ) -> SpreadOf:
     """Draw the lamps of a variant, run them, and say what came of it.
@@ -60,6 +63,8 @@ def spread_of(
         Only these of the study.
     spread : Spread, optional
         In place of the study's own.
+    sobol : bool
+        Whether to run Sobol indices of the headline readings too.
     said : callable
         Told what comes next.
 
@@ -83,7 +88,18 @@ def spread_of(
     decided = deciding(subject, doubtful, pinned(study.lamp, own.lamp, chosen, fit))
     said(f"{variant}: what it takes to pass")
     ways = passing(subject)
+    sobol_of: list[Indices] = []
+    if sobol:
+        said(f"{variant}: Sobol indices")
+        sobol_of = indices(drawing, run)
     number = [one.name for one in study.variants].index(variant)
     return SpreadOf(
-        variant, f"{number} · {variant}", found, closer, tuple(decided), tuple(ways), subject.runs
+        variant,
+        f"{number} · {variant}",
+        found,
+        closer,
+        tuple(decided),
+        tuple(ways),
+        subject.runs,
+        tuple(sobol_of),
     )

@@ -12,6 +12,7 @@ from coldiron.limits.verdict import Verdict
 from coldiron.readings.catalogue import WARM, kind_of
 from coldiron.readings.figures import amount
 from coldiron.spread.decides import Deciding, Flip
+from coldiron.spread.indices import index_lines
 from coldiron.spread.margins import LimitSpread, Margins
 from coldiron.spread.passes import Passing, Step, Way
 from coldiron.spread.tighten import Tightening
@@ -75,6 +76,7 @@ def spread_lines(one: SpreadOf) -> list[str]:
     lines = [*_tolerance_lines(found, one.tightening)]
     lines += deciding_lines(found.drawing.lamp, one.deciding, found.drawing.benches)
     lines += passing_lines(found.drawing.lamp, one.passing)
+    lines += index_lines(found.drawing, one.indices)
     return lines
 
 

@@ -11,6 +11,7 @@ from rich.cells import cell_len
 
 from coldiron.readings.catalogue import kind_of
 from coldiron.readings.figures import figure
+from coldiron.spread.indices import INDEX_COLUMNS, index_rows
 from coldiron.spread.margins import Extreme, LimitSpread, Margins, ReadingSpread
 from coldiron.spread.values import AMBIENT, MAINS, Varied
 from coldiron.spread.whole import SpreadOf
@@ -160,6 +161,9 @@ def write_spread(folder: Path, found: Sequence[SpreadOf], width: int = 100) -> l
         folder / "tolerances.csv": table_text(TOLERANCE_COLUMNS, tolerance_rows(found)),
         folder / "lamps.csv": table_text(*lamp_rows(found)),
     }
+    if any(one.indices for one in found):
+        rows = [row for one in found for row in index_rows(one.variant, one.margins.drawing, one.indices)]
+        texts[folder / "indices.csv"] = table_text(INDEX_COLUMNS, rows)
     for path, text in texts.items():
         write_whole(path, text)
     return list(texts)
