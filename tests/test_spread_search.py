@@ -251,6 +251,22 @@ def test_what_a_change_breaks_besides_counts_against_it() -> None:
     assert found.ways[-1].steps[0].key == "sinks.count"
 
 
+def test_less_than_half_the_light_counts_as_harm() -> None:
+    """Watts that fall with the light: 18 Ω leaves half of it, and the dearer resistor is asked for first."""
+
+    def dim(number: Number, case: Case) -> Mapping[str, float]:
+        light = 9.1 / number("sinks.sense_resistor")
+        return {"line_fusing_W": 3.9 * light, "light_A": 0.2 * light}
+
+    [found] = passing(subject(dim), [WATTS])
+    by_key = {way.steps[0].key: way for way in found.ways}
+    assert by_key["line_fusing.power"].harm == 0.0
+    half = by_key["sinks.sense_resistor"]
+    assert half.light_ratio == pytest.approx(9.1 / half.steps[0].after)
+    assert half.harm == pytest.approx(math.log(0.5 / half.light_ratio))
+    assert found.ways[0].steps[0].key == "line_fusing.power"
+
+
 def test_a_dark_lamp_passes_nothing() -> None:
     def dim(number: Number, case: Case) -> Mapping[str, float]:
         dark = number("sinks.sense_resistor") > 10.0

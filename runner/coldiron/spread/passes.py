@@ -26,6 +26,8 @@ FAR_WORSE_RATIO = 1.25
 PAIRED = 3
 """Values that are paired, those that bring a limit nearest."""
 HARMLESS = 1e-9
+HALF_THE_LIGHT = 0.5
+"""Share of the light below which what is lost counts as harm too: nobody asked for a dim lamp."""
 
 
 @dataclass(frozen=True)
@@ -68,7 +70,8 @@ class Way:
 
     `newly` are limits that it breaks, `worse` those that were broken and are far more so, each with its use
     before and after; `keeps` counts the limits that were broken and are kept now, the one in question among
-    them. `harm` is the sum of the logarithms of those growths. `light_ratio` is the light over that before.
+    them. `harm` is the sum of the logarithms of those growths, and of the light below half of it.
+    `light_ratio` is the light over that before.
     """
 
     steps: tuple[Step, ...]
@@ -201,6 +204,8 @@ def _ways(
         steps = tuple(Step(knob.key, knob.number, float(knob.at(n) or 0.0), n) for knob, n in change)
         keeps = sum(was > 1.0 and after.get(of, 0.0) <= 1.0 for of, was in before.items())
         light = outcome.light_a / subject.base.light_a if subject.base.light_a else math.nan
+        if light < HALF_THE_LIGHT:
+            harm += math.log(HALF_THE_LIGHT / light)
         ways.append(Way(steps, tuple(newly), tuple(worse), keeps, harm, light))
     return sorted(ways, key=_order)
 
