@@ -82,6 +82,15 @@ def test_a_healthy_lamp_on_high_mains_is_no_fire(laboratory: Laboratory) -> None
     assert FIRE not in {state.word for state in found.values()}
 
 
+def test_a_lamp_that_is_over_its_ratings_while_healthy_is_no_fire_by_them(laboratory: Laboratory) -> None:
+    """Sinks rated for half a watt take three times that in the healthy flood: no fault has made it so."""
+    study = make_study("kerbside-flood", {"weak": {"sinks.power": "0.5 W"}}, benches=["steady"])
+    weak = study.model_copy(update={"variants": study.variants[1:]})
+    found = states(follow(laboratory, weak, ("film open", "string short")))
+    assert found["film open"].word == UNSEEN
+    assert found["string short"].word == FIRE
+
+
 def test_nothing_is_fire_by_less_than_both_lines(laboratory: Laboratory) -> None:
     """Twice the rating and twice the healthy watts, or 15 W more: both read off the readings once more."""
     for one in follow(laboratory, bulb(), (EVERY,)):

@@ -158,6 +158,9 @@ def _faults(command: argparse.ArgumentParser) -> None:
     )
     command.add_argument("--variant", action="append", metavar="NAME", help="only this variant (repeatable)")
     command.add_argument("--all", action="store_true", help="every fault, with what to mind about it")
+    command.add_argument(
+        "--bridged", action="store_true", help="how many LEDs may be bridged, with closed forms"
+    )
     command.add_argument("--lines", action="store_true", help="list the public lines that ends are judged by")
     _running_words(command)
     command.add_argument("--no-pictures", action="store_true", help="leave the pictures out")

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from coldiron.cli.arguments import CAUTION
-from coldiron.cli.following import follow, say_failed
+from coldiron.cli.following import follow, follow_bridged, say_failed
 from coldiron.cli.main import say_error
 from coldiron.cli.select import check_names
 from coldiron.cli.study import exit_status, files_words, say, terminal_width
@@ -17,7 +17,9 @@ from coldiron.lamp.load import lamp_from
 from coldiron.lamp.toml_file import find_file, read_toml
 from coldiron.study.load import is_lamp, load_study, make_study
 from coldiron.study.model import AS_FOUND, Study
+from coldiron.sweep.bridged import BridgedLamp
 from coldiron.sweep.faults import Followed
+from coldiron.tables.bridged import bridged_lines
 from coldiron.tables.columns import wrapped
 from coldiron.tables.fault_files import fault_manifest, write_faults
 from coldiron.tables.faults import fault_lines, line_words
@@ -40,7 +42,8 @@ def main(args: argparse.Namespace) -> int:
             run.finish(fault_manifest(study, found), files)
         except CannotWrite as failure:
             run.lose(str(failure))
-        say(_lines(study, found, args, files_words(run)))
+        bridged = follow_bridged(study, found, args) if args.bridged else None
+        say(_lines(study, found, bridged, args, files_words(run)))
         return exit_status(run, failed=say_failed(found))
 
 
@@ -72,9 +75,17 @@ def asked_faults(path_or_name: str, mains: Sequence[str] | None, variants: Seque
     return study.model_copy(update={"variants": tuple(one for one in study.variants if one.name in keep)})
 
 
-def _lines(study: Study, found: Sequence[Followed], args: argparse.Namespace, files: str) -> list[str]:
+def _lines(
+    study: Study,
+    found: Sequence[Followed],
+    bridged: BridgedLamp | None,
+    args: argparse.Namespace,
+    files: str,
+) -> list[str]:
     width = terminal_width()
     lines = fault_lines(study.lamp, found, width, everything=args.all)
+    if args.bridged:
+        lines += ["", *(bridged_lines(bridged) if bridged else ["no string of LEDs on regulators to bridge"])]
     if args.lines:
         lines += ["", *(line for text in line_words() for line in wrapped(text, width))]
     lines += wrapped(f"{files} More: --all, --lines, --fault NAME, --mains '+10 %'.", width)

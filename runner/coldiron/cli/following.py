@@ -12,6 +12,7 @@ from coldiron.cli.running import run_with_progress
 from coldiron.errors import FileProblems, Problem
 from coldiron.faults import UnknownFault
 from coldiron.study.model import Study
+from coldiron.sweep.bridged import BridgedLamp, bridged_cases, bridged_lamp
 from coldiron.sweep.faults import Followed, fault_cases, followed
 from coldiron.wording import as_written
 
@@ -37,6 +38,14 @@ def follow(study: Study, names: Sequence[str], args: argparse.Namespace) -> list
         zip(drawn, run_with_progress([found[n].done.case for n in drawn], args, keep_waves=True), strict=True)
     )
     return [replace(one, done=waves.get(number, one.done)) for number, one in enumerate(found)]
+
+
+def follow_bridged(study: Study, found: Sequence[Followed], args: argparse.Namespace) -> BridgedLamp | None:
+    """Lamp as found with more and more LEDs bridged, on the first supply."""
+    if not found:
+        return None
+    cases = bridged_cases(study.lamp, found[0].healthy.case.conditions, study.name)
+    return bridged_lamp(study.lamp, run_with_progress(cases, args)) if cases else None
 
 
 def say_failed(found: Sequence[Followed]) -> bool:

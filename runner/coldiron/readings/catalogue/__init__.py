@@ -19,6 +19,7 @@ from typing import Final
 
 from coldiron.readings.catalogue.disturbed import disturbances, switched_off
 from coldiron.readings.catalogue.earthed import insulation, live, shared_circuit, surge_to_earth, touch
+from coldiron.readings.catalogue.faulty import faulty
 from coldiron.readings.catalogue.kind import UNITS, Kind
 from coldiron.readings.catalogue.settled import COLD, WARM, electrical, heat, light
 
@@ -38,6 +39,7 @@ CATALOGUE: Final[Mapping[str, Kind]] = MappingProxyType(
             surge_to_earth(),
             insulation(),
             shared_circuit(),
+            faulty(),
         )
         for kind in rows
     }
