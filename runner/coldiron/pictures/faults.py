@@ -19,7 +19,7 @@ MOST_SCHEMATICS = 3
 LIVE_KEY = "more than 0.7 mA through 2 kΩ to earth, with the plug in the worse position"
 
 
-def fault_pictures(found: Sequence[Followed]) -> Iterator[Picture]:
+def fault_pictures(found: Sequence[Followed], *, form: Form = ALONE) -> Iterator[Picture]:
     """Pictures of the lamp as found on its first supply: the worst openings, and what is live in the end."""
     if not found:
         return
@@ -27,7 +27,7 @@ def fault_pictures(found: Sequence[Followed]) -> Iterator[Picture]:
     states = final_states(first)
     opening = [state for state in states if state.followed.done.result.waves]
     for number, state in enumerate(opening, start=1):
-        yield moment(state, name=f"fault-moment-{number}")
+        yield moment(state, name=f"fault-moment-{number}", form=form)
     live = [state for state in states if any(points != "none" for _, points in state.live)]
     shown: dict[tuple[str, ...], FinalState] = {}
     for state in live:
@@ -61,7 +61,7 @@ def moment(state: FinalState, *, name: str, form: Form = ALONE) -> Picture:
             axes.plot(time_ms, values, color=INK)
             axes.axvline(1e3 * opens_s, color=LIMIT, linestyle=":", linewidth=1.4)
             axes.axhline(0.0, color=FAINT, linewidth=0.5)
-        grid[0].annotate(
+        grid[-1].annotate(
             f"{opened} opens, {time_text(opens_s)}", (1e3 * opens_s, 1.0), xycoords=("data", "axes fraction"),
             xytext=(4, -4), textcoords="offset points", va="top", color=LIMIT,
         )  # fmt: skip

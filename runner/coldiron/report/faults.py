@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from coldiron.answer.fault_words import COMPUTED, caution, fault_text, headline, what_happens
 from coldiron.answer.final_state import FIRE, FinalState, final_states
 from coldiron.pictures.faults import fault_pictures
-from coldiron.pictures.ink import Picture
+from coldiron.pictures.ink import BROAD, Picture
 from coldiron.study.model import Study
 from coldiron.sweep.faults import Followed
 from coldiron.tables.faults import altered_lines, line_words
@@ -53,7 +53,7 @@ def fault_section(study: Study, found: Sequence[Followed]) -> FaultSection:
     return FaultSection(
         COMPUTED,
         tuple(_table(found, supply, first) for supply in dict.fromkeys(one.supply for one in found)),
-        tuple(fault_pictures(found)),
+        tuple(fault_pictures(found, form=BROAD)),
         tuple(line_words()),
     )
 
