@@ -78,8 +78,10 @@ def by_brute_force(study: Study, pool: WorkerPool) -> tuple[list[int], list[int]
 class MadeUp:
     """A pool that runs nothing: it reads what the half wave says, times a factor a case and reading."""
 
-    def __init__(self, error: Callable[[Case, str], float]) -> None:
-        self._error = error
+    def __init__(
+        self, error: Callable[[Case, str], float], surge: Callable[[Case], Mapping[str, float]]
+    ) -> None:
+        self._error, self._surge = error, surge
 
     def run_all(
         self, run: object, works: Sequence[Work], deadline_s: Callable[[Work], float]
@@ -97,6 +99,8 @@ class MadeUp:
             yield Outcome(index, [next(results) for _ in work.cases])
 
     def _result(self, case: Case, said: Mapping[str, float]) -> CaseResult:
+        if case.bench == "surge":
+            return CaseResult(dict(self._surge(case)), {})
         readings = {
             name: value * self._error(case, name)
             for name, value in said.items()
@@ -105,9 +109,11 @@ class MadeUp:
         return CaseResult(readings, {})
 
 
-def off_by(error: Callable[[Case, str], float]) -> WorkerPool:
-    """A pool of that kind."""
-    return cast("WorkerPool", MadeUp(error))
+def off_by(
+    error: Callable[[Case, str], float], surge: Callable[[Case], Mapping[str, float]] = lambda case: {}
+) -> WorkerPool:
+    """A pool of that kind; a surge reads what a function of the case says."""
+    return cast("WorkerPool", MadeUp(error, surge))
 
 
 def one_worker() -> LocalPool:

@@ -11,7 +11,8 @@ In a notebook::
 
 `load_lamp` and `load_study` read files, `make_study` does without one, `run_study` runs a study and returns a
 `StudyResult`, `diagnose` ranks what may be broken, `run_spread` draws lamps of their tolerances and returns a
-`SpreadResult`. Everything that is refused is a `ColdironError`.
+`SpreadResult`, `run_advice` chooses parts of a catalogue and returns an `AdviceResult`. Everything that is
+refused is a `ColdironError`.
 """
 
 from __future__ import annotations
@@ -20,7 +21,14 @@ import importlib
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from coldiron.api import SpreadResult, StudyResult, run_spread, run_study
+    from coldiron.api import (
+        AdviceResult,
+        SpreadResult,
+        StudyResult,
+        run_advice,
+        run_spread,
+        run_study,
+    )
     from coldiron.diagnosis.diagnose import Diagnosis, diagnose
     from coldiron.errors import (
         CannotWrite,
@@ -36,6 +44,7 @@ if TYPE_CHECKING:
     from coldiron.study.model import Study, Variant
 
 __all__ = [
+    "AdviceResult",
     "CannotWrite",
     "ColdironError",
     "Diagnosis",
@@ -52,11 +61,13 @@ __all__ = [
     "load_lamp",
     "load_study",
     "make_study",
+    "run_advice",
     "run_spread",
     "run_study",
 ]
 
 _HOMES = {
+    "AdviceResult": "api",
     "Diagnosis": "diagnosis.diagnose",
     "Lamp": "lamp.lamp",
     "SpreadResult": "api",
@@ -67,6 +78,7 @@ _HOMES = {
     "load_lamp": "lamp.load",
     "load_study": "study.load",
     "make_study": "study.load",
+    "run_advice": "api",
     "run_spread": "api",
     "run_study": "api",
 }

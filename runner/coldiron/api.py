@@ -10,6 +10,8 @@ from pathlib import Path
 
 import pandas as pd
 
+from coldiron.advice.advice import Advice, advise
+from coldiron.advice.words import advice_lines
 from coldiron.answer.answer import Answer, answer
 from coldiron.benches.base import Case
 from coldiron.engine.local_pool import shared_pool
@@ -20,7 +22,8 @@ from coldiron.lessons.model import load_lesson
 from coldiron.lessons.page import Shown, shown
 from coldiron.lessons.record import record
 from coldiron.limits import Verdict, check_replacements, judge, verdict_frame
-from coldiron.pictures.ink import Picture
+from coldiron.pictures.advice import advice_pictures
+from coldiron.pictures.ink import ALONE, Picture
 from coldiron.pictures.study import standing_pictures
 from coldiron.report.excerpt import excerpt
 from coldiron.report.page import write_report
@@ -36,6 +39,7 @@ from coldiron.sweep.run import CASE_DEADLINE_S, FinishedCase, run_cases
 from coldiron.sweep.worker import start_worker
 from coldiron.tables import spread as spread_tables
 from coldiron.tables import tidy as tables
+from coldiron.tables.advice import candidates_frame, limits_frame, set_frame
 from coldiron.tables.answer_files import rank_frame, use_matrix
 from coldiron.tables.sentences import sentences
 from coldiron.tables.waves import waves_frame
@@ -187,6 +191,110 @@ class StudyResult:
     def _repr_html_(self) -> str:
         """Answer and table for a notebook."""
         return excerpt(self.study, self.results, self._verdicts)
+
+
+@dataclass(frozen=True, repr=False)
+class AdviceResult:
+    """What to buy for a lamp, with frames. Printed it says so in a few lines.
+
+    `advice` is what the search came to; `shortlist` the few candidates that it shows as a study of their own,
+    on mains of ±10 % and warm too.
+    """
+
+    advice: Advice
+
+    @cached_property
+    def set(self) -> pd.DataFrame:
+        """One row a candidate that keeps every limit and that none beats: parts, aims, its nearest limit."""
+        return set_frame(self.advice)
+
+    @cached_property
+    def candidates(self) -> pd.DataFrame:
+        """One row for every candidate: parts, cost, what became of it, the limit that it breaks worst."""
+        return candidates_frame(self.advice)
+
+    @cached_property
+    def limits(self) -> pd.DataFrame:
+        """One row a limit: how many candidates are known to break it, and how many it alone."""
+        return limits_frame(self.advice)
+
+    @cached_property
+    def shortlist(self) -> StudyResult:
+        """The candidates that are shown, as a study."""
+        return StudyResult(self.advice.shortlist, self.advice.results)
+
+    def plot(self, name: str = "advice-trade-off") -> Picture:
+        """Draw one picture; in a notebook it shows itself.
+
+        Parameters
+        ----------
+        name : str
+            "advice-trade-off", "advice-parts" or "advice-effects".
+
+        Raises
+        ------
+        KeyError
+            If there is no such picture; says which there are.
+        """
+        pictures = {picture.name: picture for picture in advice_pictures(self.advice, ALONE)}
+        if name not in pictures:
+            raise KeyError(f"no picture {name!r}; there are: {', '.join(pictures) or 'none'}")
+        return pictures[name]
+
+    def __str__(self) -> str:
+        """Say it in the lines that the terminal shows."""
+        return "\n".join(advice_lines(self.advice))
+
+    def __repr__(self) -> str:
+        """Say what was searched, in one line."""
+        found = self.advice.found
+        return (
+            f"<AdviceResult of {self.advice.study.name}: {len(found.best)} of {len(found.space)} candidates>"
+        )
+
+
+def run_advice(
+    study: str | Path | Study,
+    *,
+    workers: int | None = None,
+    store: str | Path | None = None,
+    case_deadline_s: float = CASE_DEADLINE_S,
+) -> AdviceResult:
+    """Choose parts of the catalogue for a lamp, as its study's [advise] says.
+
+    Parameters
+    ----------
+    study : str, Path or Study
+        A study file, the name of a shipped one, or a study already loaded.
+    workers : int, optional
+        Worker processes; all cores when absent.
+    store : str or Path, optional
+        Folder in which finished cases are kept and found again; nothing is kept when absent.
+    case_deadline_s : float
+        Longest time for one case [s].
+
+    Returns
+    -------
+    AdviceResult
+
+    Raises
+    ------
+    FileProblems
+        If a file is wrong, or nothing can be chosen; every problem at once.
+    """
+    loaded = study if isinstance(study, Study) else load_study(study)
+    check_replacements(loaded)
+    pool = shared_pool(workers, start_worker)
+    if store is None:
+        return AdviceResult(advise(loaded, pool, case_deadline_s=case_deadline_s))
+    kept = Store(Path(store), lambda text: warnings.warn(text, stacklevel=2))
+    try:
+        lean, whole = StoredCases(kept, readings_only=True), StoredCases(kept)
+        return AdviceResult(
+            advise(loaded, pool, lean, shortlist_cache=whole, case_deadline_s=case_deadline_s)
+        )
+    finally:
+        kept.close()
 
 
 def run_study(

@@ -11,7 +11,7 @@ import numpy as np
 
 from coldiron.advice.dominance import beats
 from coldiron.advice.runs import BOUND
-from coldiron.advice.search import BROKEN_RUN, BROKEN_SAID, Found
+from coldiron.advice.search import BROKEN_LIKE, BROKEN_RUN, BROKEN_SAID, Found
 from coldiron.answer.use import Topic, Use
 from coldiron.answer.words import what_text
 from coldiron.lamp.describe import part_label, value_text
@@ -204,4 +204,4 @@ def counted(found: Found) -> list[tuple[Topic, int, int]]:
 
 def lost(found: Found) -> int:
     """How many candidates broke a limit."""
-    return int(((found.fate == BROKEN_SAID) | (found.fate == BROKEN_RUN)).sum())
+    return int(np.isin(found.fate, (BROKEN_SAID, BROKEN_RUN, BROKEN_LIKE)).sum())

@@ -26,6 +26,7 @@ from numpy.typing import NDArray
 from coldiron.advice.bands import PROBES, Band, Class, at_best, bands_of
 from coldiron.advice.dominance import in_grains, non_dominated
 from coldiron.advice.groups import Groups, Said, said_of
+from coldiron.advice.monotone import worse_by_pairs
 from coldiron.advice.runs import SETTLED, Aim, Bench, aims_of
 from coldiron.advice.space import Space
 from coldiron.answer.use import Topic, topic_of
@@ -79,7 +80,7 @@ class Found:
     widened: int
     stages: list[Stage]
     fate: NDArray[np.int8]
-    fate_topic: dict[int, Topic]
+    like: dict[int, tuple[Topic, float]]
     groups: Groups
     bands: dict[Class, Band] = field(default_factory=dict)
 
@@ -94,7 +95,7 @@ class Found:
         return self.bench.of(number).readings.get(aim.reading, math.nan)
 
 
-OPEN, BROKEN_SAID, BROKEN_RUN, BEATEN, KEPT, IMPOSSIBLE = range(6)
+OPEN, BROKEN_SAID, BROKEN_RUN, BEATEN, KEPT, IMPOSSIBLE, BROKEN_LIKE = range(7)
 FATES: Final = (
     "open",
     "thrown out by the half wave",
@@ -102,6 +103,7 @@ FATES: Final = (
     "beaten",
     "keeps every limit",
     "impossible",
+    "worse than one that broke a limit",
 )
 
 
@@ -144,6 +146,9 @@ class Search:
         self._topics: dict[int, dict[Topic, float]] = {}
         """Limits that a group is thrown out for by the half wave."""
         self._stages: list[Stage] = []
+        self._like: dict[int, tuple[str, Topic, float]] = {}
+        """Of a candidate that a pair rules out: bench, limit, and its use at the least."""
+        self._pairs_hold = True
         self._random = random.Random(_SEED)
         self._proved = self._widened = 0
         self._bands: dict[Class, Band] = {}
@@ -301,7 +306,9 @@ class Search:
             self._fate[beaten] = BEATEN
             beaten_stage.out += len(beaten)
             if not wave:
-                break
+                if self._pairs_are_proved():
+                    break
+                continue
             alive = wave
             for name in bench.benches:
                 runs[name].looked_at += len(alive)
@@ -309,6 +316,7 @@ class Search:
                 gone = [number for number in alive if bench.broken(number)]
                 for number in gone:
                     self._fate[number] = BROKEN_RUN
+                    self._rule_out_worse(number, name)
                 runs[name].out += len(gone)
                 alive = [number for number in alive if self._fate[number] == OPEN]
                 self._tell(name, int((self._fate != OPEN).sum()), int((self._fate == OPEN).sum()))
@@ -321,6 +329,34 @@ class Search:
                 front = np.vstack([front, grains])
                 front = np.unique(front[non_dominated(front)], axis=0)
         self._stages.append(beaten_stage)
+
+    def _rule_out_worse(self, number: int, bench: str) -> None:
+        """Rule out what must break the limits that a candidate has just broken."""
+        if not self._pairs_hold:
+            return
+        broken = self._bench.broken(number)
+        for topic, use in self._bench.of(number).uses.items():
+            if topic in broken and use.verdict.bench == bench:
+                worse = worse_by_pairs(self._space, number, use) & (self._fate == OPEN)
+                self._fate[worse] = BROKEN_LIKE
+                self._like |= dict.fromkeys(np.flatnonzero(worse).tolist(), (bench, topic, use.ratio))
+
+    def _pairs_are_proved(self) -> bool:
+        """Run some of what pairs ruled out; if one of it is good all is open again, and no pair is used."""
+        drawn = self._random.sample(sorted(self._like), min(PROOF_LEAST, len(self._like)))
+        by_bench: dict[str, list[int]] = {}
+        for number in drawn:
+            by_bench.setdefault(self._like[number][0], []).append(number)
+        for bench, numbers in by_bench.items():
+            self._bench.run(numbers, bench)
+        wrong = [number for number in drawn if self._like[number][1] not in self._bench.broken(number)]
+        self._proved += len(drawn)
+        self._widened += len(wrong)
+        if wrong:
+            self._fate[list(self._like)] = OPEN
+            self._like.clear()
+            self._pairs_hold = False
+        return not wrong
 
     def _values(self, numbers: Sequence[int]) -> NDArray[np.float64]:
         return np.array(
@@ -359,6 +395,8 @@ class Search:
             broken.update(dict.fromkeys(topics, 1))
             if len(topics) == 1:
                 alone.update(dict.fromkeys(topics, 1))
+        for _, topic, _ in self._like.values():
+            broken.update({topic: 1})
         return Found(
             self._space,
             self._aims,
@@ -374,7 +412,7 @@ class Search:
             self._widened,
             self._stages,
             self._fate,
-            {},
+            {number: (topic, ratio) for number, (_, topic, ratio) in self._like.items()},
             groups,
             self._bands,
         )

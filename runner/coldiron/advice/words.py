@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from typing import Final
 
 from coldiron.advice.advice import Advice, Chosen
+from coldiron.advice.dominance import GRAINS
 from coldiron.advice.losers import Loser
 from coldiron.advice.runs import Aim
 from coldiron.answer.use import Topic, Use
@@ -73,8 +75,17 @@ def headings(advice: Advice) -> list[str]:
 
 
 def value_text(value: float, aim: Aim) -> str:
-    """An aim as a person reads it."""
-    return f"{value:.2f}" if aim.reading == COST else figure(value)
+    """An aim as a person reads it: to the grain by which candidates are compared, and no finer.
+
+    Examples
+    --------
+    >>> value_text(0.0832, Aim("flicker_pct", 1, 1.0)), value_text(1.254, Aim("cost", 1, 0.1))
+    ('0.1', '1.25')
+    """
+    if not math.isfinite(value):
+        return figure(value)
+    decimals = max(0, round(-math.log10(aim.step / GRAINS)))
+    return f"{value:.{decimals}f}"
 
 
 def topic_words(topic: Topic) -> str:

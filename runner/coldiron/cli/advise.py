@@ -73,9 +73,11 @@ def _tell(advice: Advice, args: argparse.Namespace, run: RunFolder) -> int:
     try:
         files = [*write_advice(run.part, advice), *write_results(run.part, shortlist, results, verdicts)]
         if not args.no_pictures:
+            from coldiron.pictures.advice import draw_advice
             from coldiron.report.page import write_report
 
-            files.append(write_report(run.part, shortlist, results, verdicts))
+            files += draw_advice(run.part / "pictures", advice)
+            files.append(write_report(run.part, shortlist, results, verdicts, advice=advice))
         run.finish(manifest(shortlist, results), files)
     except CannotWrite as failure:
         run.lose(str(failure))

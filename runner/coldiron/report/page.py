@@ -9,6 +9,7 @@ from pathlib import Path
 import jinja2
 from markupsafe import Markup
 
+from coldiron.advice.advice import Advice
 from coldiron.answer.answer import Answer, answer
 from coldiron.answer.front import front
 from coldiron.lamp.describe import absent, facts, key_label, lines, part_label
@@ -19,6 +20,7 @@ from coldiron.pictures.laid_over import Both, both, laid_over
 from coldiron.pictures.schematic import schematic
 from coldiron.pictures.swatch import swatch
 from coldiron.pictures.tradeoff import tradeoff
+from coldiron.report.advised import advised
 from coldiron.report.caveats import caveats, holes
 from coldiron.report.faults import fault_section
 from coldiron.report.first import first_screen
@@ -63,10 +65,11 @@ def write_report(
     found: Answer | None = None,
     spreads: Sequence[SpreadOf] = (),
     faults: Sequence[Followed] = (),
+    advice: Advice | None = None,
 ) -> Path:
     """Write `report.html` under a folder and return its path."""
     path = folder / "report.html"
-    write_whole(path, page(study, results, verdicts, found, spreads, faults))
+    write_whole(path, page(study, results, verdicts, found, spreads, faults, advice))
     return path
 
 
@@ -77,6 +80,7 @@ def page(
     found: Answer | None = None,
     spreads: Sequence[SpreadOf] = (),
     faults: Sequence[Followed] = (),
+    advice: Advice | None = None,
 ) -> str:
     """The report of a study as HTML.
 
@@ -93,6 +97,8 @@ def page(
         What tolerances and assumptions do to some variants.
     faults : sequence of Followed
         Faults of the study that were followed to their ends.
+    advice : Advice, optional
+        What to buy, where the study is the shortlist of that.
     """
     found = found or answer(study, results, verdicts)
     said = sentences(results, verdicts)
@@ -106,6 +112,7 @@ def page(
     return _template().render(
         study=study,
         counts=results.counts,
+        advised=advised(advice),
         first=first,
         trade=_trade(study, found),
         named=_schematic(

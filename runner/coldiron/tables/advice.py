@@ -55,7 +55,8 @@ def candidate_rows(advice: Advice) -> Iterator[tuple[object, ...]]:
         fate = int(found.fate[number])
         of = found.groups.first(int(found.groups.of[number])) if fate == BROKEN_SAID else number
         broken = found.near.get(of, {})
-        topic, use = next(iter(sorted(broken.items(), key=lambda pair: -pair[1])), (None, math.nan))
+        worst = sorted(broken.items(), key=lambda pair: -pair[1])
+        topic, use = worst[0] if worst else found.like.get(number, (None, math.nan))
         yield (
             number,
             *(names[step] for names, step in zip(labels, found.space.steps(number), strict=True)),
