@@ -43,6 +43,7 @@ bench: ## measure: the standard study against plain ngspice runs (about 20 minut
 	@sh .ci/setup.sh bench
 	PYTHONPATH=tests $(BIN)/python -m benchmark.convergence
 	PYTHONPATH=tests $(BIN)/python -m benchmark.bench
+	PYTHONPATH=tests $(BIN)/python -m benchmark.live
 
 validation: develop ## write results/validation.md: what others measured, and what we read
 	PYTHONPATH=tests $(BIN)/python -m validation

@@ -102,7 +102,10 @@ def wait_for(browser: Browser, script: str, *arguments: Any) -> Any:
     """Wait until an expression in the page is true, and return its value."""
     until = time.monotonic() + PATIENCE_S
     while not (value := browser.ask(script, *arguments)):
-        assert time.monotonic() < until, (script, browser.ask("document.body.innerText")[:600])
+        assert time.monotonic() < until, (
+            script,
+            browser.ask("document.getElementById('state')?.textContent"),
+        )
         time.sleep(0.05)
     return value
 

@@ -80,15 +80,15 @@ def test_keyboard_alone_takes_a_part_moves_it_and_reads_the_strips(browser: Brow
     press(browser, Keys.ENTER)
     tab_to(browser, "input[type=range]")
     press(browser, Keys.ARROW_RIGHT)
-    assert browser.ask("document.activeElement.getAttribute('aria-valuetext')") == "5.1 Ω, was 4.7 Ω"
+    assert browser.ask("document.activeElement.getAttribute('aria-valuetext')") == "5.6 Ω, was 4.7 Ω"
     press(browser, Keys.PAGE_UP)
-    assert browser.ask("document.activeElement.getAttribute('aria-valuetext')") == "51 Ω, was 4.7 Ω"
+    assert browser.ask("document.activeElement.getAttribute('aria-valuetext')") == "56 Ω, was 4.7 Ω"
     settled(browser)
     frame = "#drawing g.changed[data-part=neutral_fusing]"
     wait_for(browser, "document.querySelector(arguments[0])", frame)
-    assert "51 Ω was 4.7 Ω" in browser.ask("document.querySelector(arguments[0]).textContent", frame)
+    assert "56 Ω was 4.7 Ω" in browser.ask("document.querySelector(arguments[0]).textContent", frame)
     assert json.loads(browser.ask("new URLSearchParams(location.hash.slice(1)).get('c')")) == {
-        "neutral_fusing.resistance": "51 Ω"
+        "neutral_fusing.resistance": "56 Ω"
     }
     tab_to(browser, "#sheet")
     press(browser, Keys.HOME, *[Keys.ARROW_RIGHT] * 25)
@@ -152,6 +152,15 @@ def test_a_sliding_hand_sees_half_of_its_strips_and_the_last(browser: Browser, f
     assert len(seen) >= 6
     assert seen == sorted(seen)
     assert seen[-1] == browser.ask("coldiron.number")
+
+
+def test_a_bench_without_a_run_draws_nothing_and_says_so(browser: Browser, flood: Explorer) -> None:
+    flood.open(browser, b="steady")
+    assert browser.ask("document.querySelectorAll('.strip').length") == 5
+    browser.ask("document.querySelector('[value=off-glow]').click()")
+    settled(browser)
+    assert browser.ask("document.querySelectorAll('.strip').length") == 0
+    assert "no leakage path" in browser.ask("document.getElementById('state').textContent")
 
 
 def test_two_tabs_are_told_apart(browser: Browser, flood: Explorer) -> None:

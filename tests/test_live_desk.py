@@ -18,6 +18,7 @@ from coldiron.live.answers import Answers, Shelf
 from coldiron.live.desk import Desk, Page
 from coldiron.live.hand import IN_HAND, Posted, Task, Understood
 from coldiron.live.handles import neighbours, parts_told, steps
+from coldiron.live.shown import lamp_told
 from coldiron.live.ways_out import study_text
 from coldiron.live.work import start
 from coldiron.preferred import E24, Bought
@@ -209,6 +210,13 @@ def test_every_step_of_every_handle_is_a_value_that_the_lamp_takes(name: str) ->
         for states in part["states"]:
             for state in states["states"]:
                 assert understood.lamp({states["part"]: state})[1]
+
+
+def test_every_variant_of_the_study_can_be_started_from(understood: Understood) -> None:
+    offered = dict(lamp_told(understood, "")["variants"])
+    assert list(offered) == [variant.name for variant in understood.study.variants[1:]]
+    for variant in understood.study.variants[1:]:
+        assert understood.lamp(offered[variant.name])[0] == variant.lamp
 
 
 def test_steps_are_those_of_iec_60063() -> None:

@@ -124,7 +124,8 @@ class Answers:
         """Wait for it no longer: a run that nobody waits for ends, and its worker with it."""
         flight.holders -= 1
         if flight.holders <= 0 and not flight.coming.done():
-            self._flights.pop(flight.key, None)
+            if self._flights.get(flight.key) is flight:
+                del self._flights[flight.key]
             flight.called_off()
 
     async def get(self, asked: Asked, priority: float) -> Answered:
@@ -143,12 +144,14 @@ class Answers:
         coming = asyncio.ensure_future(asyncio.wrap_future(pending))
 
         def landed(done: asyncio.Future[Answered]) -> None:
-            self._flights.pop(key, None)
+            # One that was called off may have had its place taken by the next that asks the same.
+            if self._flights.get(key) is flight:
+                del self._flights[key]
             if not done.cancelled() and done.exception() is None:
                 self._keep(key, asked, done.result())
 
-        coming.add_done_callback(landed)
         flight = self._flights[key] = Flight(key, coming, coming.cancel)
+        coming.add_done_callback(landed)
         return flight
 
     def _keep(self, key: str, asked: Asked, found: Answered) -> None:

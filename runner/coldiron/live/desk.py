@@ -178,17 +178,24 @@ class Desk:
         found = asyncio.ensure_future(self.answers.get(_strip(hand, AS_FOUND), _STRIP))
         try:
             now = await self.answers.get(_strip(hand, IN_HAND), _STRIP)
-            base = await found
+            self._tell_strip(page, posted, hand, now, await found)
+        except asyncio.CancelledError:
+            if (task := asyncio.current_task()) and task.cancelling():
+                raise  # the page has left
+            page.tell("failed", number=number, why="the run was called off")
         except Exception as error:  # noqa: BLE001  whatever became of a worker is that hand's own
             page.tell("failed", number=number, why=words_of(error))
+        finally:
             found.cancel()
-            return
+
+    def _tell_strip(self, page: Page, posted: Posted, hand: Hand, now: Answered, found: Answered) -> None:
+        """Tell the strips of a hand, if nothing newer is drawn, and let what comes after them begin."""
+        number = posted.number
         if number < page.drawn:
             page.tell("overtaken", number=number)
             return
         page.drawn = number
-        self._tell_found(page, hand, base)
-        readings = told.readings_told(now.result.readings, base.result.readings)
+        self._tell_found(page, hand, found)
         page.tell(
             "strip",
             number=number,
@@ -196,7 +203,7 @@ class Desk:
             changes=[str(change) for change in hand.changes],
             worker_ms=round(1e3 * now.worker_s, 1),
             runs=now.result.runs,
-            readings=readings,
+            readings=told.readings_told(now.result.readings, found.result.readings),
             **told.strips_told(now),
         )
         if number == page.newest:

@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 from typing import Any
 
+from coldiron.errors import FileProblems
+from coldiron.lamp.describe import value_text
 from coldiron.lamp.lamp import Lamp
 from coldiron.lessons.model import lesson_names, load_lesson
 from coldiron.live.hand import Understood
 from coldiron.pictures.ink import pen
 from coldiron.pictures.schematic import schematic
 from coldiron.quantities import VOLT
+from coldiron.study.change import changeable_parts
 from coldiron.study.model import KNOWN_BENCHES
 
 _ROOT_STYLE = re.compile(r'(<svg [^>]*?) style="[^"]*"')
@@ -38,6 +42,7 @@ def lamp_told(understood: Understood, caution: str) -> dict[str, Any]:
         "name": lamp.name,
         "study": study.name,
         "note": lamp.note,
+        "variants": list(_variants(understood)),
         "lessons": [[name, load_lesson(name).title] for name in lesson_names()],
         "caution": caution,
         "parts": understood.parts,
@@ -67,6 +72,35 @@ def lamp_told(understood: Understood, caution: str) -> dict[str, Any]:
             for each in map(pen, range(_MOST_PINS + 1))
         ],
     }
+
+
+def _variants(understood: Understood) -> Iterator[tuple[str, dict[str, Any]]]:
+    """Variants of the study to start from, their changes as handles have them."""
+    lamp = understood.study.lamp
+    models = {**changeable_parts(type(lamp)), **{part.name: type(part.values) for part in lamp.further}}
+    for variant in understood.study.variants[1:]:
+        changes: dict[str, Any] = {}
+        for change in variant.changes:
+            if not change.values:
+                changes[change.part] = "none"
+            elif set(change.values) == {"state"}:
+                changes[change.part] = change.values["state"]
+            elif change.part in models:
+                model = models[change.part]
+                changes |= {
+                    f"{change.part}.{key}": value
+                    if isinstance(value, int)
+                    else "none"
+                    if value is None
+                    else value_text(model, key, value)
+                    for key, value in change.values.items()
+                }
+        try:
+            made = understood.lamp(changes)[1]
+        except FileProblems:
+            continue
+        if [str(one) for one in made] == [str(one) for one in variant.changes]:
+            yield variant.name, changes
 
 
 def svg_of(lamp: Lamp, found: Lamp, *, in_one_row: bool = False) -> str:

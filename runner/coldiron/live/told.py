@@ -44,7 +44,7 @@ def strips_told(found: Answered) -> dict[str, Any]:
     elif result.not_applicable:
         told["why"] = result.not_applicable
     if strips is None:
-        told.setdefault("why", "this run has no strips: the lamp finds no settled state")
+        told.setdefault("why", "this bench keeps no run to draw, or the lamp finds no settled state")
         return told
     axis = strips.axis
     return told | {

@@ -12,7 +12,7 @@ const HAND_PEN = { colour: "#26303a", dashes: [], marker: "", width: 1.5 };
 const OLD_PEN = { colour: "#26303a", dashes: [5, 4], marker: "", width: 1 };
 
 // For whoever measures: when each hand was moved and when its strips were painted.
-const watch = { moved: new Map(), painted: [], drawn: -1, number: 0, ended: -1, events: [] };
+const watch = { moved: new Map(), painted: [], read: [], drawn: -1, number: 0, ended: -1, events: [] };
 window.coldiron = watch;
 
 let lamp, circuit, handles, sheet, trail, better;
@@ -126,6 +126,11 @@ function onReadings(told) {
   if (told.number !== number) return;
   showReadings(by("readings"), told.readings);
   by("readings-of").textContent = told.failed ? `No readings: ${told.failed}` : of(told.bench, told.bench === "surge" ? ", the worst over all angles and polarities" : "");
+  const moved = watch.moved.get(told.number);
+  requestAnimationFrame(() => setTimeout(() => {
+    watch.read.push([told.number, performance.now() - moved]);
+    if (watch.read.length > 400) watch.read.shift();
+  }));
   if (told.readings.length) trail.add(told.bench, told.readings, name(hand.changes), state.changes, lamp.pens);
 }
 
@@ -160,7 +165,7 @@ function redraw() {
   });
   if (hand?.run && hand.conditions === conditionsKey()) runs.push(hand.run);
   const drawn = runs.filter(Boolean);
-  if (!drawn.length) return;
+  if (!drawn.length) { sheet.clear(); return; }
   const top = drawn.at(-1).told;
   sheet.draw(drawn, top.axis, top.levels ?? []);
   show_key(drawn);
@@ -280,6 +285,7 @@ function conditions() {
     const sign = polarity > 0 ? "+" : "−";
     return element("label", {}, element("input", { type: "radio", name: "tick", "aria-label": `${polarity > 0 ? "positive" : "negative"} at ${angle} degrees`, checked: angle === state.angle && polarity === state.polarity, onchange: () => { state.angle = angle; state.polarity = polarity; move(); } }), `${sign}${angle}°`);
   }));
+  by("from").replaceChildren(element("option", {}, "…"), ...lamp.variants.map(([each]) => element("option", {}, each)));
   by("supply").value = state.supply || lamp.mains.now;
   by("ambient").value = state.ambient || lamp.ambient;
 }
@@ -311,6 +317,7 @@ async function start() {
   by("ambient").addEventListener("change", () => { state.ambient = by("ambient").value.trim() === lamp.ambient ? "" : by("ambient").value.trim(); move(); });
   by("conditions").addEventListener("submit", (event) => event.preventDefault());
   by("axes").addEventListener("submit", (event) => event.preventDefault());
+  by("from").addEventListener("change", () => { const chosen = lamp.variants.find(([each]) => each === by("from").value); if (chosen) take(chosen[1]); });
   by("reset-all").addEventListener("click", () => take({}));
   by("pin").addEventListener("click", pin);
   by("copy-study").addEventListener("click", copy_study);

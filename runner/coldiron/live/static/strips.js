@@ -110,6 +110,13 @@ export class Sheet {
     });
   }
 
+  // Nothing to draw: lines of another bench must not stand there.
+  clear() {
+    for (const plot of this.plots) plot.destroy();
+    this.place.replaceChildren();
+    Object.assign(this, { plots: [], runs: [], shape: "", moment: null });
+  }
+
   width() { return Math.max(180, this.place.clientWidth - (this.narrow() ? 0 : LABEL_PX) - 2); }
   narrow() { return this.place.clientWidth < 520; }
 
