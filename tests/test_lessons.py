@@ -113,6 +113,8 @@ def test_the_language_finds_what_closed_forms_say(big: tuple[Lesson, dict[str, R
     assert energy.value == pytest.approx(watts * 0.02, rel=2e-3)
     ratio = found("big string energy over found string energy", runs, "found")
     assert ratio.value == pytest.approx(watts / float(runs["found"].readings["string_W"]), rel=4e-3)
+    mean_a = found("mean string current", runs, "big").value
+    assert mean_a == pytest.approx(float(runs["big"].readings["led_current_A"]), rel=1e-3)
     assert found("lamp line_fusing.resistance", runs, "found") == Found(4.7, "Ω")
     ohm_law = found("line fusing voltage at 5 ms", runs, "big").value / 4.7
     assert ohm_law == pytest.approx(found("input current at 5 ms", runs, "big").value, rel=1e-3)

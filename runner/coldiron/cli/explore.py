@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import contextlib
 import secrets
 import socket
 import sys
@@ -30,7 +31,7 @@ _MOST_CONNECTIONS = 64
 
 
 def main(args: argparse.Namespace) -> int:
-    """Serve the page of a lamp or a study; Ctrl-C ends it."""
+    """Serve the page of a lamp or a study until Ctrl-C, which ends it as it ends every command."""
     opened = asked_for(args.file)
     # The crew is there before the server and its threads; the first hand need not wait for the engine.
     pool = shared_pool(args.workers, start)
@@ -61,12 +62,10 @@ def main(args: argparse.Namespace) -> int:
         f"Open it in a browser; Ctrl-C ends it. {CAUTION}\n"
     )
     sys.stdout.flush()
-    with listening:
-        try:
-            server.run(sockets=[listening])
-        except KeyboardInterrupt:
-            raise KeyboardInterrupt(f"the page is closed; its finished cases are in {args.store}") from None
-    return 0
+    with listening, contextlib.suppress(KeyboardInterrupt):
+        server.run(sockets=[listening])
+    # Nothing but a signal ends it; whether it arrives here as one is a matter of microseconds.
+    raise KeyboardInterrupt(f"the page is closed; its finished cases are in {args.store}")
 
 
 def asked_for(path_or_name: str) -> Opened:

@@ -87,7 +87,13 @@ def readings_told(
     told = []
     for reading in sorted(readings, key=place_of):
         kind, value, was = kind_of(reading), readings[reading], found.get(reading)
-        row: dict[str, Any] = {"id": reading, "what": kind.what, "unit": kind.unit, "value": value}
+        row: dict[str, Any] = {
+            "id": reading,
+            "what": kind.what,
+            "short": kind.heading,
+            "unit": kind.unit,
+            "value": value,
+        }
         if isinstance(value, float):
             row["value"] = value if math.isfinite(value) else None
             row["text"] = amount(value, reading)
@@ -185,6 +191,9 @@ def moment_told(lamp: Lamp, strips: Strips, moment_s: float) -> dict[str, str]:
 
 
 def _amount(value: float, unit: str) -> str:
+    # Less than that is what the solver leaves of nothing.
+    if abs(value) < (1e-3 if unit == "V" else 1e-7):
+        return f"0 {unit}"
     for size, prefix in ((1.0, ""), (1e-3, "m"), (1e-6, "µ")):
         if abs(value) >= 0.9995 * size:
             return f"{'−' if value < 0 else ''}{figure(abs(value) / size)} {prefix}{unit}"

@@ -143,7 +143,7 @@ function onPin(told) {
 
 function onBars(told) {
   if (told.number !== number) return;
-  if (told.said) by("said").textContent = told.said;
+  by("said").textContent = hand.changes.length ? told.said : "The lamp as found. Take hold of a part, move its value: ngspice answers.";
   by("over").textContent = told.over ? `Over: ${told.over}.` : "";
   by("bars-of").textContent = `Run so far: ${told.benches.join(", ")}${told.all ? "" : "; more are on their way"}. The grey tick is the lamp as found.`;
   if (!(document.activeElement && by("bars").contains(document.activeElement)) || told.all) {

@@ -48,7 +48,7 @@ export class Trail {
     const numbers = readings.filter((each) => typeof each.value === "number");
     const [first, second] = FIRST[this.bench] ?? [];
     for (const [select, wanted, n] of [[this.across, first, 0], [this.up, second, 1]]) {
-      select.replaceChildren(...numbers.map((each) => element("option", { value: each.id }, `${each.what}${each.unit ? ` [${each.unit}]` : ""}`)));
+      select.replaceChildren(...numbers.map((each) => element("option", { value: each.id }, `${each.short}${each.unit ? ` [${each.unit}]` : ""}`)));
       select.value = numbers.some((each) => each.id === wanted) ? wanted : numbers[n]?.id ?? "";
     }
   }
@@ -75,7 +75,7 @@ export class Trail {
       drawing.append(svg("line", { x1: px(vx), x2: px(vx), y1: TOP, y2: HEIGHT - BOTTOM, class: "grid" }), svg("line", { x1: LEFT, x2: WIDTH - RIGHT, y1: py(vy), y2: py(vy), class: "grid" }),
         svg("text", { x: px(vx), y: HEIGHT - BOTTOM + 14, "text-anchor": "middle" }, short(vx)), svg("text", { x: LEFT - 5, y: py(vy) + 4, "text-anchor": "end" }, short(vy)));
     }
-    const unit = (key) => `${shown.at(-1).values[key].what}${shown.at(-1).values[key].unit ? ` [${shown.at(-1).values[key].unit}]` : ""}`;
+    const unit = (key) => `${shown.at(-1).values[key].short}${shown.at(-1).values[key].unit ? ` [${shown.at(-1).values[key].unit}]` : ""}`;
     drawing.append(svg("text", { x: (LEFT + WIDTH) / 2, y: HEIGHT - 6, "text-anchor": "middle" }, unit(x)), svg("text", { x: 12, y: (HEIGHT - BOTTOM) / 2, "text-anchor": "middle", transform: `rotate(-90 12 ${(HEIGHT - BOTTOM) / 2})` }, unit(y)));
     drawing.append(svg("polyline", { points: shown.map((point) => `${px(point.values[x].value)},${py(point.values[y].value)}`).join(" "), class: "way" }));
     shown.forEach((point, n) => {
