@@ -98,7 +98,7 @@ class Ranking:
     order : (states,) array of int
         The likeliest first.
     lines : tuple of Line
-        The same, twins together.
+        The same, twins together, the likeliest line first.
     likely : tuple of int
         The smallest set of states that holds nine tenths.
     shown : bool
@@ -130,6 +130,11 @@ class Ranking:
         """Logarithm of the probability of what was seen, in each severity of a state."""
         return np.array([log_likelihood(self.findings.seen, look) for look in self.signatures.looks[state]])
 
+    @property
+    def lead(self) -> int:
+        """First state of the likeliest line: of several twins none need be the likeliest by itself."""
+        return self.lines[0].states[0]
+
     def twins(self, one: int, other: int) -> bool:
         """Whether the readings that were taken cannot tell two states apart."""
         return distance(self.overlap[one, other]) <= TWINS_DISTANCE
@@ -155,7 +160,7 @@ def rank(signatures: Signatures, findings: Findings) -> Ranking:
         probability,
         order,
         overlap,
-        lines=tuple(_lines(probability, order, overlap, healthy)),
+        lines=tuple(sorted(_lines(probability, order, overlap, healthy), key=lambda line: -line.probability)),
         likely=tuple(order[:count].tolist()),
         shown=_shown(signatures, findings, read, held, healthy),
         odd=tuple(_odd(severities, signatures, findings, read, held, probability)),

@@ -105,7 +105,7 @@ def _verdict(ranking: Ranking) -> str:
     words = line_words(ranking, ranking.lines[0])
     if ranking.shown:
         return f"Most likely: {words}."
-    also = "" if ranking.is_healthy(ranking.first) else f"; the best of the others: {words}"
+    also = "" if ranking.is_healthy(ranking.lead) else f"; the best of the others: {words}"
     return f"No fault shown: a good lamp may read so{also}."
 
 
@@ -175,7 +175,7 @@ def _likely(ranking: Ranking) -> Iterator[str]:
 
 
 def _odd(ranking: Ranking) -> Iterator[str]:
-    first = state_words(ranking.signatures.states[ranking.first].name)
+    first = state_words(ranking.signatures.states[ranking.lead].name)
     for odd in ranking.odd:
         one = ranking.signatures.measurables[odd.found.place]
         read, would = one.kind.text(odd.found.value), one.kind.text(odd.expected)
@@ -199,11 +199,11 @@ def _next(ranking: Ranking, proposal: Proposal | None) -> Iterator[str]:
 
 
 def _cautions(ranking: Ranking) -> Iterator[str]:
-    looks = ranking.signatures.looks[ranking.first]
+    looks = ranking.signatures.looks[ranking.lead]
     if forbidden(ranking):
         yield NO_PLUG
     if any(look.input_a >= BREAKER_A for look in looks):
         yield BREAKER
-    if all(look.light_ratio < 0.05 for look in looks) and not ranking.is_healthy(ranking.first):
+    if all(look.light_ratio < 0.05 for look in looks) and not ranking.is_healthy(ranking.lead):
         yield DARK
     yield ASSUMED
