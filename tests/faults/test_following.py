@@ -207,6 +207,14 @@ def test_a_lamp_that_is_dark_by_its_string_is_live_either_way(name: str, laborat
     assert {"bus", "minus"} <= set(str(found["live_swapped"]).split(", "))
 
 
+@pytest.mark.parametrize("name", ["sinks open", "sinks one sense open"])
+def test_a_lamp_whose_only_sink_is_open_is_dark_and_live(name: str, laboratory: Laboratory) -> None:
+    """A lamp of one sink: its set current is no measure of darkness once it is gone."""
+    found = followed(laboratory, load_lamp("shed-lantern"), name).readings
+    assert "bus" in str(found["live_this"])
+    assert "minus" in str(found["live_swapped"])
+
+
 def test_a_lost_neutral_gives_the_varistor_what_the_power_law_says(laboratory: Laboratory) -> None:
     """400 V behind 4.7 Ω: ∫ v·i over the sine, with the drop of the disc's own current (UL 1449, table)."""
     lamp = load_lamp("kerbside-flood")

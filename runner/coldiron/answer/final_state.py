@@ -194,6 +194,8 @@ def _hot(f: Followed) -> Iterator[str]:
         told = any(one.startswith(name.replace("_", " ")) for one in said)
         if reading not in said and not told and watts - was_w > more_w:
             more = f"{WATT.format(watts - was_w, 3)} more than healthy"
+            if watts - was_w > lines["resistive-at-once"].most:
+                more += ", at once"
             yield f"{name.replace('_', ' ')} {WATT.format(watts, 3)}, {more}"
     if (glows := f.word("end_glows_part")) and f.number("end_glows_K") > 0.0:
         yield f"{glows.replace('_', ' ')} glows at {25 + f.number('end_glows_K'):.0f} °C and never opens"

@@ -75,7 +75,7 @@ def take(case: Case, lab: Simulator) -> BenchResult:
         **_arcs(chain.case, window),
     }
     lit_a = float(readings["end_light_A"])
-    if switched_off or lit_a <= DARK_RATIO * case.lamp.lit_a * _leds(case):
+    if switched_off or lit_a <= DARK_RATIO * _lit_a(case):
         readings |= _live(chain.case, lab, switched=switched_off)
     decks, waves = {"end": run.deck, "fault": first_run.deck}, {"end": run.waves, "fault": first_run.waves}
     moment = next((one.moment for one in chain.openings if one.moment is not None), None)
@@ -154,8 +154,10 @@ def _sense_elements(case: Case) -> Iterator[Element]:
             yield from (one for one in part.elements() if not one.alone)
 
 
-def _leds(case: Case) -> float:
-    return max(1.0, sum(string.leds for string in case.lamp.circuit.lights))
+def _lit_a(case: Case) -> float:
+    """Current of each LED while the lamp is whole and lit, summed over those in series [A]."""
+    whole = case.lamp.model_copy(update={"failures": ()})
+    return whole.lit_a * max(1.0, sum(string.leds for string in whole.circuit.lights))
 
 
 def _first(case: Case, window: Window) -> dict[str, float | str]:

@@ -161,7 +161,11 @@ class LinearSink(Regulates):
         yield one("fully on", "its reference or its amplifier is lost", reference_ratio=100.0)
         yield one("sense short", "its sense resistor is short", sense_ohm=SHORT_OHM)
         yield one("sense drifted +20 %", "its sense resistor has drifted up", sense_ohm=1.2 * ohm)
-        yield one("sense open", "its sense resistor is open", sense_ohm=OPEN_OHM)
+        says = "its sense resistor is open"
+        if self.values.count == 1:  # the only one: none is left that the floating source could be told from
+            yield self.broken("open", "one sense open", says)
+        else:
+            yield one("sense open", says, sense_ohm=OPEN_OHM)
         if self.values.count > 1:
             yield one("off", "its chip holds it off", reference_ratio=-1.0)
         yield self.broken("short", says="from drain to minus")
