@@ -87,6 +87,17 @@ def test_where_nothing_keeps_every_limit_the_nearest_are_told(
     assert "×" in said
 
 
+@pytest.mark.ngspice
+def test_those_that_are_shown_are_drawn_as_lamps_of_their_tolerances(
+    study: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    one = STUDY.replace('least = "18 Ω"', 'least = "22 Ω"').replace('least = "15 Ω"', 'least = "18 Ω"')
+    study.write_text(one, encoding="utf-8")
+    assert advise(study, "--workers", "1", "--spread", "20") == 0
+    said = " ".join(capsys.readouterr().out.split())
+    assert "Of 20 lamps of its tolerances the limit broken most is kept by: №" in said
+
+
 @pytest.mark.parametrize(
     ("written", "expected"),
     [

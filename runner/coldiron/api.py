@@ -259,6 +259,7 @@ def run_advice(
     workers: int | None = None,
     store: str | Path | None = None,
     case_deadline_s: float = CASE_DEADLINE_S,
+    spread: Spread | None = None,
 ) -> AdviceResult:
     """Choose parts of the catalogue for a lamp, as its study's [advise] says.
 
@@ -272,6 +273,8 @@ def run_advice(
         Folder in which finished cases are kept and found again; nothing is kept when absent.
     case_deadline_s : float
         Longest time for one case [s].
+    spread : Spread, optional
+        Lamps of their tolerances to draw of each candidate that is shown.
 
     Returns
     -------
@@ -286,12 +289,19 @@ def run_advice(
     check_replacements(loaded)
     pool = shared_pool(workers, start_worker)
     if store is None:
-        return AdviceResult(advise(loaded, pool, case_deadline_s=case_deadline_s))
+        return AdviceResult(advise(loaded, pool, case_deadline_s=case_deadline_s, spread=spread))
     kept = Store(Path(store), lambda text: warnings.warn(text, stacklevel=2))
     try:
         lean, whole = StoredCases(kept, readings_only=True), StoredCases(kept)
         return AdviceResult(
-            advise(loaded, pool, lean, shortlist_cache=whole, case_deadline_s=case_deadline_s)
+            advise(
+                loaded,
+                pool,
+                lean,
+                shortlist_cache=whole,
+                case_deadline_s=case_deadline_s,
+                spread=spread,
+            )
         )
     finally:
         kept.close()

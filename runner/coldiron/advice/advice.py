@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import Final
 
@@ -12,11 +12,17 @@ from coldiron.advice.runs import Aim, Bench
 from coldiron.advice.search import Found, Search
 from coldiron.advice.space import Space
 from coldiron.answer.use import Topic, Use, worst_uses
+from coldiron.benches.base import Case
 from coldiron.engine.pool import WorkerPool
 from coldiron.limits import judge
 from coldiron.limits.verdict import Verdict
+from coldiron.spread.margins import margins
+from coldiron.spread.population import Drawing
+from coldiron.spread.values import varied
+from coldiron.spread.yields import Yield
 from coldiron.study.conditions import MainsCondition
 from coldiron.study.model import AS_FOUND, KNOWN_BENCHES, Study, Variant
+from coldiron.study.spread import Spread
 from coldiron.sweep.cache import Cache
 from coldiron.sweep.cases import study_cases
 from coldiron.sweep.results import Results
@@ -29,13 +35,17 @@ study."""
 
 @dataclass(frozen=True)
 class Chosen:
-    """A candidate that is shown: aims, the limit it uses most of, and what it breaks on harder conditions."""
+    """A candidate that is shown: aims, the limit it uses most of, and what it breaks on harder conditions.
+
+    `lamps` is the limit that the fewest lamps of its tolerances keep, and how many do, where that was asked.
+    """
 
     number: int
     variant: Variant
     values: tuple[float, ...]
     closest: Use | None
     harder: tuple[Use, ...] = ()
+    lamps: tuple[Yield, Topic] | None = None
 
 
 @dataclass(frozen=True)
@@ -86,6 +96,7 @@ def advise(
     tell: Callable[[str, int, int], None] = lambda stage, done, left: None,
     finished: Callable[[str], None] = lambda bench: None,
     keep_waves: bool = False,
+    spread: Spread | None = None,
 ) -> Advice:
     """Search the catalogue for a lamp, and say what to buy and why not the others.
 
@@ -103,6 +114,8 @@ def advise(
         Told the bench of each case that has an answer.
     keep_waves : bool
         Whether to bring home the waves of the shortlist.
+    spread : Spread, optional
+        Lamps of their tolerances to draw of each candidate that is shown.
 
     Raises
     ------
@@ -136,7 +149,11 @@ def advise(
             and not (topic in own.uses and own.uses[topic].over)
         )
         values = tuple(found.value(number, aim) for aim in found.aims)
-        chosen.append(Chosen(number, variant, values, own.closest(study), newly))
+        lamps = None
+        if spread is not None:
+            tell(f"tolerances of {variant.name}", int((found.fate > 0).sum()), 0)
+            lamps = _fewest_kept(study, variant, spread, pool, cache, case_deadline_s, finished)
+        chosen.append(Chosen(number, variant, values, own.closest(study), newly, lamps))
     return Advice(
         study,
         found,
@@ -150,6 +167,37 @@ def advise(
         Results(done),
         tuple(verdicts),
     )
+
+
+def _fewest_kept(
+    study: Study,
+    variant: Variant,
+    spread: Spread,
+    pool: WorkerPool,
+    cache: Cache | None,
+    case_deadline_s: float,
+    finished: Callable[[str], None],
+) -> tuple[Yield, Topic] | None:
+    """Limit that the fewest lamps of a candidate's tolerances keep."""
+
+    def run(cases: Sequence[Case]) -> list[FinishedCase]:
+        return run_cases(
+            cases,
+            pool,
+            cache=cache,
+            case_deadline_s=case_deadline_s,
+            finished=lambda one: finished(one.case.bench),
+            readings_only=True,
+        )
+
+    of = tuple(varied(variant.lamp, study.benches, spread))
+    asked = study.model_copy(
+        update={"variants": (Variant(name=AS_FOUND, changes=(), lamp=study.lamp), variant)}
+    )
+    spread_out = margins(Drawing(asked, variant.name, variant.lamp, spread, study.benches, of), run)
+    held = [one for one in spread_out.limits if not study.advise.sets_aside(one.worst_verdict.limit_id)]
+    fewest = min(held, key=lambda one: one.yielded.ratio, default=None)
+    return None if fewest is None else (fewest.yielded, fewest.topic)
 
 
 def _tried_harder(

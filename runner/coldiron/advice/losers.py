@@ -25,6 +25,8 @@ TRIED: Final = 4
 MOST_LIMITS: Final = 6
 NEAREST: Final = 5
 _MOST_STEPS: Final = 20
+MOST_EASED_RATIO: Final = 1.5
+"""A limit that would have to be eased by more is not one that a person would ease (our choice)."""
 CLOSE_RATIO: Final = 1.005
 """A limit missed by less than this is met within what the engine's steps are sure of."""
 
@@ -69,7 +71,7 @@ def eased(found: Found) -> list[Eased]:
     for number, broken in found.near.items():
         if len(broken) == 1:
             [(topic, ratio)] = broken.items()
-            if topic.group not in ("failed", "safety") and math.isfinite(ratio):
+            if topic.group not in ("failed", "safety") and ratio <= MOST_EASED_RATIO:
                 by_topic.setdefault(topic, []).append((ratio, number))
     nearest = sorted(by_topic.items(), key=lambda pair: min(pair[1]))[:MOST_LIMITS]
     admitted: list[Eased] = []

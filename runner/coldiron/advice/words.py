@@ -31,6 +31,7 @@ def advice_lines(advice: Advice) -> list[str]:
             _eased_line(advice),
             _nearest_line(advice),
             _harder_line(advice),
+            _lamps_line(advice),
             _proof_line(advice),
         )
         if line
@@ -167,7 +168,17 @@ def _harder_line(advice: Advice) -> str:
         words = _limit_words(one.harder[0])
         counts[words] = counts.get(words, 0) + 1
     listed = ", ".join(f"{words} ({count})" for words, count in sorted(counts.items(), key=lambda p: -p[1]))
-    return f"At mains ±10 %, or warm, {len(broke)} of these {len(advice.chosen)} break a limit: {listed}."
+    who = "it breaks" if len(advice.chosen) == 1 else f"{len(broke)} of these {len(advice.chosen)} break"
+    return f"At mains ±10 %, or warm, {who} a limit: {listed}."
+
+
+def _lamps_line(advice: Advice) -> str:
+    """How many lamps of their tolerances keep the limit that most of them break."""
+    told = [(one.number, *one.lamps) for one in advice.chosen if one.lamps]
+    if not told:
+        return ""
+    words = [f"№ {number}: {100 * kept.ratio:.0f} % ({topic_words(topic)})" for number, kept, topic in told]
+    return f"Of {told[0][1].of} lamps of its tolerances the limit broken most is kept by: {', '.join(words)}."
 
 
 def _all_of(count: int) -> str:

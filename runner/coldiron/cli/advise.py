@@ -17,12 +17,15 @@ from coldiron.cli.study import asked_study, exit_status, files_words, say, termi
 from coldiron.engine.store import Store
 from coldiron.errors import CannotWrite
 from coldiron.limits import check_replacements
+from coldiron.spread.values import check_tolerances
+from coldiron.study.spread import Spread
 from coldiron.sweep.cache import StoredCases
 from coldiron.tables.advice import write_advice
 from coldiron.tables.columns import Column, beside, wrapped
 from coldiron.tables.files import manifest, write_results
 from coldiron.tables.run_folder import RunFolder
 
+LEAST_RUNS = 20
 FOLDER = "advice"
 """Folder of the advice within that of its study: it never takes the place of the study's own run."""
 
@@ -37,6 +40,10 @@ def main(args: argparse.Namespace) -> int:
     """Search, write and show; return 0, or 3 when some cases of the shortlist gave no answer."""
     study = asked_study(args.study, args.out)
     check_replacements(study)
+    spread = None
+    if args.spread:
+        spread = (study.spread or Spread()).model_copy(update={"runs": max(args.spread, LEAST_RUNS)})
+        check_tolerances(study, spread)
     folder: Path = args.store or args.out / ".store"
     with RunFolder(args.out / study.name / FOLDER, say_error) as run:
         store = Store(folder, say_error, largest_bytes=round(args.store_limit * 1e9))
@@ -58,6 +65,7 @@ def main(args: argparse.Namespace) -> int:
                     tell=bar.tell,
                     finished=count,
                     keep_waves=not args.no_pictures,
+                    spread=spread,
                 )
         except KeyboardInterrupt:
             kept = f"{finished} cases are kept in {folder}; the same command goes on from there"

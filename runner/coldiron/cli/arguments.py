@@ -140,6 +140,12 @@ def _advise(command: argparse.ArgumentParser) -> None:
         "study",
         help="study file with an [advise] table, or the name of a shipped one; or a lamp: its usual parts",
     )
+    command.add_argument(
+        "--spread",
+        type=_count,
+        metavar="RUNS",
+        help="of each candidate shown draw so many lamps of its tolerances (20 to 256)",
+    )
     command.add_argument("--stages", action="store_true", help="say what each stage looked at and threw out")
     command.add_argument("--no-pictures", action="store_true", help="leave the pictures and the report out")
     _running_words(command)
