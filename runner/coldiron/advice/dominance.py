@@ -91,7 +91,7 @@ def thinned(grains: Grains, most: int = READABLE) -> tuple[list[int], int]:
     Examples
     --------
     >>> thinned(np.array([[0.0, 90.0], [4.0, 80.0], [40.0, 10.0]]), 2)
-    ([0, 2], 1)
+    ([1, 2], 1)
     """
     steps = 1
     while True:
