@@ -37,9 +37,14 @@ export function showReadings(table, readings) {
   const row = (each) => element("tr", {},
     element("th", { scope: "row" }, each.what, " ", element("code", {}, each.id)),
     element("td", {}, each.text ?? "–"), element("td", {}, each.was ?? "–"), element("td", {}, each.change ?? ""));
+  // Forty harmonics are a table of their own, below.
+  const harmonic = readings.filter((each) => each.id.startsWith("harmonic_"));
+  const rest = document.getElementById("harmonics");
+  rest.hidden = !harmonic.length;
+  rest.querySelector("table").replaceChildren(element("tbody", {}, ...harmonic.map(row)));
   table.replaceChildren(
     element("thead", {}, element("tr", {}, ...["reading", "in hand", "as found", "change"].map((word) => element("th", { scope: "col" }, word)))),
-    element("tbody", {}, ...readings.map(row)));
+    element("tbody", {}, ...readings.filter((each) => !harmonic.includes(each)).map(row)));
 }
 
 // Neighbours of one bar: a row each as they come in, the best first.

@@ -73,7 +73,7 @@ export class Trail {
     for (let n = 0; n <= 4; n += 1) {
       const vx = x0 + (x1 - x0) * n / 4, vy = y0 + (y1 - y0) * n / 4;
       drawing.append(svg("line", { x1: px(vx), x2: px(vx), y1: TOP, y2: HEIGHT - BOTTOM, class: "grid" }), svg("line", { x1: LEFT, x2: WIDTH - RIGHT, y1: py(vy), y2: py(vy), class: "grid" }),
-        svg("text", { x: px(vx), y: HEIGHT - BOTTOM + 14, "text-anchor": "middle" }, short(vx)), svg("text", { x: LEFT - 5, y: py(vy) + 4, "text-anchor": "end" }, short(vy)));
+        svg("text", { x: px(vx), y: HEIGHT - BOTTOM + 14, "text-anchor": "middle" }, short(vx, x1 - x0)), svg("text", { x: LEFT - 5, y: py(vy) + 4, "text-anchor": "end" }, short(vy, y1 - y0)));
     }
     const unit = (key) => `${shown.at(-1).values[key].short}${shown.at(-1).values[key].unit ? ` [${shown.at(-1).values[key].unit}]` : ""}`;
     drawing.append(svg("text", { x: (LEFT + WIDTH) / 2, y: HEIGHT - 6, "text-anchor": "middle" }, unit(x)), svg("text", { x: 12, y: (HEIGHT - BOTTOM) / 2, "text-anchor": "middle", transform: `rotate(-90 12 ${(HEIGHT - BOTTOM) / 2})` }, unit(y)));
@@ -91,4 +91,8 @@ export class Trail {
   }
 }
 
-function short(value) { return Number(value.toPrecision(3)).toString().replace("-", "−"); }
+// As many digits as tell one line of the grid from the next.
+function short(value, span) {
+  const decimals = Math.min(6, Math.max(0, 2 - Math.floor(Math.log10(Math.abs(span) || 1))));
+  return Number(value.toFixed(decimals)).toString().replace("-", "−");
+}
