@@ -40,7 +40,13 @@ def main(args: argparse.Namespace) -> int:
     port = listening.getsockname()[1]
     token = secrets.token_urlsafe(18)
     app = Guard(application(opened, pool, args.store, say_error), token, port)
-    server = uvicorn.Server(
+    said = (
+        f"{opened.study.lamp.name}, answered by {engine} on this machine:\n\n"
+        f"  http://{LOOPBACK}:{port}/{token}/\n\n"
+        f"Open it in a browser; Ctrl-C ends it. {CAUTION}\n"
+    )
+    server = _Server(
+        said,
         uvicorn.Config(
             app,
             log_level="critical",
@@ -54,18 +60,26 @@ def main(args: argparse.Namespace) -> int:
             limit_concurrency=_MOST_CONNECTIONS,
             http="h11",
             ws="none",
-        )
+        ),
     )
-    sys.stdout.write(
-        f"{opened.study.lamp.name}, answered by {engine} on this machine:\n\n"
-        f"  http://{LOOPBACK}:{port}/{token}/\n\n"
-        f"Open it in a browser; Ctrl-C ends it. {CAUTION}\n"
-    )
-    sys.stdout.flush()
     with listening, contextlib.suppress(KeyboardInterrupt):
         server.run(sockets=[listening])
     # Nothing but a signal ends it; whether it arrives here as one is a matter of microseconds.
     raise KeyboardInterrupt(f"the page is closed; its finished cases are in {args.store}")
+
+
+class _Server(uvicorn.Server):
+    """Says its address once it listens and hears signals: one that comes while it starts may get lost."""
+
+    def __init__(self, said: str, config: uvicorn.Config) -> None:
+        super().__init__(config)
+        self._said = said
+
+    async def startup(self, sockets: list[socket.socket] | None = None) -> None:
+        """Start, then say it."""
+        await super().startup(sockets=sockets)
+        sys.stdout.write(self._said)
+        sys.stdout.flush()
 
 
 def asked_for(path_or_name: str) -> Opened:
