@@ -34,13 +34,11 @@ CLOSED_OHM = 1e-3
 OPEN_F = 100e-12
 """Across the contacts of an open switch, with its cable (from memory)."""
 PIERCED_OHM = 1.0
-ATTEMPTS = (SolverSettings(step_s=50e-6, reltol=1e-4), *steady.ATTEMPTS)
-"""Steps of 50 µs move touch current by 0.1 % against 25 µs, and take three quarters of the time."""
 ALIKE_RATIO = 0.01
 """Two cycles whose currents differ by less than this are settled."""
 ALIKE_A = 2e-7
 FIRST_CYCLES = {"from the settled lamp": 3, "from rest": 5, "with a meter": 8}
-MOST_CYCLES = 64
+MOST_CYCLES = 128
 
 
 @dataclass(frozen=True)
@@ -147,7 +145,7 @@ def touched(case: Case, simulator: Simulator, lamp: Lamp, arrangement: Arrangeme
     cycles = FIRST_CYCLES["with a meter" if arrangement.meter else began]
     while True:
         (deck, waves), how = first_solved(
-            ATTEMPTS,
+            steady.ATTEMPTS,
             partial(_run, case, simulator, beside, arrangement, start, cycles),
         )
         last, before = _cycles(case, beside, deck, waves)

@@ -189,7 +189,8 @@ def _settle(
         then_v, moved_v = moved_v, last[0] - before[0]
         halves = round(cycle_s / length_s)
         left_v = _left_v(then_v, moved_v, halves) if then_v is not None and lamp.circuit.is_smoothed else 0.0
-        ends.append(_vector(last_state(lamp, waves, deck.stop_s)))
+        if _elsewhere(lamp):
+            ends.append(_vector(last_state(lamp, waves, deck.stop_s)))
         known = then_v is not None or not lamp.settles_slowly
         still = abs(left_v) <= LEFT_RATIO * max(last[0], DARK_RATIO * lamp.mains.peak_v)
         known &= not leapt or len(ends) >= 3
@@ -327,12 +328,22 @@ def _stored_elsewhere_w(lamp: Lamp, waves: Waveforms, stop_s: float, cycle_s: fl
     One that charges through a resistor moves neither bus nor light by much from one cycle to the next, and
     is still far from where it will stand.
     """
-    bus = lamp.circuit.bus_capacitors
-    others = [
-        part for part in lamp.circuit.having(Stores) if part.works and not part.hidden and part not in bus
-    ]
+    others = _elsewhere(lamp)
     if not others:
         return 0.0
     window = Window(lamp, waves, stop_s - cycle_s, stop_s)
     energies = (part.energy_j(window) for part in others)
     return sum(abs(float(energy[-1] - energy[0])) for energy in energies) / cycle_s
+
+
+def _elsewhere(lamp: Lamp) -> list[Stores]:
+    """Working capacitors with losses that do not lie across the bus: what else may settle slowly.
+
+    Where there is none, nothing but the bus creeps; nodes that hang on nothing but leakage then only look so.
+    """
+    bus = lamp.circuit.bus_capacitors
+    return [
+        part
+        for part in lamp.circuit.having(Stores)
+        if part.works and not part.hidden and not part.lossless and part not in bus
+    ]
