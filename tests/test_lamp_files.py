@@ -52,7 +52,7 @@ def test_none_takes_a_part_out(tmp_path: Path) -> None:
 
 
 RESISTANCE = 'resistance = "10 Ω"'
-KEYS_OF_FUSING = "resistance, power, pulse_energy, tolerance or provenance"
+KEYS_OF_FUSING = "resistance, power, pulse_energy, tolerance, element or provenance"
 
 
 @pytest.mark.parametrize(

@@ -80,7 +80,7 @@ HELD_BACK = {
     "parts/electrolytic": {"0": "its ammeter"},
     "parts/varistor": {"0": "its ammeter"},
     "sources/ammeter": {"0": "ammeters"},
-    "parts/led_string": {},
+    "parts/led_string": {"1e-05": "current at which breakdown is stated"},
     "sources/sine": {"0": "offset and delay of a sine, node 0"},
     "sources/wiring": {},
     "sources/unplugged": {},

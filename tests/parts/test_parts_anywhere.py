@@ -12,6 +12,7 @@ from coldiron.benches.settling import NotSettled, estimated_start
 from coldiron.benches.steady import steady_deck
 from coldiron.deck.guard import check_deck
 from coldiron.lamp.lamp import Lamp
+from coldiron.lamp.load import load_lamp
 from coldiron.parts import KINDS
 from coldiron.parts.ladder import ladder
 from laboratory import Laboratory, case_of
@@ -90,6 +91,6 @@ def test_parts_in_a_thousand_places(laboratory: Laboratory, first: int) -> None:
 
 
 def test_a_node_that_a_kind_forgets_would_be_seen(monkeypatch: pytest.MonkeyPatch) -> None:
-    lamp = demo("shed-lantern")
+    lamp = load_lamp("shed-lantern")  # A lamp of its own: what was asked of one before is remembered.
     monkeypatch.setattr(type(lamp.circuit["rectifier"]), "inner_nodes", lambda self: ())
     assert deck_nodes(printed(lamp)) - SUPPLY_NODES != set(lamp.circuit.nodes())

@@ -21,7 +21,7 @@ def time_text(seconds: float) -> str:
 
     Examples
     --------
-    >>> time_text(0.0453), time_text(8.04), time_text(351.0), time_text(float("inf"))
+    >>> time_text(0.0453), time_text(8.04), time_text(354.0), time_text(float("inf"))
     ('45 ms', '8 s', '5.9 min', 'never')
     """
     if math.isinf(seconds):

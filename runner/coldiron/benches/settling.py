@@ -42,6 +42,8 @@ _SLOWEST_RATIO = 0.99
 _SLOWEST_SHARE = 0.998
 _PARALLEL = 0.9
 """Cosine from which two steps in a row point the same way; between the shares is a mode to leap along."""
+SHORTEST_LEAP = 0.1
+"""Share of the way below which leaps are given up."""
 MOST_LEAPT = 40.0
 """Longest leap [cycles]."""
 
@@ -176,10 +178,20 @@ def _settle(
     moved_v: float | None = None
     ends: list[Array] = []
     leapt = False
+    safe: InitialConditions | None = None
+    reach = 1.0 if _elsewhere(lamp) else 0.0
     while cycles < most_cycles:
         length_cycles = 1.0 + (-phase_deg % 360.0) / 360.0
         deck = deck_from(start, phase_deg, length_cycles * cycle_s, fineness)
-        waves = lab.run(deck)
+        try:
+            waves = lab.run(deck)
+        except NoConvergence:
+            if safe is None:
+                raise
+            # Not every node that creeps may be moved so far: go on from before, and leap half the way.
+            start, safe, reach = safe, None, reach / 2
+            continue
+        safe = None
         cycles += length_cycles
         before = last if length_s == cycle_s else _signature(lamp, waves, deck.stop_s - cycle_s, length_s)
         last = _signature(lamp, waves, deck.stop_s - length_s, length_s)
@@ -189,11 +201,11 @@ def _settle(
         then_v, moved_v = moved_v, last[0] - before[0]
         halves = round(cycle_s / length_s)
         left_v = _left_v(then_v, moved_v, halves) if then_v is not None and lamp.circuit.is_smoothed else 0.0
-        if _elsewhere(lamp):
+        if reach > SHORTEST_LEAP:
             ends.append(_vector(last_state(lamp, waves, deck.stop_s)))
         known = then_v is not None or not lamp.settles_slowly
         still = abs(left_v) <= LEFT_RATIO * max(last[0], DARK_RATIO * lamp.mains.peak_v)
-        known &= not leapt or len(ends) >= 3
+        known &= not (leapt and reach > SHORTEST_LEAP) or len(ends) >= 3
         if (
             known
             and still
@@ -208,7 +220,7 @@ def _settle(
             start, phase_deg = raised(lamp, early, left_v), -LEAD_DEG % 360.0
             last, moved_v, ends = None, None, []
         elif (leap := _leap(ends, 0.25 * lamp.mains.peak_v)) is not None:
-            start, leapt = _displaced(start, leap), True
+            start, safe, leapt = _displaced(start, reach * leap), start, True
             last, moved_v, ends = None, None, []
     raise NotSettled(f"not settled after {cycles:g} mains cycles")
 

