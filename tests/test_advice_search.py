@@ -54,7 +54,7 @@ def test_the_set_of_a_demo_lamp_is_that_of_running_everything() -> None:
 
 @pytest.mark.ngspice
 @pytest.mark.slow
-@settings(max_examples=12, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=4, deadline=None, suppress_health_check=list(HealthCheck))
 @given(lamps().map(fitted))
 def test_the_set_of_any_lamp_is_that_of_running_everything(lamp: Lamp) -> None:
     study = parts_study(

@@ -71,7 +71,7 @@ def settles_balances_and_restarts(laboratory: Laboratory, lamp: Lamp) -> None:
 
 
 @pytest.mark.ngspice
-@settings(max_examples=40, deadline=None, derandomize=True)
+@settings(max_examples=25, deadline=None, derandomize=True)
 @given(seed=seeds())
 def test_a_part_anywhere_settles_balances_and_restarts(laboratory: Laboratory, seed: int) -> None:
     lamp = random_lamp(seed)

@@ -24,6 +24,9 @@ SHORT_CUT = {
 }
 EACH = tuple(bench for bench in BENCHES if bench != "live")
 """Bench live asks what touch does of every point in turn, in thirty runs a lamp."""
+WITHOUT_EARTH = tuple(
+    bench for bench in EACH if bench not in ("touch", "surge-earth", "insulation", "shared-circuit")
+)
 NO_BALANCE = "no thermal balance"
 """What heat says of a broken lamp that burns: it has no settled heat, and that is its answer."""
 
@@ -52,7 +55,8 @@ def answers(
 def test_every_bench_answers_on_every_topology(
     laboratory: Laboratory, name: str, supply: tuple[float, float]
 ) -> None:
-    got = answers(laboratory, demo(name), EACH, voltage_v=supply[0], frequency_hz=supply[1])
+    benches = EACH if supply[0] > 200.0 else WITHOUT_EARTH
+    got = answers(laboratory, demo(name), benches, voltage_v=supply[0], frequency_hz=supply[1])
     assert abs(got["power_balance_pct"]) < 0.1  # type: ignore[arg-type]
 
 
