@@ -31,38 +31,35 @@ class EarthValues:
     network: Network = NETWORK
 
 
-class EarthedPoles(Source):
+class _Earthed(Source):
+    """One of the three that are printed from the same values; `printed_by` says by which macro."""
+
+    values: EarthValues
+    printed_by: ClassVar[str]
+
+    @property
+    def macro(self) -> str:
+        """One of its file's three."""
+        return f"part_{self.printed_by}"
+
+
+class EarthedPoles(_Earthed):
     """From the supply, its neutral earthed, through a switch in each pole to the plug, either way round."""
 
     kind: ClassVar[str] = "earthed supply"
     terminals: ClassVar[tuple[str, ...]] = ("feed", "origin", "line", "neutral")
-    values: EarthValues
-
-    @property
-    def macro(self) -> str:
-        """One of its file's three."""
-        return "part_poles"
+    printed_by: ClassVar[str] = "poles"
 
 
-class EarthedHousing(Source):
+class EarthedHousing(_Earthed):
     """A housing with its protective conductor, or none, and what lies between it and the room."""
 
     kind: ClassVar[str] = "housing to earth"
-    values: EarthValues
-
-    @property
-    def macro(self) -> str:
-        """One of its file's three."""
-        return "part_housing"
+    printed_by: ClassVar[str] = "housing"
 
 
-class Contact(Source):
+class Contact(_Earthed):
     """A hand, or a voltmeter to earth."""
 
     kind: ClassVar[str] = "hand or meter"
-    values: EarthValues
-
-    @property
-    def macro(self) -> str:
-        """One of its file's three."""
-        return "part_person"
+    printed_by: ClassVar[str] = "person"
